@@ -1,0 +1,130 @@
+package negotiation
+
+// Result is what the messages of a recording say about the negotiation. It is
+// a snapshot: the tracker can go on after it. Times are seconds on the clock
+// of the recording; nil is unknown. No list is nil.
+type Result struct {
+	AttachS    *float64   `json:"attach_s"`
+	Phases     []Phase    `json:"phases"`
+	Offers     []Offer    `json:"offers"` // the last offer of the source
+	Contracts  []Contract `json:"contracts"`
+	HardResets int        `json:"hard_resets"`
+	SoftResets int        `json:"soft_resets"`
+	LeftOut    int        `json:"left_out"` // entries beyond the 10,000 of each list
+
+	// What the rules need beside the published lists.
+	Attempts     []Attempt  `json:"-"` // every try at a contract, in time order
+	Resets       []Reset    `json:"-"`
+	Mismatches   []Moment   `json:"-"` // Requests with Capability Mismatch set
+	CRCErrors    CRCErrors  `json:"-"`
+	VBUS         []VBUSNote `json:"-"` // VBUS_On and VBUS_Off where a recorder notes them
+	Detaches     []float64  `json:"-"`
+	FirstS       *float64   `json:"-"`
+	LastS        *float64   `json:"-"`
+	Messages     int        `json:"-"` // messages on the line, resets and GoodCRC included
+	FromSource   int        `json:"-"`
+	FromSink     int        `json:"-"`
+	GoodCRCs     int        `json:"-"`
+	FromCable    int        `json:"-"`
+	Malformed    int        `json:"-"` // header and bytes disagree, or a header nobody sends
+	BeginsInside bool       `json:"-"` // the recording begins inside a connection
+	Software     bool       `json:"-"` // times are software stamps of one side
+	ResolutionS  float64    `json:"-"` // coarseness of the time stamps, 0 unknown
+	SourceRev    string     `json:"-"` // "2.0", "3.x" or "" where not seen
+	CableAnswers CableLimit `json:"-"`
+	PPSMissed    []Moment   `json:"-"` // a keep-alive that was due and did not come
+}
+
+// Phase is one step of the negotiation, named by what is waited for.
+type Phase struct {
+	Phase  string   `json:"phase"` // attach, source-capabilities, request, answer, power-ready, contract, hard-reset, soft-reset
+	StartS *float64 `json:"start_s"`
+	EndS   *float64 `json:"end_s"`
+	Late   bool     `json:"late"` // over the standard's limit by more than the stamps' uncertainty
+	LimitS *float64 `json:"-"`
+	Limit  string   `json:"-"` // the standard's name of the limit, such as tReceiverResponse
+}
+
+// Offer is one object of the source's last capabilities.
+type Offer struct {
+	Position     int    `json:"position"`
+	Kind         string `json:"kind"`
+	VoltageMV    *int   `json:"voltage_mv"`
+	MinVoltageMV *int   `json:"min_voltage_mv"`
+	CurrentMA    *int   `json:"current_ma"`
+	PowerMW      *int   `json:"power_mw"`
+}
+
+// Contract is what source and sink agreed on. StartS is the PS_RDY.
+type Contract struct {
+	StartS    *float64 `json:"start_s"`
+	EndS      *float64 `json:"end_s"` // nil while it stands at the end of the recording
+	Kind      string   `json:"kind"`
+	Position  int      `json:"position"`
+	VoltageMV *int     `json:"voltage_mv"`
+	CurrentMA *int     `json:"current_ma"`
+	Mismatch  bool     `json:"-"`
+	EndedBy   string   `json:"-"` // "", hard-reset, soft-reset, detach, vbus-off, new-contract
+	Implied   bool     `json:"-"` // the recording begins inside it
+}
+
+// Step is the first step that an attempt lacked.
+type Step uint8
+
+// Steps of an attempt at a contract, in order.
+const (
+	StepUnknown      Step = iota
+	StepCapabilities      // the source never offered
+	StepAcknowledge       // the offer was never acknowledged
+	StepRequest           // acknowledged, but no Request came
+	StepAnswer            // no answer to the Request
+	StepRefused           // Reject or Wait, and no contract
+	StepPowerReady        // Accept, but no PS_RDY
+	StepDone              // a contract was made
+	StepLeft              // ended by the end of the recording before anything was due
+)
+
+// Attempt is one try at a contract.
+type Attempt struct {
+	StartS, EndS float64
+	Missing      Step
+	DueS         *float64 // when the missing step was due at the latest
+	Offers       int      // Source_Capabilities sent in it
+	OfferMV      int      // highest fixed voltage offered
+	OfferMW      int      // highest power offered
+	RequestMV    int      // 0 where not known
+	RequestMA    int
+	Mismatch     bool
+	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer
+	Beginning    bool   // the recording begins inside it: nothing before is known
+}
+
+// Reset is a Hard Reset, Soft_Reset or Cable Reset.
+type Reset struct {
+	TimeS float64
+	Hard  bool
+	By    string // source, sink or ""
+	Cause string // "", no-capabilities, no-answer, no-power-ready, soft-reset-failed
+}
+
+// Moment is one message worth naming by its time.
+type Moment struct{ TimeS float64 }
+
+// CRCErrors counts bad CRCs and missing acknowledgements by who was speaking.
+type CRCErrors struct {
+	Source, Sink                             int
+	UnacknowledgedSource, UnacknowledgedSink int
+	FirstS, LastS                            float64
+}
+
+// VBUSNote is VBUS coming or going as the message recorder saw it.
+type VBUSNote struct {
+	TimeS float64
+	On    bool
+}
+
+// CableLimit is what the cable said of itself.
+type CableLimit struct {
+	Asked, Answered bool
+	CurrentMA       int // 0 unknown
+}
