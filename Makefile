@@ -1,0 +1,23 @@
+.PHONY: help build test race lint fuzz bench golden demo clean
+FUZZTIME ?= 30s
+
+help: ## list the targets
+	@grep -E '^[a-z]+:.*##' Makefile | sed 's/:.*## /\t/' | expand -t 12
+build: ## build bin/portside
+	go build -o bin/portside ./cmd/portside
+test: ## run all tests
+	go test ./...
+race: ## run all tests under the race detector
+	go test -race ./...
+lint: ## gofmt, vet, staticcheck and golangci-lint as CI runs them
+	bash .ci/lint
+fuzz: ## fuzz every target for FUZZTIME
+	bash .ci/fuzz $(FUZZTIME)
+bench: ## run the benchmarks
+	go test -run '^$$' -bench . -benchmem ./...
+golden: ## rewrite the golden files
+	bash .ci/golden
+demo: build ## run the main job on the built-in recordings
+	bash .ci/demo bin/portside
+clean: ## remove what was built
+	rm -rf bin
