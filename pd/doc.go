@@ -1,0 +1,2 @@
+// Package pd is the USB Power Delivery standard as Go types and numbers.
+package pd
