@@ -1,0 +1,117 @@
+package pd
+
+// PPSSupply is an SPR programmable power supply (USB PD R3.2 V1.1, table 6.13).
+//
+//	27     PPS Power Limited
+//	26-25  reserved
+//	24-17  Maximum Voltage, 100 mV
+//	16     reserved
+//	15-8   Minimum Voltage, 100 mV
+//	7      reserved
+//	6-0    Maximum Current, 50 mA
+type PPSSupply struct {
+	PowerLimited bool
+	Reserved     uint32 // reserved bits, in place
+	MaxVoltage   Millivolts
+	MinVoltage   Millivolts
+	MaxCurrent   Milliamps
+}
+
+const ppsReserved = 0b11<<25 | 1<<16 | 1<<7
+
+// PPS is the object as a programmable supply; ok is false for every other kind.
+func (p PDO) PPS() (s PPSSupply, ok bool) {
+	w := uint32(p)
+	return PPSSupply{
+		PowerLimited: bit(w, 27),
+		Reserved:     w & ppsReserved,
+		MaxVoltage:   Millivolts(bits(w, 24, 17)) * unitRange,
+		MinVoltage:   Millivolts(bits(w, 15, 8)) * unitRange,
+		MaxCurrent:   Milliamps(bits(w, 6, 0)) * unitPPSCurrent,
+	}, p.Kind() == KindPPS
+}
+
+// Encode puts the object together.
+func (s PPSSupply) Encode() PDO {
+	return PDO(codePPS |
+		flag(s.PowerLimited, 27) |
+		s.Reserved&ppsReserved |
+		put(int(s.MaxVoltage/unitRange), 24, 17) |
+		put(int(s.MinVoltage/unitRange), 15, 8) |
+		put(int(s.MaxCurrent/unitPPSCurrent), 6, 0))
+}
+
+// SPRAVSSupply is an SPR adjustable voltage supply (USB PD R3.2 V1.1, table 6.14). It has
+// no voltage fields: 9 to 15 V, or to 20 V when the second current is not 0.
+//
+//	27-26  Peak Current, see [PeakCurrent]
+//	25-20  reserved
+//	19-10  Maximum Current for 9 to 15 V, 10 mA
+//	9-0    Maximum Current for 15 to 20 V, 10 mA
+type SPRAVSSupply struct {
+	PeakCurrent   PeakCurrent
+	Reserved      uint32 // reserved bits, in place
+	MaxCurrent15V Milliamps
+	MaxCurrent20V Milliamps
+}
+
+const sprAVSReserved = 0x3F << 20
+
+// SPRAVS is the object as an SPR adjustable supply; ok is false for every other kind.
+func (p PDO) SPRAVS() (s SPRAVSSupply, ok bool) {
+	w := uint32(p)
+	return SPRAVSSupply{
+		PeakCurrent:   PeakCurrent(bits(w, 27, 26)),
+		Reserved:      w & sprAVSReserved,
+		MaxCurrent15V: Milliamps(bits(w, 19, 10)) * unitCurrent,
+		MaxCurrent20V: Milliamps(bits(w, 9, 0)) * unitCurrent,
+	}, p.Kind() == KindSPRAVS
+}
+
+// Encode puts the object together.
+func (s SPRAVSSupply) Encode() PDO {
+	return PDO(codeSPRAVS |
+		put(int(s.PeakCurrent), 27, 26) |
+		s.Reserved&sprAVSReserved |
+		put(int(s.MaxCurrent15V/unitCurrent), 19, 10) |
+		put(int(s.MaxCurrent20V/unitCurrent), 9, 0))
+}
+
+// EPRAVSSupply is an EPR adjustable voltage supply (USB PD R3.2 V1.1, table 6.15).
+//
+//	27-26  Peak Current, see [PeakCurrent]
+//	25-17  Maximum Voltage, 100 mV
+//	16     reserved
+//	15-8   Minimum Voltage, 100 mV
+//	7-0    PDP, 1 W
+type EPRAVSSupply struct {
+	PeakCurrent PeakCurrent
+	Reserved    uint32 // reserved bits, in place
+	MaxVoltage  Millivolts
+	MinVoltage  Millivolts
+	PDP         Watts
+}
+
+const eprAVSReserved = 1 << 16
+
+// EPRAVS is the object as an EPR adjustable supply; ok is false for every other kind.
+func (p PDO) EPRAVS() (s EPRAVSSupply, ok bool) {
+	w := uint32(p)
+	return EPRAVSSupply{
+		PeakCurrent: PeakCurrent(bits(w, 27, 26)),
+		Reserved:    w & eprAVSReserved,
+		MaxVoltage:  Millivolts(bits(w, 25, 17)) * unitRange,
+		MinVoltage:  Millivolts(bits(w, 15, 8)) * unitRange,
+		PDP:         Watts(bits(w, 7, 0)),
+	}, p.Kind() == KindEPRAVS
+}
+
+// Encode puts the object together.
+func (s EPRAVSSupply) Encode() PDO {
+	return PDO(codeEPRAVS |
+		put(int(s.PeakCurrent), 27, 26) |
+		s.Reserved&eprAVSReserved |
+		put(int(s.MaxVoltage/unitRange), 25, 17) |
+		put(int(s.MinVoltage/unitRange), 15, 8) |
+		put(int(s.PDP), 7, 0))
+}
