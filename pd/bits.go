@@ -1,7 +1,7 @@
 package pd
 
 // The bit tables of the standard are written as "upper bit to lower bit" of a 32-bit
-// object; these four read and write them in those words.
+// object; these read and write them in those words.
 
 // bits reads bits hi to lo of w.
 func bits(w uint32, hi, lo uint) int { return int(w >> lo & (1<<(hi-lo+1) - 1)) }
@@ -19,6 +19,3 @@ func flag(b bool, n uint) uint32 {
 	}
 	return 0
 }
-
-// span is the mask of bits hi to lo.
-func span(hi, lo uint) uint32 { return (1<<(hi-lo+1) - 1) << lo }

@@ -1,0 +1,55 @@
+package pd
+
+import "fmt"
+
+// BDO is the first object of a BIST message (USB PD R3.2 V1.1, table 6.27).
+//
+//	31-28  BIST mode
+//	27-0   reserved
+type BDO uint32
+
+// BISTMode is a mode of the built-in self test. Codes the current standard reserves had
+// meanings in earlier revisions.
+type BISTMode uint8
+
+// The modes of USB PD R3.2 V1.1.
+const (
+	BISTCarrier         BISTMode = 5 // Carrier Mode 2 in earlier revisions
+	BISTTestData        BISTMode = 8
+	BISTSharedTestEntry BISTMode = 9
+	BISTSharedTestExit  BISTMode = 10
+)
+
+// String gives the standard's name of the mode, or "reserved mode N".
+func (m BISTMode) String() string {
+	switch m {
+	case BISTCarrier:
+		return "BIST Carrier Mode"
+	case BISTTestData:
+		return "BIST Test Data"
+	case BISTSharedTestEntry:
+		return "BIST Shared Test Mode Entry"
+	case BISTSharedTestExit:
+		return "BIST Shared Test Mode Exit"
+	default:
+		return fmt.Sprintf("reserved mode %d", uint8(m))
+	}
+}
+
+// BISTFields is a BIST object taken apart.
+type BISTFields struct {
+	Mode     BISTMode
+	Reserved uint32 // bits 27 to 0
+}
+
+const bistReserved = 1<<28 - 1
+
+// Fields takes the object apart; Encode is the exact inverse.
+func (o BDO) Fields() BISTFields {
+	return BISTFields{Mode: BISTMode(o >> 28), Reserved: uint32(o) & bistReserved}
+}
+
+// Encode puts the object together.
+func (f BISTFields) Encode() BDO {
+	return BDO(put(int(f.Mode), 31, 28) | f.Reserved&bistReserved)
+}
