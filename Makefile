@@ -9,7 +9,7 @@ test: ## run all tests
 	go test ./...
 race: ## run all tests under the race detector
 	go test -race ./...
-lint: ## gofmt, vet, staticcheck and golangci-lint as CI runs them
+lint: ## gofmt, vet and the linters as CI runs them
 	bash .ci/lint
 fuzz: ## fuzz every target for FUZZTIME
 	bash .ci/fuzz $(FUZZTIME)
