@@ -1,0 +1,211 @@
+package bench
+
+// device is the board behind the port controller: input switch, charger
+// circuit with its supervisor, the software that sets its input limit, and the
+// power-on sequence of the main rail.
+type device struct {
+	b       *bench
+	epoch   int
+	supply  Offer
+	tries   int     // failed restarts of the charger circuit
+	latched bool    // stays so until the power goes
+	trips   int     // ends of the search that the source or the charger forced
+	settled float64 // where the search stays; 0 while it is open
+	top     float64 // the search's last limit
+	booted  bool
+	cancels []func()
+}
+
+// Times of the board in seconds: common practice.
+const (
+	undervoltageS      = 0.002 // deglitch of the system undervoltage: charger data sheet SLUSDU3
+	railGoodShare      = 0.92
+	railGoodS          = 0.020
+	chargeAfterS       = 0.9 // rail good to the battery's charge
+	busyFromS, busyToS = 0.06, 0.4
+	idleFromS, idleToS = 0.3, 1.5
+	bootForS           = 22.0
+	bootLow, bootHigh  = 0.45, 1.35
+	idleLow, idleHigh  = 0.85, 1.25
+	searchStabiliseS   = 1.0 // after a trip, before the search climbs anew
+)
+
+func (d *device) later(after float64, do func()) {
+	epoch := d.epoch
+	d.b.after(after, func() {
+		if epoch == d.epoch {
+			do()
+		}
+	})
+}
+
+// when watches until the board is switched off.
+func (d *device) when(reached func(y *state) bool, do func()) {
+	d.cancels = append(d.cancels, d.b.when(func(_ float64, y *state) bool { return reached(y) }, do))
+}
+
+// powered closes the input switch on a supply and starts the charger circuit.
+func (d *device) powered(o Offer) {
+	d.supply = o
+	c := &d.b.c
+	c.switchOn, c.switchAt = true, d.b.now
+	d.later(d.b.p.ChargerDelayMS/1000, d.start)
+}
+
+// off opens the switch: VBUS is gone or about to go.
+func (d *device) off() {
+	if d.b.p.Search && d.b.c.chargerOn && d.top > 0 {
+		d.searchEnded()
+	}
+	d.epoch++
+	d.unwatch()
+	c := &d.b.c
+	c.switchOn, c.chargerOn = false, false
+	c.charge = ramp{rate: 1}
+	if !d.b.p.BatteryConnected {
+		c.loadW, d.booted = 0, false
+	}
+	d.tries, d.latched = 0, false
+}
+
+func (d *device) unwatch() {
+	for _, cancel := range d.cancels {
+		cancel()
+	}
+	d.cancels = nil
+}
+
+// start enables the charger circuit. Its input limit is held down until the
+// main rail has passed the undervoltage level.
+func (d *device) start() {
+	c := &d.b.c
+	c.inputFloor = d.b.y[nodeInput] - d.b.p.InputDropV
+	d.enable()
+	d.later((d.b.p.HiccupOnMS/1000)+undervoltageS, d.judgeStart)
+}
+
+func (d *device) enable() {
+	c := &d.b.c
+	c.chargerOn, c.chargerAt = true, d.b.now
+	c.inputLimit = d.b.p.HiccupLimitA
+}
+
+func (d *device) railLow(y *state) bool { return y[nodeRail] < d.b.p.HiccupVolts }
+
+func (d *device) judgeStart() {
+	if d.railLow(&d.b.y) {
+		d.hiccup()
+		return
+	}
+	d.tries = 0
+	d.openLimit()
+	d.watchRail()
+}
+
+// hiccup is the system undervoltage protection: off, a short try, off again,
+// and after so many tries off for good.
+func (d *device) hiccup() {
+	d.b.c.chargerOn = false
+	if d.tries >= d.b.p.HiccupTries {
+		d.latched = true
+		return
+	}
+	d.later(d.b.p.HiccupOffMS/1000, func() {
+		d.tries++
+		d.enable()
+		d.later(d.b.p.HiccupOnMS/1000, d.judgeStart)
+	})
+}
+
+// watchRail follows a rail that came up.
+func (d *device) watchRail() {
+	d.when(d.railLow, func() {
+		d.later(undervoltageS, func() {
+			if d.railLow(&d.b.y) {
+				d.unwatch()
+				d.hiccup()
+			}
+		})
+	})
+	if trip := d.b.p.ChargerTripA; trip > 0 {
+		d.when(func(y *state) bool { return y[chargerOut] > trip }, d.outputTripped)
+	}
+	good := railGoodShare * d.b.p.RailMinimumV
+	d.when(func(y *state) bool { return y[nodeRail] >= good }, func() { d.later(railGoodS, d.railGood) })
+}
+
+// outputTripped is the charger circuit's own overcurrent: it stops and the
+// software starts it anew.
+func (d *device) outputTripped() {
+	d.epoch++
+	d.unwatch()
+	d.searchEnded()
+	d.b.c.chargerOn = false
+	d.b.c.charge = ramp{rate: 1}
+	d.b.c.loadW = 0
+	d.later(d.b.p.ChargerRestartS, d.start)
+}
+
+// railGood lets the board live: standby, charge, and the button where there is
+// one to be pressed.
+func (d *device) railGood() {
+	if !d.booted {
+		d.b.c.loadW = d.b.p.StandbyW
+	}
+	if d.b.p.BatteryConnected {
+		d.later(chargeAfterS, func() {
+			d.b.c.charge = ramp{to: d.b.p.ChargeA, at: d.b.now, rate: d.b.p.ChargeRampAPerS}
+		})
+	}
+	if d.b.p.BootS > 0 && !d.booted {
+		d.later(d.b.p.BootS, func() {
+			d.booted = true
+			d.busy(d.b.now + bootForS)
+		})
+	}
+}
+
+// busy is the draw of a machine that starts and then idles.
+func (d *device) busy(until float64) {
+	if d.b.now < until {
+		d.b.c.loadW = d.b.p.BootW * d.b.uniform(bootLow, bootHigh)
+		d.later(d.b.uniform(busyFromS, busyToS), func() { d.busy(until) })
+		return
+	}
+	d.b.c.loadW = d.b.p.IdleW * d.b.uniform(idleLow, idleHigh)
+	d.later(d.b.uniform(idleFromS, idleToS), func() { d.busy(until) })
+}
+
+// openLimit gives the charger circuit its input current: the contract's share
+// at once, or a search from below.
+func (d *device) openLimit() {
+	most := d.b.p.InputShare * d.supply.Amps
+	if !d.b.p.Search {
+		d.b.c.inputLimit = most
+		return
+	}
+	if d.settled > 0 {
+		most = min(most, d.settled)
+	}
+	d.climb(min(d.b.p.SearchStartA, most), most)
+}
+
+func (d *device) climb(limit, most float64) {
+	d.top = limit
+	d.b.c.inputLimit = limit
+	if limit < most {
+		d.later(d.b.p.SearchDwellS, func() { d.climb(min(most, limit+d.b.p.SearchStepA), most) })
+	}
+}
+
+// searchEnded counts a trip; after enough of them the search stays below the
+// last limit.
+func (d *device) searchEnded() {
+	if !d.b.p.Search {
+		return
+	}
+	if d.trips++; d.trips >= d.b.p.SearchTrips && d.settled == 0 {
+		d.settled = d.top - d.b.p.SearchBackA
+	}
+	d.top = 0
+}

@@ -1,0 +1,148 @@
+package bench
+
+import (
+	"time"
+
+	"portside/captures"
+	"portside/pd"
+)
+
+// Bits of a frame beside its bytes: preamble, ordered set and EOP
+// (USB PD R3.2 V1.1 sections 5.5, 5.6 and table 5.1). Each byte takes ten bits.
+const (
+	preambleBits   = 64
+	orderedSetBits = 20
+	eopBits        = 5
+	bitsPerByte    = 10
+	crcBytes       = 4
+)
+
+// line is the CC wire: one speaker at a time, a GoodCRC after each message
+// that somebody hears, retries where nobody does. It records what it carries.
+type line struct {
+	b      *bench
+	freeAt float64 // end of the last frame
+	epoch  int     // a reset makes everything under way void
+	heard  []captures.Message
+}
+
+// speaker is one end of the wire.
+type speaker struct {
+	role    pd.PowerRole
+	data    pd.DataRole
+	rate    float64 // bit/s
+	nextID  int
+	alive   func() bool
+	receive func(pd.Message)
+	reset   func() // a Hard Reset was heard
+}
+
+// Pauses of both sides, well inside tTransmit, tRetry and tInterFrameGap.
+const (
+	gapFromS, gapToS     = 45e-6, 120e-6
+	retryFromS, retryToS = 30e-6, 120e-6
+	crcReceiveS          = 1.0e-3 // nominal tReceive: USB PD R3.2 V1.1 table 6.68
+	retries              = 2      // nRetryCount: USB PD R3.2 V1.1 table 6.70
+)
+
+// send puts a message on the line as soon as it is free. done learns whether
+// it was acknowledged; it runs before the receiver's policy does.
+func (l *line) send(from, to *speaker, kind pd.MessageType, objects []uint32, done func(ok bool)) {
+	m := pd.NewMessage(pd.SOP, pd.HeaderFields{
+		Type: kind, MessageID: from.nextID, Revision: pd.Revision3x, PowerRole: from.role, DataRole: from.data,
+	}, objects...)
+	l.attempt(from, to, m, retries, l.epoch, done)
+}
+
+func (l *line) attempt(from, to *speaker, m pd.Message, left, epoch int, done func(ok bool)) {
+	end := l.emit(from, pd.SOP, m.Bytes())
+	l.b.at(end, func() {
+		switch {
+		case epoch != l.epoch:
+		case to.alive():
+			l.acknowledge(from, to, m, epoch, done)
+		case left > 0:
+			l.b.after(crcReceiveS+l.b.uniform(retryFromS, retryToS), func() {
+				if epoch == l.epoch {
+					l.attempt(from, to, m, left-1, epoch, done)
+				}
+			})
+		default:
+			l.b.after(crcReceiveS, func() {
+				if epoch == l.epoch {
+					done(false)
+				}
+			})
+		}
+	})
+}
+
+func (l *line) acknowledge(from, to *speaker, m pd.Message, epoch int, done func(ok bool)) {
+	answer := pd.NewMessage(pd.SOP, pd.HeaderFields{
+		Type: pd.GoodCRC, MessageID: m.Header.MessageID(), Revision: pd.Revision3x, PowerRole: to.role, DataRole: to.data,
+	})
+	end := l.emit(to, pd.SOP, answer.Bytes())
+	l.b.at(end, func() {
+		if epoch != l.epoch {
+			return
+		}
+		from.nextID = (from.nextID + 1) % 8
+		done(true)
+		to.receive(m)
+	})
+}
+
+// hardReset sends the signal and voids everything under way. It returns the
+// time of its last bit.
+func (l *line) hardReset(from, to *speaker) float64 {
+	l.epoch++
+	from.nextID, to.nextID = 0, 0
+	end := l.emit(from, pd.HardReset, nil)
+	if to.alive() {
+		l.b.at(end, to.reset)
+	}
+	return end
+}
+
+// emit records a frame that starts once the line has been idle long enough and
+// returns its end.
+func (l *line) emit(from *speaker, set pd.OrderedSet, bytes []byte) float64 {
+	start := max(l.b.now, l.freeAt+l.b.uniform(gapFromS, gapToS))
+	bits := preambleBits + orderedSetBits
+	message := captures.Message{Set: set}
+	if !set.IsReset() {
+		bits += bitsPerByte*(len(bytes)+crcBytes) + eopBits
+		message.Bytes, message.HasCRC = bytes, true
+		copy(message.CRC[:], pd.AppendCRC(append([]byte(nil), bytes...))[len(bytes):])
+	}
+	l.freeAt = start + float64(bits)/from.rate
+	message.At, message.End, message.HasEnd = duration(start), duration(l.freeAt), true
+	l.heard = append(l.heard, message)
+	return l.freeAt
+}
+
+// recorded is the list as the recorder writes it: on its own clock, and
+// without what ends after the recording does.
+func (l *line) recorded(p *Parameters) []captures.Message {
+	if !p.MessagesRecorded {
+		return nil
+	}
+	var out []captures.Message
+	for _, m := range l.heard {
+		if m.End > duration(p.DurationS) {
+			break
+		}
+		m.At += duration(p.MessagesStartS)
+		m.End += duration(p.MessagesStartS)
+		m.HasCRC = p.MessageCRC
+		m.By = captures.Observer
+		m.Line = len(out) + 2
+		out = append(out, m)
+	}
+	return out
+}
+
+// duration rounds to the microsecond that the list is written with.
+func duration(s float64) time.Duration {
+	return time.Duration(s * float64(time.Second)).Round(time.Microsecond)
+}

@@ -1,0 +1,203 @@
+package bench
+
+import "portside/pd"
+
+// Times of the source's policy in seconds, inside the limits of USB PD R3.2
+// V1.1 tables 6.68 and 7.23 and USB Type-C R2.1 table 4-31.
+const (
+	sourceDebounceFromS, sourceDebounceToS = 0.115, 0.165   // tCCDebounce
+	firstOfferFromS, firstOfferToS         = 0.095, 0.215   // tFirstSourceCap, as recorded sources do
+	offerAgainFromS, offerAgainToS         = 0.146, 0.155   // tTypeCSendSourceCap
+	offersAtMost                           = 50             // nCapsCount
+	answerFromS, answerToS                 = 0.002, 0.007   // tReceiverResponse
+	senderResponseFromS, senderResponseToS = 0.0285, 0.0315 // tSenderResponse
+	transitionFromS, transitionToS         = 0.0265, 0.033
+	readyFromS, readyToS                   = 0.008, 0.030 // settled to PS_RDY, within tSrcTransReq
+	hardResetOffFromS, hardResetOffToS     = 0.027, 0.033 // tPSHardReset
+	recoverFromS, recoverToS               = 0.70, 0.86   // tSrcRecover
+	offVolts                               = 0.8          // vSafe0V
+	onVolts                                = 4.75         // vSafe5V
+)
+
+// overloadedShare of the set voltage is where a source takes its output for
+// overloaded, current limit or not. Common practice.
+const overloadedShare = 0.8
+
+// sourcePolicy is the charger's side: attach, offer, accept, move the voltage,
+// say so, and protect itself.
+type sourcePolicy struct {
+	b       *bench
+	speaker speaker
+	epoch   int // a reset or a trip makes pending steps void
+	offers  int // Source_Capabilities since VBUS came up
+	trips   int
+	answer  int // counts requests, to call off the wait for one
+	unwatch func()
+}
+
+func newSourcePolicy(b *bench) *sourcePolicy {
+	s := &sourcePolicy{b: b, unwatch: func() {}}
+	s.speaker = speaker{
+		role: pd.Source, data: pd.DFP, rate: b.uniform(296e3, 306e3),
+		alive: func() bool { return b.p.SourcePD }, receive: s.receive, reset: s.resetHeard,
+	}
+	return s
+}
+
+// later does something after d unless a reset or a trip comes first.
+func (s *sourcePolicy) later(d float64, do func()) {
+	epoch := s.epoch
+	s.b.after(d, func() {
+		if epoch == s.epoch {
+			do()
+		}
+	})
+}
+
+func (s *sourcePolicy) attach() {
+	s.later(s.b.uniform(sourceDebounceFromS, sourceDebounceToS), s.turnOn)
+}
+
+func (s *sourcePolicy) turnOn() {
+	rise := s.b.p.SourceTurnOnMS / 1000
+	s.b.c.sourceOn = true
+	s.b.c.set = ramp{from: 0, to: s.b.p.Offers[0].Volts, at: s.b.now, rate: s.b.p.Offers[0].Volts / rise}
+	s.offers = 0
+	s.later(rise, s.guard)
+	if !s.b.p.SourcePD {
+		return
+	}
+	epoch := s.epoch
+	s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] >= onVolts }, func() {
+		if epoch == s.epoch {
+			s.later(s.b.uniform(firstOfferFromS, firstOfferToS), s.offer)
+		}
+	})
+}
+
+// offer sends the capabilities, again and again until somebody acknowledges.
+func (s *sourcePolicy) offer() {
+	s.offers++
+	started := s.b.now
+	s.b.line.send(&s.speaker, &s.b.sink.speaker, pd.SourceCapabilities, offerObjects(s.b.p.Offers), func(ok bool) {
+		switch {
+		case ok:
+			s.awaitRequest()
+		case s.offers < offersAtMost:
+			s.later(s.b.uniform(offerAgainFromS, offerAgainToS)-(s.b.now-started), s.offer)
+		}
+	})
+}
+
+func (s *sourcePolicy) awaitRequest() {
+	answer := s.answer
+	s.later(s.b.uniform(senderResponseFromS, senderResponseToS), func() {
+		if answer == s.answer {
+			s.hardReset()
+		}
+	})
+}
+
+func (s *sourcePolicy) receive(m pd.Message) {
+	if m.Type() != pd.Request || m.NumObjects() == 0 {
+		return
+	}
+	s.answer++
+	position := pd.RDO(m.Object(0)).Position()
+	s.later(s.b.uniform(answerFromS, answerToS), func() {
+		if position < 1 || position > len(s.b.p.Offers) {
+			s.say(pd.Reject, nothing)
+			return
+		}
+		s.say(pd.Accept, func() { s.transition(s.b.p.Offers[position-1]) })
+	})
+}
+
+func nothing() {}
+
+func (s *sourcePolicy) say(kind pd.MessageType, acknowledged func()) {
+	s.b.line.send(&s.speaker, &s.b.sink.speaker, kind, nil, func(ok bool) {
+		if ok {
+			acknowledged()
+		}
+	})
+}
+
+// transition moves the voltage and says PS_RDY once it has settled. A source
+// that cannot leaves both out.
+func (s *sourcePolicy) transition(o Offer) {
+	if !s.b.p.SourcePowerReady {
+		return
+	}
+	s.later(s.b.uniform(transitionFromS, transitionToS), func() {
+		s.unwatch()
+		c := &s.b.c
+		c.set = ramp{from: c.set.value(s.b.now), to: o.Volts, at: s.b.now, rate: s.b.p.SourceSlewVPerS}
+		settle := c.set.end() - s.b.now
+		s.later(settle, s.guard)
+		s.later(settle+s.b.uniform(readyFromS, readyToS), func() { s.say(pd.PSRDY, nothing) })
+	})
+}
+
+// hardReset is the source's own; resetHeard is the sink's.
+func (s *sourcePolicy) hardReset() {
+	end := s.b.line.hardReset(&s.speaker, &s.b.sink.speaker)
+	s.restart(end - s.b.now)
+}
+
+func (s *sourcePolicy) resetHeard() { s.restart(0) }
+
+// restart takes VBUS down after the pause of a Hard Reset and brings it back.
+func (s *sourcePolicy) restart(ended float64) {
+	s.epoch++
+	s.unwatch()
+	s.later(ended+s.b.uniform(hardResetOffFromS, hardResetOffToS), func() {
+		s.b.c.sourceOn = false
+		epoch := s.epoch
+		s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] <= offVolts }, func() {
+			if epoch == s.epoch {
+				s.later(s.b.uniform(recoverFromS, recoverToS), s.turnOn)
+			}
+		})
+	})
+}
+
+// guard watches for overload: the current limit, or a voltage far below what
+// is set.
+func (s *sourcePolicy) guard() {
+	s.unwatch()
+	if s.b.p.SourceTripMS == 0 {
+		return
+	}
+	s.unwatch = s.b.when(s.overloaded, func() {
+		s.later(s.b.p.SourceTripMS/1000, func() {
+			if s.overloaded(s.b.now, &s.b.y) {
+				s.trip()
+				return
+			}
+			s.guard()
+		})
+	})
+}
+
+func (s *sourcePolicy) overloaded(t float64, y *state) bool {
+	_, _, limiting := s.b.c.sourceCurrent(t, y[nodeSource])
+	return limiting || y[nodeSource] < overloadedShare*s.b.c.set.value(t)
+}
+
+// trip switches off at once. A PD source says Hard Reset and recovers as after
+// one; a plain source comes back after its pause.
+func (s *sourcePolicy) trip() {
+	s.trips++
+	s.epoch++
+	s.unwatch()
+	s.b.c.sourceOn = false
+	if latch := s.b.p.SourceLatchTrips; latch > 0 && s.trips >= latch {
+		return
+	}
+	if s.b.p.SourcePD {
+		s.hardReset()
+		return
+	}
+	s.later(s.b.p.SourceRetryS, s.turnOn)
+}
