@@ -98,15 +98,15 @@ const (
 	VSrcSlewNeg            // falling, with the same exceptions
 	VSrcNeg                // lowest voltage ever in a transition
 	VSmallStep             // smaller rises do not count as an increase
-	TSrcTransition         // GoodCRC to Accept to VBUS starts to move
-	TSrcSettleSPR          // VBUS starts to move to inside vSrcNew
+	TSrcTransition         // GoodCRC to Accept, until VBUS starts to move
+	TSrcSettleSPR          // VBUS starts to move, until inside vSrcNew
 	TSrcSettleEPR          // the same where the transition begins or ends in EPR
-	TSrcReadySPR           // VBUS starts to move to full current ready
+	TSrcReadySPR           // VBUS starts to move, until ready for full current
 	TSrcReadyEPR           // the same in EPR
-	TSrcTransReqSPR        // GoodCRC to Accept to PS_RDY starts
+	TSrcTransReqSPR        // GoodCRC to Accept, until PS_RDY starts
 	TSrcTransReqEPR        // the same in EPR
-	TSrcTransOff           // PR_Swap: Accept to PS_RDY of the old source
-	TSrcTransOn            // PR_Swap: PS_RDY of the old source to that of the new
+	TSrcTransOff           // PR_Swap: Accept, until PS_RDY of the old source
+	TSrcTransOn            // PR_Swap: PS_RDY of the old source, until that of the new
 	TSrcTransient          // load step to inside vSrcNew, target load of 60 mA or more
 	TSrcTransientLightLoad // the same below 60 mA
 	TSrcRecoverSPR         // Hard Reset: VBUS stays at vSafe0V
@@ -124,7 +124,7 @@ const (
 	VPpsMinVoltage         // at the lower end of the range offered
 	VPpsMaxVoltage         // at the upper end of the range offered
 	VPpsShutdown           // in current limit below this the source may give up
-	TPpsSrcTransSmall      // GoodCRC to Accept to settled and PS_RDY, small step
+	TPpsSrcTransSmall      // GoodCRC to Accept, until settled and PS_RDY, small step
 	TPpsSrcTransLarge      // the same, larger step
 	TPpsTransient          // load step to inside vPpsNew, target load of 60 mA or more
 	TPpsTransientLightLoad // the same below 60 mA
@@ -143,7 +143,7 @@ const (
 	VAvsValid              // allowed beyond vAvsNew
 	VAvsStep               // step of the voltage asked for
 	VAvsSmallStep          // largest small step
-	TAvsSrcTransSmall      // GoodCRC to Accept to settled and PS_RDY, small step
+	TAvsSrcTransSmall      // GoodCRC to Accept, until settled and PS_RDY, small step
 	TAvsSrcTransLarge      // the same, larger step and entry into AVS
 	TAvsTransient          // load step to inside vAvsNew
 	VAvsSlewPos            // rising
