@@ -1,3 +1,7 @@
+// Package rules turns facts into findings. Each rule is one row of [Table]
+// with one function: what it needs, its thresholds, where it points and the
+// source of each number. A rule reads facts, never text, and judges nothing
+// but its own condition; where the fault lies is weighed elsewhere.
 package rules
 
 import (
@@ -28,7 +32,7 @@ const (
 )
 
 // Finding is one thing the recording shows, with its time and the figures
-// that carry it. Values and Limits name their units in the key.
+// that carry it. Keys of Values and Limits end in their unit.
 type Finding struct {
 	Rule     string         `json:"rule"`
 	Severity Severity       `json:"severity"`
@@ -40,6 +44,8 @@ type Finding struct {
 	Limits   map[string]any `json:"limits"`
 	Source   string         `json:"source"`
 	Input    *string        `json:"input"` // the file, where clocks are not aligned; else null
+
+	FromMeter bool `json:"-"` // which of the two clocks its times lie on
 }
 
 // Facts is all that a rule may look at.
@@ -51,3 +57,9 @@ type Facts struct {
 	AccuracyV   float64             // limits of the meter in percent of reading
 	AccuracyA   float64
 }
+
+// values is a set of measured figures; keys end in their unit.
+type values = map[string]any
+
+// number lifts a figure into a pointer for the fields that may be null.
+func number(x float64) *float64 { return &x }

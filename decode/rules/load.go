@@ -1,0 +1,300 @@
+package rules
+
+import (
+	"fmt"
+
+	"portside/decode/draw"
+	"portside/pd"
+)
+
+const (
+	noDrawA             = 0.02 // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
+	workingA            = 0.10 // above standby at any voltage: 60 mA at 19 V is suspicious, common practice
+	minSettledS         = 3.0  // the longest retry family is under 3 s
+	overContractPercent = 5.0  // beyond reading accuracy and overshoot a sound input limits below its contract
+	benignResets        = 3    // open embedded-controller firmware settles after three matching overcurrents
+	minPulses           = 3    // fewer have no period: common practice
+	resistiveExponent   = 0.4  // -1 constant power, 0 constant current, +1 resistor; above 0.4 a leak is suspected
+	spikesNamed         = 10   // single findings for the largest; a busy machine has hundreds
+)
+
+// findNoDrawAtContract looks for a lasting high voltage without draw.
+func findNoDrawAtContract(f *Facts, r Rule) []Finding {
+	if f.Draw == nil || f.Draw.Sampling.WithCurrent == 0 {
+		return nil
+	}
+	var out []Finding
+	for _, l := range f.Draw.Levels {
+		if l.NominalV < 8 || l.EndS-l.StartS < minSilentS || l.MeanA > noDrawA {
+			continue
+		}
+		text := fmt.Sprintf("%s stand for %s and %s is drawn, which a meter cannot tell from nothing", volts(l.VoltageV), seconds(l.EndS-l.StartS), amps(l.MeanA))
+		out = append(out, r.finding(Warning, l.StartS, l.EndS, text, values{"voltage_v": l.VoltageV, "current_a": l.MeanA}))
+		if len(out) == 10 {
+			break
+		}
+	}
+	return out
+}
+
+// findCurrentSpikes names the largest spikes that belong to no train of
+// pulses and no staircase.
+func findCurrentSpikes(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var alone []draw.Spike
+	for _, s := range f.Draw.Spikes {
+		if !within(f.Draw, s.TimeS) {
+			alone = append(alone, s)
+		}
+	}
+	if len(alone) > spikesNamed {
+		largest := alone[0]
+		for _, s := range alone {
+			if s.PeakA-s.BaselineA > largest.PeakA-largest.BaselineA {
+				largest = s
+			}
+		}
+		text := fmt.Sprintf("%d spikes of the current; the largest at %s, %s above %s", len(alone), seconds(largest.TimeS), amps(largest.PeakA), amps(largest.BaselineA))
+		return []Finding{r.finding(Note, alone[0].TimeS, alone[len(alone)-1].TimeS, text, values{
+			"count": len(alone), "peak_a": largest.PeakA, "duration_s": largest.DurationS,
+		})}
+	}
+	var out []Finding
+	for _, s := range alone {
+		text := fmt.Sprintf("the current leaps from %s to %s at %s for %s", amps(s.BaselineA), amps(s.PeakA), seconds(s.TimeS), seconds(s.DurationS))
+		out = append(out, r.finding(Note, s.TimeS, s.TimeS+s.DurationS, text, values{"peak_a": s.PeakA, "duration_s": s.DurationS}))
+	}
+	return out
+}
+
+func within(d *draw.Result, t float64) bool {
+	for _, p := range d.Pulses {
+		if t >= p.StartS && t <= p.EndS {
+			return true
+		}
+	}
+	for _, s := range d.Staircases {
+		if t >= s.StartS && t <= s.EndS {
+			return true
+		}
+	}
+	return false
+}
+
+// findStaircases tells the search that settles from the climb that collapses.
+func findStaircases(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var out []Finding
+	for _, s := range f.Draw.Staircases {
+		severity, how := Note, "it settles"
+		switch {
+		case s.Resets > benignResets:
+			severity, how = Fault, fmt.Sprintf("it collapses and begins again %d times", s.Resets)
+		case s.SettledA != nil:
+			how = "it settles at " + amps(*s.SettledA)
+		case s.Collapsed:
+			severity, how = Warning, "it collapses at "+amps(s.TopA)
+		default:
+			how = "the recording shows no end of it"
+		}
+		text := fmt.Sprintf("from %s on the draw climbs in %d steps of %s; %s", seconds(s.StartS), s.Steps, amps(s.StepA), how)
+		out = append(out, r.finding(severity, s.StartS, s.EndS, text, values{
+			"step_a": s.StepA, "dwell_s": s.DwellS, "resets": s.Resets, "top_a": s.TopA,
+		}))
+	}
+	return out
+}
+
+// retryFamilies names what retries with which period. The windows are wide:
+// a meter's clock and its sampling blur them, and families overlap.
+var retryFamilies = []struct {
+	fromS, toS float64
+	text       string
+	source     string
+}{
+	{0.025, 0.04, "as a 5 V boost converter after overcurrent", "data sheet SLUSBP6D"},
+	{0.08, 0.30, "as a load switch or a 5 V regulator", "data sheets SLVSEG3E, JAJSJF0D"},
+	{0.45, 0.70, "as a charger circuit or an electronic fuse in hiccup", "data sheets SLUSDU3, SLVSGF4B"},
+	{0.90, 1.45, "as a source that trips and turns on again", "data sheet SLVSDJ5D"},
+	{1.45, 3.00, "as a Hard Reset with a new negotiation, or a poor-source test", "USB PD R3.2 V1.1 table 7.23; data sheet SLUSDL3A"},
+}
+
+func findRetryPulses(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var out []Finding
+	for _, p := range f.Draw.Pulses {
+		if p.Count < minPulses {
+			continue
+		}
+		severity := Fault
+		if worksAfter(f.Draw, p.EndS) {
+			severity = Warning
+		}
+		text := fmt.Sprintf("%d pulses of up to %s from %s to %s", p.Count, amps(p.PeakA), seconds(p.StartS), seconds(p.EndS))
+		v := values{
+			"period_s": p.PeriodS, "uncertainty_period_s": p.PeriodU, "on_s": p.OnS, "uncertainty_on_s": nil,
+			"peak_a": p.PeakA, "count": p.Count,
+		}
+		finding := r.finding(severity, p.StartS, p.EndS, text, v)
+		if p.PeriodS == nil {
+			finding.Text += "; the sampling cannot hold their period"
+		} else {
+			finding.Text += fmt.Sprintf(", one each %s", seconds(*p.PeriodS))
+			for _, family := range retryFamilies {
+				if *p.PeriodS >= family.fromS && *p.PeriodS <= family.toS {
+					finding.Text += ", " + family.text
+					break
+				}
+			}
+		}
+		if p.Quiet {
+			finding.Text += "; then nothing"
+		}
+		out = append(out, finding)
+	}
+	return out
+}
+
+// worksAfter reports a steady working draw after the given time.
+func worksAfter(d *draw.Result, t float64) bool {
+	for _, p := range d.Plateaus {
+		if p.StartS >= t-1e-9 && p.CurrentA != nil && *p.CurrentA >= workingA && p.EndS-p.StartS >= minSettledS {
+			return true
+		}
+	}
+	return false
+}
+
+// findOverContractCurrent compares lasting draw with the most that any
+// contract of the recording allows.
+func findOverContractCurrent(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	allowed, known := contractAmps(f.Negotiation)
+	if !known {
+		return nil
+	}
+	bar := allowed*(1+(overContractPercent+f.AccuracyA)/100) + f.Draw.Sampling.ResolutionA
+	for _, p := range f.Draw.Plateaus {
+		if p.CurrentA == nil || *p.CurrentA <= bar || p.EndS-p.StartS < 0.1 {
+			continue
+		}
+		text := fmt.Sprintf("%s flow from %s on; no contract of the recording allows more than %s", amps(*p.CurrentA), seconds(p.StartS), amps(allowed))
+		return []Finding{r.finding(Fault, p.StartS, p.EndS, text, values{"current_a": *p.CurrentA, "contract_a": allowed})}
+	}
+	return nil
+}
+
+func findResistiveLoad(f *Facts, r Rule) []Finding {
+	if f.Draw == nil || f.Draw.Measured.LoadExponent == nil || f.Draw.Measured.LeakResistanceOhm == nil {
+		return nil
+	}
+	n, leak := f.Draw.Measured.LoadExponent, f.Draw.Measured.LeakResistanceOhm
+	if n.Uncertainty == nil || n.Value-2**n.Uncertainty <= resistiveExponent {
+		return nil
+	}
+	at := f.Draw.Sampling.StartS
+	if n.AtS != nil {
+		at = *n.AtS
+	}
+	text := fmt.Sprintf("the draw goes with the voltage to the power %.1f, as a leak of about %.0f ohm does", n.Value, leak.Value)
+	return []Finding{r.finding(Warning, at, at, text, values{
+		"resistance_ohm": leak.Value, "uncertainty_ohm": leak.Uncertainty, "exponent": n.Value, "uncertainty_exponent": n.Uncertainty,
+	})}
+}
+
+// findInrushExcess compares the charge of a rise with what the standard's
+// capacitance would take over the same step of voltage.
+func findInrushExcess(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var out []Finding
+	for _, rise := range f.Draw.Rises {
+		step := rise.ToV - rise.FromV
+		if step < 1 {
+			continue
+		}
+		allowed := limit(pd.CSnkBulkPd)
+		if rise.FromV <= offV() {
+			allowed = limit(pd.CSnkBulk)
+		}
+		uf := rise.ChargeC / step * 1e6
+		if (rise.ChargeC-2*rise.ChargeU)/step*1e6 <= allowed.Max.Value {
+			continue
+		}
+		text := fmt.Sprintf("%.1f mC flow in at %s, as into %.0f uF; the standard allows %.0f uF", rise.ChargeC*1000, seconds(rise.TimeS), uf, allowed.Max.Value)
+		out = append(out, r.finding(Warning, rise.TimeS, rise.TimeS, text, values{
+			"charge_c": rise.ChargeC, "uncertainty_c": rise.ChargeU, "capacitance_uf": uf, "uncertainty_uf": rise.ChargeU / step * 1e6,
+		}))
+		if len(out) == 10 {
+			break
+		}
+	}
+	return out
+}
+
+// findRampNormal looks for a working draw that comes and stays, with nothing
+// after it that breaks down.
+func findRampNormal(f *Facts, r Rule) []Finding {
+	d := f.Draw
+	if d == nil || len(d.Plateaus) == 0 {
+		return nil
+	}
+	from, ok := settledFrom(d)
+	if !ok {
+		return nil
+	}
+	last := d.Plateaus[len(d.Plateaus)-1]
+	text := fmt.Sprintf("from %s on the draw stays up, and nothing breaks down after it", seconds(from))
+	return []Finding{r.finding(Note, from, last.EndS, text, values{"seconds_s": last.EndS - from})}
+}
+
+// settledFrom is when a working draw began that holds to the end.
+func settledFrom(d *draw.Result) (float64, bool) {
+	broken := d.Sampling.StartS
+	for _, p := range d.Pulses {
+		broken = max(broken, p.EndS)
+	}
+	for _, c := range d.Collapses {
+		broken = max(broken, c.TimeS)
+	}
+	for _, s := range d.Staircases {
+		if s.SettledA == nil {
+			broken = max(broken, s.EndS)
+		}
+	}
+	for i := len(d.Plateaus) - 1; i >= 0; i-- {
+		p := d.Plateaus[i]
+		if p.CurrentA == nil || *p.CurrentA < workingA {
+			broken = max(broken, p.EndS)
+			break
+		}
+	}
+	for _, p := range d.Plateaus {
+		if p.StartS >= broken-1e-9 {
+			end := d.Plateaus[len(d.Plateaus)-1].EndS
+			return p.StartS, end-p.StartS >= minSettledS
+		}
+	}
+	return 0, false
+}
+
+func findChargeTaper(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var out []Finding
+	for _, t := range f.Draw.Tapers {
+		text := fmt.Sprintf("the draw falls from %s to %s between %s and %s as at the end of a charge", amps(t.FromA), amps(t.ToA), seconds(t.StartS), seconds(t.EndS))
+		out = append(out, r.finding(Note, t.StartS, t.EndS, text, values{"tau_s": t.TauS, "uncertainty_s": t.TauU}))
+	}
+	return out
+}

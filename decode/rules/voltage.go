@@ -1,0 +1,232 @@
+package rules
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/draw"
+	"portside/pd"
+)
+
+const (
+	// Loop resistance of a sound cable at its rated current, both contacts
+	// included: (500 mV + 250 mV) / 3 A and / 5 A, USB Type-C R2.0 section 4.4.1.
+	cableOhm3A = 0.250
+	cableOhm5A = 0.150
+	cableDropV = 0.750
+
+	// vindpmDropV is where a charger begins to give way below the voltage it
+	// saw without load: data sheet SLUSE65A, input voltage regulation.
+	vindpmDropV = 1.28
+
+	loadedA        = 0.1  // below this a fall of VBUS is a removal or a reset, not a collapse under load: common practice
+	contactJumpOhm = 0.10 // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
+	contactJumps   = 3    // fewer may be the source changing its mind: common practice
+	windowS        = 1.0  // a level shorter than this may be a transition: twice tPSTransition
+)
+
+// findVBUSCollapse reports VBUS giving way while current flowed. A fall with
+// no load before it is a reset or a removal, and other rules name it.
+func findVBUSCollapse(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var loaded []draw.Collapse
+	for _, c := range f.Draw.Collapses {
+		if c.AtA >= loadedA {
+			loaded = append(loaded, c)
+		}
+	}
+	if len(loaded) == 0 {
+		return nil
+	}
+	if len(loaded) == 1 && loaded[0].ToV <= offV() && (loaded[0].BackS == nil || *loaded[0].BackS > removalS) {
+		return nil // one fall to nothing under load is how a pulled plug looks
+	}
+	first, last := loaded[0], loaded[len(loaded)-1]
+	severity := Warning
+	if len(loaded) > 1 || last.BackS == nil {
+		severity = Fault
+	}
+	text := fmt.Sprintf("VBUS falls from %s to %s at %s while %s flows", volts(first.FromV), volts(first.ToV), seconds(first.TimeS), amps(first.AtA))
+	if len(loaded) > 1 {
+		text = fmt.Sprintf("VBUS gives way %d times; first from %s to %s at %s while %s flows",
+			len(loaded), volts(first.FromV), volts(first.ToV), seconds(first.TimeS), amps(first.AtA))
+	}
+	return []Finding{r.finding(severity, first.TimeS, last.TimeS, text, values{
+		"count": len(loaded), "from_v": first.FromV, "to_v": first.ToV, "current_a": first.AtA,
+	})}
+}
+
+// findVBUSOutOfRange holds each lasting level against the window of its
+// nominal voltage. The meter may sit at the device, so a low reading is
+// outside only beyond the cable's drop as well.
+func findVBUSOutOfRange(f *Facts, r Rule) []Finding {
+	if f.Draw == nil || adjustable(f) {
+		return nil
+	}
+	var out []Finding
+	for _, l := range f.Draw.Levels {
+		if l.EndS-l.StartS < windowS {
+			continue
+		}
+		if finding, outside := outsideWindow(f, r, l); outside {
+			out = append(out, finding)
+			if len(out) == 10 {
+				break // the first ten say it; a level that flickers is one complaint
+			}
+		}
+	}
+	return out
+}
+
+// adjustable reports a recording whose contract sets the voltage in steps, so
+// that no nominal voltage can be told from the meter.
+func adjustable(f *Facts) bool {
+	if f.Negotiation == nil {
+		return false
+	}
+	for _, c := range f.Negotiation.Contracts {
+		if c.Kind != "fixed" {
+			return true
+		}
+	}
+	return false
+}
+
+func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
+	accuracy := f.AccuracyV / 100 * l.VoltageV
+	nominal, known := nominalOf(f, l)
+	if !known {
+		// A steady odd voltage may be a programmable contract; between off
+		// and the lowest contract it is neither.
+		if l.VoltageV <= offV()+accuracy || l.VoltageV >= lowestContractV-accuracy {
+			return Finding{}, false
+		}
+		text := fmt.Sprintf("VBUS stands at %s for %s: neither off nor any contract", volts(l.VoltageV), seconds(l.EndS-l.StartS))
+		return r.finding(Fault, l.StartS, l.EndS, text, values{"voltage_v": l.VoltageV}), true
+	}
+	if nominal == 0 {
+		return Finding{}, false
+	}
+	static, _ := pd.FixedWindow(pd.Millivolts(math.Round(nominal * 1000)))
+	high := static.Max + accuracy
+	low := static.Min - cableDropV - accuracy
+	v := values{"voltage_v": l.VoltageV, "nominal_v": nominal}
+	switch {
+	case l.VoltageV > high:
+		text := fmt.Sprintf("VBUS stands at %s, above the %s that %.0f V allows", volts(l.VoltageV), volts(static.Max), nominal)
+		return r.finding(Fault, l.StartS, l.EndS, text, v), true
+	case l.VoltageV < low:
+		text := fmt.Sprintf("VBUS stands at %s, below the %s that %.0f V allows less a sound cable's drop", volts(l.VoltageV), volts(static.Min), nominal)
+		return r.finding(Warning, l.StartS, l.EndS, text, v), true
+	}
+	return Finding{}, false
+}
+
+// nominalOf is the voltage that a level ought to have: that of a fixed object,
+// or, where the level fits none, the nearest contract of the messages.
+func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
+	if fixedNominal(l.NominalV) {
+		return l.NominalV, true
+	}
+	if f.Negotiation == nil {
+		return 0, false
+	}
+	for _, c := range f.Negotiation.Contracts {
+		if c.VoltageMV == nil {
+			continue
+		}
+		nominal := float64(*c.VoltageMV) / 1000
+		if math.Abs(nominal-l.VoltageV) < nearContract*nominal {
+			return nominal, true
+		}
+	}
+	return 0, false
+}
+
+// nearContract is how far a level may stand from a contract and still be
+// taken for it: fixed voltages lie at least 25 % apart.
+const nearContract = 0.12
+
+// lowestContractV is the lowest voltage any object may name: PPS of R3.0 may
+// go to 3 V.
+const lowestContractV = 3.0
+
+// fixedNominal reports the voltages of fixed objects.
+func fixedNominal(v float64) bool {
+	switch v {
+	case 0, 5, 9, 12, 15, 20, 28, 36, 48:
+		return true
+	}
+	return false
+}
+
+// findSeriesResistance holds the slope of voltage on current against a sound
+// cable. The slope contains the source's own regulation, so the limit alone
+// is a warning; it is a fault where the drop makes a charger give way.
+func findSeriesResistance(f *Facts, r Rule) []Finding {
+	if f.Draw == nil || f.Draw.Measured.SeriesResistanceOhm == nil {
+		return nil
+	}
+	q := f.Draw.Measured.SeriesResistanceOhm
+	margin := 0.0
+	if q.Uncertainty != nil {
+		margin = 2 * *q.Uncertainty
+	}
+	if q.Value-margin <= cableOhm3A {
+		return nil
+	}
+	severity := Warning
+	drop := q.Value * f.Draw.Sampling.MaxA
+	if drop-margin*f.Draw.Sampling.MaxA > vindpmDropV {
+		severity = Fault
+	}
+	at := f.Draw.Sampling.StartS
+	if q.AtS != nil {
+		at = *q.AtS
+	}
+	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current; a sound 3 A cable takes at most %.0f mohm", q.Value*1000, cableOhm3A*1000)
+	return []Finding{r.finding(severity, at, at, text, values{
+		"resistance_ohm": q.Value, "uncertainty_ohm": q.Uncertainty, "drop_v": drop,
+	})}
+}
+
+// findContactUnsteady counts jumps of VBUS between neighbouring plateaus of
+// the same current and the same level.
+func findContactUnsteady(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	var times []float64
+	most := 0.0
+	for i := 1; i < len(f.Draw.Plateaus); i++ {
+		a, b := f.Draw.Plateaus[i-1], f.Draw.Plateaus[i]
+		if jump, ok := jumpOhm(a, b); ok && jump > contactJumpOhm {
+			times = append(times, b.StartS)
+			most = max(most, jump)
+		}
+	}
+	if len(times) < contactJumps {
+		return nil
+	}
+	text := fmt.Sprintf("VBUS jumps %d times at an unchanged current, by up to %.0f mohm", len(times), most*1000)
+	return []Finding{r.finding(Warning, times[0], times[len(times)-1], text, values{"count": len(times), "jump_ohm": most})}
+}
+
+// jumpOhm is the change of series resistance between two plateaus of like
+// current, ok only where both carry enough current to tell.
+func jumpOhm(a, b draw.Plateau) (ohm float64, ok bool) {
+	if a.VoltageV == nil || b.VoltageV == nil || a.CurrentA == nil || b.CurrentA == nil {
+		return 0, false
+	}
+	mean := (*a.CurrentA + *b.CurrentA) / 2
+	if mean < 0.5 || math.Abs(*a.CurrentA-*b.CurrentA) > 0.05*mean {
+		return 0, false
+	}
+	dv := math.Abs(*a.VoltageV - *b.VoltageV)
+	if dv > cableDropV+vindpmDropV { // a change of contract, not of contact
+		return 0, false
+	}
+	return dv / mean, true
+}
