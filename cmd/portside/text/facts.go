@@ -1,0 +1,110 @@
+package text
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"portside/decode"
+	"portside/decode/rules"
+)
+
+// factCount is how many facts a reader takes in at a glance.
+const factCount = 3
+
+// letter names the findings a, b, c, ... so that the picture, the facts and
+// the table speak of the same one; the gravest are named first.
+func letter(findings []rules.Finding) []string {
+	order := make([]int, len(findings))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(weight(findings[b].Severity), weight(findings[a].Severity))
+	})
+	names := make([]string, len(findings))
+	for place, at := range order {
+		names[at] = letterAt(place)
+	}
+	return names
+}
+
+// letterAt counts a to z, aa, ab, ...
+func letterAt(n int) string {
+	name := ""
+	for n++; n > 0; n = (n - 1) / 26 {
+		name = string(rune('a'+(n-1)%26)) + name
+	}
+	return name
+}
+
+// facts names the three things that carry the verdict: findings that point
+// where it points, the gravest first; then what rules the others out.
+func (p *page) facts(d *decode.Diagnosis, letters []string) {
+	p.heading("Why")
+	printed := 0
+	for _, i := range carrying(d) {
+		f := d.Findings[i]
+		label := "  " + pad(letters[i], 2) + " " + pad(severity(f.Severity), 8)
+		p.item(label, severityStyle(f.Severity), capital(findingText(f)))
+		printed++
+	}
+	for _, e := range d.Verdict.Excluded {
+		if printed == factCount {
+			return
+		}
+		p.item("  -  ", "", "Not "+side(e.Location)+": "+stop(e.Why))
+		printed++
+	}
+	for _, s := range d.Suspects {
+		if printed == factCount {
+			return
+		}
+		if s.Why == "" {
+			continue
+		}
+		p.item("  -  ", "", "For "+part(s.Part)+": "+stop(s.Why))
+		printed++
+	}
+	if printed == 0 {
+		p.para(2, "Nothing in the recording points anywhere.")
+	}
+}
+
+// carrying picks the findings that carry the verdict.
+func carrying(d *decode.Diagnosis) []int {
+	to := []rules.Location{d.Verdict.Location}
+	if d.Verdict.Location == rules.Undetermined {
+		to = d.Verdict.Open
+	}
+	points := func(i int) int {
+		for _, l := range d.Findings[i].PointsTo {
+			if slices.Contains(to, l) {
+				return 1
+			}
+		}
+		return 0
+	}
+	order := make([]int, len(d.Findings))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(
+			cmp.Compare(points(b), points(a)),
+			cmp.Compare(weight(d.Findings[b].Severity), weight(d.Findings[a].Severity)),
+		)
+	})
+	return order[:min(factCount, len(order))]
+}
+
+// findingText is the finding in words, with its file where clocks differ.
+func findingText(f rules.Finding) string {
+	if f.Input == nil {
+		return stop(f.Text)
+	}
+	return stop(f.Text) + " (times of " + *f.Input + ")"
+}
+
+// part names a suspect in words.
+func part(name string) string { return "the " + strings.ReplaceAll(name, "-", " ") }

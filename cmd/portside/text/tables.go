@@ -1,0 +1,319 @@
+package text
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"portside/decode"
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+// detail prints everything below the first screen.
+func (p *page) detail(d *decode.Diagnosis, letters []string) {
+	p.findings(d, letters)
+	p.negotiation(d.Negotiation)
+	p.draw(d.Draw)
+	p.suspects(d)
+	p.locate(d)
+	p.measured(&d.Measured)
+	p.notSeen(d.NotSeen)
+	p.inputs(d)
+	p.cautions(d)
+}
+
+func (p *page) findings(d *decode.Diagnosis, letters []string) {
+	p.heading("All findings")
+	if len(d.Findings) == 0 {
+		p.para(2, "No rule found anything.")
+		return
+	}
+	g := newGrid("", "severity", "when", "side", "rule and what was seen")
+	for i, f := range d.Findings {
+		g.add(letters[i], severity(f.Severity), span(f.StartS, f.EndS), places(f.PointsTo), f.Rule+": "+findingText(f))
+	}
+	p.table(g)
+	p.leftOut(d.LeftOut)
+}
+
+// leftOut tells of entries that the diagnosis itself had to drop.
+func (p *page) leftOut(n int) {
+	if n > 0 {
+		p.para(2, fmt.Sprintf("%s beyond the 10,000 largest left out.", count(n, "entry", "entries")))
+	}
+}
+
+func (p *page) negotiation(n *negotiation.Result) {
+	if n == nil || n.Messages == 0 && len(n.Phases)+len(n.Offers)+len(n.Contracts) == 0 && n.AttachS == nil && n.HardResets+n.SoftResets == 0 {
+		return
+	}
+	p.heading("What the two ends agreed on")
+	p.para(2, fmt.Sprintf("Attach at %s; %s, %s.", secs(n.AttachS), count(n.HardResets, "Hard Reset", "Hard Resets"), count(n.SoftResets, "Soft_Reset", "Soft_Resets")))
+	phases := newGrid("phase", "when", "in time")
+	for _, f := range n.Phases {
+		phases.add(f.Phase, span(f.StartS, f.EndS), inTime(f))
+	}
+	p.list("", phases)
+	offers := newGrid("offer", "kind", "voltage", "current", "power").figures(0, 2, 3, 4)
+	for _, o := range n.Offers {
+		offers.add(fmt.Sprint(o.Position), o.Kind, offerVolts(o), orDash(o.CurrentMA, "A"), orDash(o.PowerMW, "W"))
+	}
+	p.list("The source's last offer", offers)
+	contracts := newGrid("contract", "kind", "offer", "voltage", "current", "ended").figures(2, 3, 4)
+	for _, c := range n.Contracts {
+		contracts.add(span(c.StartS, c.EndS), c.Kind, fmt.Sprint(c.Position), orDash(c.VoltageMV, "V"), orDash(c.CurrentMA, "A"), ended(c))
+	}
+	p.list("Contracts", contracts)
+	p.leftOut(n.LeftOut)
+}
+
+// list prints a titled table, or nothing where it is empty.
+func (p *page) list(title string, g *grid) {
+	if len(g.rows) == 0 {
+		return
+	}
+	if title != "" {
+		p.blank()
+		p.para(2, title+":")
+	}
+	p.table(g)
+}
+
+func inTime(f negotiation.Phase) string {
+	word := "yes"
+	if f.Late {
+		word = "LATE"
+	}
+	if f.Limit != "" && f.LimitS != nil {
+		word += fmt.Sprintf(" (%s %s)", f.Limit, figure(f.LimitS, "s"))
+	}
+	return word
+}
+
+func offerVolts(o negotiation.Offer) string {
+	if o.MinVoltageMV != nil && o.VoltageMV != nil {
+		return milli(o.MinVoltageMV, "V") + " to " + milli(o.VoltageMV, "V")
+	}
+	return orDash(o.VoltageMV, "V")
+}
+
+func orDash(v *int, unit string) string {
+	if v == nil {
+		return "-"
+	}
+	return milli(v, unit)
+}
+
+func ended(c negotiation.Contract) string {
+	word := c.EndedBy
+	if word == "" {
+		word = "stands"
+	}
+	if c.Mismatch {
+		word += ", capability mismatch"
+	}
+	if c.Implied {
+		word += ", began before the recording"
+	}
+	return word
+}
+
+func (p *page) draw(r *draw.Result) {
+	if r == nil || r.Sampling.N == 0 && len(r.Plateaus)+len(r.Spikes)+len(r.Staircases)+len(r.Pulses)+len(r.Tapers)+len(r.Profile) == 0 {
+		return
+	}
+	p.heading("The draw")
+	if r.EnergyWh != nil {
+		p.para(2, "Energy taken: "+figure(r.EnergyWh, "Wh")+".")
+	}
+	plateaus := newGrid("steady draw", "voltage", "current").figures(1, 2)
+	for _, x := range r.Plateaus {
+		plateaus.add(span(&x.StartS, &x.EndS), figure(x.VoltageV, "V"), figure(x.CurrentA, "A"))
+	}
+	p.list("", plateaus)
+	spikes := newGrid("spike at", "peak", "from", "lasts").figures(1, 2, 3)
+	for _, x := range r.Spikes {
+		spikes.add(secs(&x.TimeS), figure(&x.PeakA, "A"), figure(&x.BaselineA, "A"), figure(&x.DurationS, "s"))
+	}
+	p.list("Spikes", spikes)
+	stairs := newGrid("staircase", "steps", "step", "collapses", "every").figures(1, 2, 3, 4)
+	for _, x := range r.Staircases {
+		stairs.add(span(&x.StartS, &x.EndS), fmt.Sprint(x.Steps), figure(&x.StepA, "A"), fmt.Sprint(x.Resets), figure(x.PeriodS, "s"))
+	}
+	p.list("Staircases", stairs)
+	pulses := newGrid("pulses", "count", "every", "on for", "peak").figures(1, 2, 3, 4)
+	for _, x := range r.Pulses {
+		pulses.add(span(&x.StartS, &x.EndS), fmt.Sprint(x.Count), figure(x.PeriodS, "s"), figure(x.OnS, "s"), figure(&x.PeakA, "A"))
+	}
+	p.list("Pulses", pulses)
+	tapers := newGrid("taper", "time constant").figures(1)
+	for _, x := range r.Tapers {
+		tapers.add(span(&x.StartS, &x.EndS), figure(x.TauS, "s"))
+	}
+	p.list("Tapers", tapers)
+	profile := newGrid("phase of the charge", "when")
+	for _, x := range r.Profile {
+		profile.add(x.Phase, span(&x.StartS, &x.EndS))
+	}
+	p.list("Charge", profile)
+	p.leftOut(r.LeftOut)
+}
+
+func (p *page) suspects(d *decode.Diagnosis) {
+	if len(d.Suspects) == 0 {
+		return
+	}
+	p.heading("Parts to suspect")
+	g := newGrid("share", "part", "where", "why, and what would confirm it").figures(0)
+	for _, s := range d.Suspects {
+		where := "-"
+		if s.Location != nil {
+			where = side(*s.Location)
+		}
+		text := strings.TrimSpace(stop(s.Why) + " " + confirm(s.Confirm))
+		g.add(percent(s.Probability), s.Part, where, text)
+	}
+	p.table(g)
+}
+
+func confirm(s string) string {
+	if s == "" {
+		return ""
+	}
+	return "Confirm: " + stop(s)
+}
+
+func (p *page) locate(d *decode.Diagnosis) {
+	if len(d.Locate) == 0 {
+		return
+	}
+	p.heading("Finding the part, step by step")
+	for i, s := range d.Locate {
+		label := fmt.Sprintf("  %2d. ", i+1)
+		p.item(label, "", fmt.Sprintf("%s (%s)", strings.TrimSuffix(s.Step, "."), minutes(s.Minutes)))
+		if s.Expect != "" {
+			p.item("      expect: ", "", stop(s.Expect))
+		}
+		if len(s.Limits) > 0 {
+			p.item("      limits: ", "", limits(s.Limits))
+		}
+		if s.Caution != nil {
+			p.item("      caution: ", yellow, stop(*s.Caution))
+		}
+		if s.Reading != nil {
+			p.para(6, fmt.Sprintf("feed back: --reading %s=%s", *s.Reading, form(*s.Reading)))
+		}
+	}
+}
+
+// limits prints bounds by name; keys end in their unit.
+func limits(m map[string]float64) string {
+	var words []string
+	for _, key := range slices.Sorted(maps.Keys(m)) {
+		name, unit := splitUnit(key)
+		words = append(words, name+" "+strings.TrimSpace(short(m[key])+" "+unit))
+	}
+	return strings.Join(words, ", ")
+}
+
+// keyUnits are the endings of JSON keys and how they are written.
+var keyUnits = [...][2]string{
+	{"_ohm", "ohm"}, {"_percent", "%"}, {"_mv", "mV"}, {"_ma", "mA"}, {"_mw", "mW"}, {"_ms", "ms"}, {"_us", "us"},
+	{"_hz", "Hz"}, {"_uf", "uF"}, {"_wh", "Wh"}, {"_s", "s"}, {"_v", "V"}, {"_a", "A"}, {"_w", "W"}, {"_c", "C"},
+}
+
+// splitUnit parts a JSON key into words and its unit.
+func splitUnit(key string) (name, unit string) {
+	for _, u := range keyUnits {
+		if head, ok := strings.CutSuffix(key, u[0]); ok {
+			return strings.ReplaceAll(head, "_", " "), u[1]
+		}
+	}
+	return strings.ReplaceAll(key, "_", " "), ""
+}
+
+func (p *page) measured(m *draw.Measured) {
+	g := newGrid("measured", "value", "standard uncertainty", "at").figures(1, 2, 3)
+	row := func(name, unit string, q *draw.Quantity) {
+		if q == nil {
+			g.add(name, "not to be had", "-", "-")
+			return
+		}
+		at := "-"
+		if q.AtS != nil {
+			at = secs(q.AtS)
+		}
+		g.add(name, figure(&q.Value, unit), figure(q.Uncertainty, unit), at)
+	}
+	row("series resistance", "ohm", m.SeriesResistanceOhm)
+	row("load exponent", "", m.LoadExponent)
+	row("leak resistance", "ohm", m.LeakResistanceOhm)
+	row("retry period", "s", m.RetryPeriodS)
+	row("taper time constant", "s", m.TaperTauS)
+	row("inrush charge", "C", m.InrushChargeC)
+	p.heading("Measured from the recording")
+	p.table(g)
+}
+
+func (p *page) notSeen(list []string) {
+	if len(list) == 0 {
+		return
+	}
+	p.heading("What this recording cannot show")
+	for _, s := range list {
+		p.item("  - ", "", stop(s))
+	}
+}
+
+func (p *page) inputs(d *decode.Diagnosis) {
+	if len(d.Inputs) == 0 {
+		return
+	}
+	p.heading("What was read")
+	for _, in := range d.Inputs {
+		p.item("  ", "", fmt.Sprintf("%s: %s, %s, %s skipped, %s", in.Path, in.Kind, count(in.Records, "record", "records"), count(in.Skipped, "row", "rows"), span(in.StartS, in.EndS)))
+		for _, n := range in.Notes {
+			p.item("    note: ", "", stop(n))
+		}
+		for _, x := range in.Problems {
+			p.item("    "+problemPlace(x)+": ", "", stop(x.Text))
+		}
+		if more := in.Skipped - len(in.Problems); more > 0 && len(in.Problems) > 0 {
+			p.para(4, fmt.Sprintf("%s more skipped.", count(more, "row", "rows")))
+		}
+	}
+	if len(d.Clocks) > 1 {
+		g := newGrid("clock of", "offset", "uncertainty", "how").figures(1, 2)
+		for _, c := range d.Clocks {
+			g.add(c.Path, secs(c.OffsetS), secs(c.UncertaintyS), c.Method)
+		}
+		p.table(g)
+	}
+}
+
+func problemPlace(x decode.Problem) string {
+	switch {
+	case x.Line != nil:
+		return fmt.Sprintf("line %d", *x.Line)
+	case x.TimeS != nil:
+		return "at " + secs(x.TimeS)
+	default:
+		return "whole file"
+	}
+}
+
+// cautions are common practice of the trade. Those about heat and injected
+// power are printed where the verdict may lead there.
+func (p *page) cautions(d *decode.Diagnosis) {
+	p.heading("Before you touch it")
+	p.item("  - ", "", "Battery out before a probe or a tool touches the board. A swollen, hot or hissing pack: stop, do not charge it, do not press or pierce it.")
+	p.item("  - ", "", "Mains: a charger is tested from outside only and never opened; what is stored inside can kill.")
+	if len(d.Locate) > 0 || slices.Contains(d.Verdict.Open, rules.BehindPort) {
+		p.item("  - ", "", "Injected power: only after a cold resistance reading, with a current limit, never above the rail's own voltage, eyes covered.")
+		p.item("  - ", "", "Hot air: extract the fumes, shield battery and connectors, no heat near cells.")
+	}
+	p.item("  - ", "", "Local codes and licensed practice come before anything printed here.")
+}
