@@ -32,7 +32,8 @@ const (
 	regulationGain = 20.0  // amperes a volt, of both voltage loops
 	batteryFET     = 0.02  // ohms, when the battery feeds the rail
 	minimumInput   = 1.0   // volts at which a converter has long stopped
-	openOhm        = 1e7   // a switch that is off
+	startBand      = 0.5   // volts above it over which it comes alive
+	openOhm        = 1e8   // a switch that is off
 	controllerOffV = 2.9   // volts below which the port controller draws nothing
 	inputBleedOhm  = 20e3  // resistors from the charger's input to ground
 	railBleedOhm   = 50e3  // same for the main rail
@@ -186,13 +187,14 @@ func (c *circuit) chargerInput(y *state) float64 {
 // chargerTarget is the current the converter's loops ask for: the least of
 // what the rail needs, what the converter can give and what the input may give.
 func (c *circuit) chargerTarget(t float64, y *state) float64 {
-	if !c.chargerOn || y[nodeInput] < minimumInput {
+	alive := min(1, max(0, (y[nodeInput]-minimumInput)/startBand))
+	if !c.chargerOn || alive == 0 {
 		return 0
 	}
 	floor := regulationGain * max(0, y[nodeInput]-c.inputFloor)
 	input := max(0, min(c.inputLimit, floor)-c.p.ChargerQuiescentA)
 	need := regulationGain * max(0, c.railReference(t, y)-y[nodeRail])
-	return min(need, c.p.ChargerOutputLimitA, c.outputFor(y, input))
+	return alive * min(need, c.p.ChargerOutputLimitA, c.outputFor(y, input))
 }
 
 // outputFor turns an input current into an output current: the positive root

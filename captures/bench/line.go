@@ -41,8 +41,6 @@ type speaker struct {
 const (
 	gapFromS, gapToS     = 45e-6, 120e-6
 	retryFromS, retryToS = 30e-6, 120e-6
-	crcReceiveS          = 1.0e-3 // nominal tReceive: USB PD R3.2 V1.1 table 6.68
-	retries              = 2      // nRetryCount: USB PD R3.2 V1.1 table 6.70
 )
 
 // send puts a message on the line as soon as it is free. done learns whether
@@ -51,7 +49,7 @@ func (l *line) send(from, to *speaker, kind pd.MessageType, objects []uint32, do
 	m := pd.NewMessage(pd.SOP, pd.HeaderFields{
 		Type: kind, MessageID: from.nextID, Revision: pd.Revision3x, PowerRole: from.role, DataRole: from.data,
 	}, objects...)
-	l.attempt(from, to, m, retries, l.epoch, done)
+	l.attempt(from, to, m, count(pd.NRetryCount), l.epoch, done)
 }
 
 func (l *line) attempt(from, to *speaker, m pd.Message, left, epoch int, done func(ok bool)) {
@@ -62,13 +60,13 @@ func (l *line) attempt(from, to *speaker, m pd.Message, left, epoch int, done fu
 		case to.alive():
 			l.acknowledge(from, to, m, epoch, done)
 		case left > 0:
-			l.b.after(crcReceiveS+l.b.uniform(retryFromS, retryToS), func() {
+			l.b.after(crcReceiveS()+l.b.uniform(retryFromS, retryToS), func() {
 				if epoch == l.epoch {
 					l.attempt(from, to, m, left-1, epoch, done)
 				}
 			})
 		default:
-			l.b.after(crcReceiveS, func() {
+			l.b.after(crcReceiveS(), func() {
 				if epoch == l.epoch {
 					done(false)
 				}

@@ -2,11 +2,10 @@ package bench
 
 import "portside/pd"
 
-// Times of the sink's policy in seconds, inside the limits of USB PD R3.2 V1.1
+// Times of the sink's policy in seconds, chosen inside the limits of USB PD R3.2 V1.1
 // tables 6.68 and 7.24.
 const (
 	waitFromS, waitToS = 0.460, 0.520 // tTypeCSinkWaitCap
-	resetsAtMost       = 2            // nHardResetCount
 	psFromS, psToS     = 0.485, 0.515 // tPSTransition
 	lostForS           = 0.030        // tSinkDisconnect
 	plainDisconnectV   = 3.6          // vSinkDisconnect, near its upper end
@@ -53,7 +52,7 @@ func (s *sinkPolicy) awaitVBUS() {
 	s.epoch++
 	s.unwatch()
 	s.alive, s.offered, s.accepted, s.ready = false, false, false, false
-	s.unwatch = s.b.when(func(_ float64, y *state) bool { return y[nodePort] >= onVolts-0.25 }, func() {
+	s.unwatch = s.b.when(func(_ float64, y *state) bool { return y[nodePort] >= 0.95*onVolts() }, func() {
 		s.b.c.controller = s.b.p.ControllerW
 		s.watchVBUS(plainDisconnectV)
 		s.later(s.b.p.ControllerBootMS/1000, s.listen)
@@ -74,9 +73,9 @@ func (s *sinkPolicy) awaitOffer() {
 	s.later(s.b.uniform(waitFromS, waitToS), func() {
 		switch {
 		case s.offered:
-		case s.resets <= resetsAtMost && s.b.p.SourcePD:
+		case s.resets <= count(pd.NHardResetCount) && s.b.p.SourcePD:
 			s.hardReset()
-		case s.resets <= resetsAtMost:
+		case s.resets <= count(pd.NHardResetCount):
 			s.resets++ // a source without PD does not hear it and leaves VBUS alone
 			s.b.line.hardReset(&s.speaker, &s.b.source.speaker)
 			s.awaitOffer()

@@ -2,21 +2,18 @@ package bench
 
 import "portside/pd"
 
-// Times of the source's policy in seconds, inside the limits of USB PD R3.2
+// Times of the source's policy in seconds, chosen inside the limits of USB PD R3.2
 // V1.1 tables 6.68 and 7.23 and USB Type-C R2.1 table 4-31.
 const (
 	sourceDebounceFromS, sourceDebounceToS = 0.115, 0.165   // tCCDebounce
 	firstOfferFromS, firstOfferToS         = 0.095, 0.215   // tFirstSourceCap, as recorded sources do
 	offerAgainFromS, offerAgainToS         = 0.146, 0.155   // tTypeCSendSourceCap
-	offersAtMost                           = 50             // nCapsCount
 	answerFromS, answerToS                 = 0.002, 0.007   // tReceiverResponse
 	senderResponseFromS, senderResponseToS = 0.0285, 0.0315 // tSenderResponse
 	transitionFromS, transitionToS         = 0.0265, 0.033
 	readyFromS, readyToS                   = 0.008, 0.030 // settled to PS_RDY, within tSrcTransReq
 	hardResetOffFromS, hardResetOffToS     = 0.027, 0.033 // tPSHardReset
 	recoverFromS, recoverToS               = 0.70, 0.86   // tSrcRecover
-	offVolts                               = 0.8          // vSafe0V
-	onVolts                                = 4.75         // vSafe5V
 )
 
 // overloadedShare of the set voltage is where a source takes its output for
@@ -68,7 +65,7 @@ func (s *sourcePolicy) turnOn() {
 		return
 	}
 	epoch := s.epoch
-	s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] >= onVolts }, func() {
+	s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] >= onVolts() }, func() {
 		if epoch == s.epoch {
 			s.later(s.b.uniform(firstOfferFromS, firstOfferToS), s.offer)
 		}
@@ -83,7 +80,7 @@ func (s *sourcePolicy) offer() {
 		switch {
 		case ok:
 			s.awaitRequest()
-		case s.offers < offersAtMost:
+		case s.offers < count(pd.NCapsCount):
 			s.later(s.b.uniform(offerAgainFromS, offerAgainToS)-(s.b.now-started), s.offer)
 		}
 	})
@@ -154,7 +151,7 @@ func (s *sourcePolicy) restart(ended float64) {
 	s.later(ended+s.b.uniform(hardResetOffFromS, hardResetOffToS), func() {
 		s.b.c.sourceOn = false
 		epoch := s.epoch
-		s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] <= offVolts }, func() {
+		s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] <= offVolts() }, func() {
 			if epoch == s.epoch {
 				s.later(s.b.uniform(recoverFromS, recoverToS), s.turnOn)
 			}

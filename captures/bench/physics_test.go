@@ -1,0 +1,290 @@
+package bench
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// point is one accepted step as a test sees it.
+type point struct {
+	t float64
+	y state
+	f flows
+	h float64
+}
+
+// watched runs a bench and keeps every step. prepare may change the bench
+// before it runs.
+func watched(t *testing.T, p Parameters, prepare func(*bench)) (*bench, []point) {
+	t.Helper()
+	b, err := newBench(p, rand.New(rand.NewPCG(7, 7)))
+	require.NoError(t, err)
+	var points []point
+	b.observe = func(at float64, y *state, f flows, h float64) { points = append(points, point{at, *y, f, h}) }
+	if prepare != nil {
+		prepare(b)
+	}
+	require.NoError(t, b.run())
+	return b, points
+}
+
+// quietBoard is a device without draw: what flows, flows into capacitors.
+func quietBoard() Parameters {
+	p := Sound()
+	p.ControllerAlive, p.ControllerW = false, 0
+	p.BatteryConnected = false
+	p.SourcePD, p.MessagesRecorded = false, false
+	p.SourceTripMS = 0
+	p.DurationS, p.AttachS = 2, 0.5
+	p.MeterNoiseV, p.MeterNoiseA, p.MeterJitterS, p.MeterDropped = 0, 0, 0, 0
+	p.MeterGainV, p.MeterGainA, p.MeterOffsetV, p.MeterOffsetA = 1, 1, 0, 0
+	return p
+}
+
+func TestCapacitorChargesAsTheExponential(t *testing.T) {
+	// Source: v = V0 (1 - exp(-t/RC)), any physics textbook.
+	const ohms, farads, v0 = 5.0, 100e-6, 10.0
+	f := func(_ float64, y *state) state {
+		var d state
+		d[nodePort] = (v0 - y[nodePort]) / (ohms * farads)
+		return d
+	}
+	var y state
+	at, h, steps := 0.0, firstStepS, 0
+	for at < 5*ohms*farads {
+		s := try(f, at, &y, h, 1)
+		require.False(t, s.failed)
+		if s.err > 1 {
+			h /= 4
+			continue
+		}
+		y, at = s.y, at+h
+		steps++
+		h = nextLength(h, s.err)
+		want := v0 * (1 - math.Exp(-at/(ohms*farads)))
+		require.InDelta(t, want, y[nodePort], 0.02, "after %g s", at)
+	}
+	assert.Less(t, steps, 200, "steps must grow")
+}
+
+func TestInrushIsTheChargeOfTheCapacitor(t *testing.T) {
+	// Source: Q = C V; cSnkBulk 1 to 10 uF at attach, USB PD R3.0 V1.1 table 7-20.
+	for _, uf := range []float64{1, 4.7, 10} {
+		p := quietBoard()
+		p.PortCapacitanceUF = uf
+		p.Offers = []Offer{{5, 3}}
+		_, points := watched(t, p, nil)
+		var charge float64
+		last := points[0]
+		for _, q := range points[1:] {
+			if q.t > 1 {
+				break // from here on only the open switch leaks
+			}
+			charge += q.h * (last.f.cable + q.f.cable) / 2
+			last = q
+		}
+		assert.InEpsilon(t, uf*1e-6*5, charge, 0.02, "%g uF", uf)
+	}
+}
+
+func TestVoltageAtTheMeterIsWhatTheLoopLeaves(t *testing.T) {
+	// Source: V = V0 - R I, Ohm's law.
+	p := Sound()
+	p.CableOhm, p.MeterBurdenOhm, p.SourceOutputOhm = 0.2, 0.03, 0.07
+	p.BootS = 4
+	p.DurationS = 30
+	_, points := watched(t, p, nil)
+	checked := 0
+	for _, q := range points {
+		if q.t < 8 || q.h < 1e-3 {
+			continue
+		}
+		assert.InDelta(t, 20-0.07*q.f.source-0.23*q.f.cable, q.y[nodePort], 2e-3)
+		checked++
+	}
+	assert.Greater(t, checked, 100)
+}
+
+func TestEnergyIsKept(t *testing.T) {
+	for _, s := range Scenarios() {
+		t.Run(s.Name, func(t *testing.T) {
+			b, err := newBench(s.Parameters, rand.New(rand.NewPCG(3, 3)))
+			require.NoError(t, err)
+			before := b.c.stored(&b.y)
+			require.NoError(t, b.run())
+			e := b.energy
+			out := e.Cable + e.Port + e.Charger + e.Rail + e.Battery + b.c.stored(&b.y) - before
+			assert.InDelta(t, e.Source, out, 1e-3*math.Abs(e.Source)+2e-3)
+			assert.Positive(t, e.Source)
+			for name, part := range map[string]float64{"cable": e.Cable, "charger": e.Charger, "rail": e.Rail} {
+				assert.GreaterOrEqual(t, part, 0.0, name)
+			}
+		})
+	}
+}
+
+func TestHiccup(t *testing.T) {
+	// Source: charger data sheet SLUSDU3: off 500 ms, retry 10 ms, 2 ms deglitch,
+	// input current at most 0.5 A, 7 tries, then latched. Hence 510 to 512 ms,
+	// 9.8 mA on average, 3.6 s.
+	s, ok := Find("hard-short-main-rail")
+	require.True(t, ok)
+	p := s.Parameters
+	p.DurationS = 30
+	b, points := watched(t, p, nil)
+
+	var starts, ends []float64
+	on := false
+	var charge float64
+	for i, q := range points {
+		drawing := q.f.charger > 0.1
+		if drawing && !on {
+			starts = append(starts, q.t)
+		}
+		if !drawing && on {
+			ends = append(ends, q.t)
+		}
+		on = drawing
+		if i > 0 && len(ends) > 0 && len(starts) <= 8 {
+			charge += q.h * (q.f.charger + points[i-1].f.charger) / 2
+		}
+		assert.LessOrEqual(t, q.f.charger, 0.5+1e-3)
+	}
+	require.Len(t, starts, 1+7, "the start and seven tries")
+	require.Len(t, ends, 8)
+	for i := 2; i < len(starts); i++ {
+		period := starts[i] - starts[i-1]
+		assert.True(t, period >= 0.5095 && period <= 0.5125, "period %g", period)
+		assert.InDelta(t, 0.010, ends[i]-starts[i], 0.001)
+	}
+	assert.InDelta(t, 3.6, ends[7]-ends[0], 0.06)
+	assert.LessOrEqual(t, charge/(ends[7]-ends[0]), 0.0098)
+	assert.True(t, b.device.latched)
+	assert.Less(t, points[len(points)-1].f.cable, 0.02, "quiet after the last try")
+}
+
+func TestConstantPowerCollapsesBeyondItsLimit(t *testing.T) {
+	// Source: a source V0 behind R gives at most V0²/4R (5 V and 0.4 ohm: 15.6 W).
+	const v0, loop = 5.0, 0.4
+	limit := v0 * v0 / (4 * loop)
+	lowest := func(watts float64) float64 {
+		p := quietBoard()
+		p.Offers = []Offer{{v0, 20}}
+		p.SourceOutputOhm, p.SourceLimitA, p.SourceFoldback = 0.05, 20, 1
+		p.CableOhm, p.MeterBurdenOhm = loop-0.05, 0
+		p.RailMinimumV, p.BootS = 3.3, 0
+		p.ChargerEfficiency, p.ChargerLossOhm, p.ChargerQuiescentA = 0.99, 0.001, 0
+		p.InputDropV = 5 // no input-voltage regulation: the bare converter
+		p.SwitchOhm, p.SwitchLimitA, p.HiccupLimitA = 0.005, 20, 5
+		p.ChargerOutputLimitA = 40
+		p.HiccupVolts = 0
+		p.DurationS = 3
+		_, points := watched(t, p, func(b *bench) {
+			b.at(1.0, func() {
+				b.sink.unwatch() // nobody takes the sag for a removal of the plug
+				b.device.powered(Offer{v0, 20})
+			})
+			b.at(1.8, func() { b.c.inputLimit = 20 })
+			for i := 1; i <= 40; i++ { // slowly: a leap of the load asks for more for a moment
+				b.at(2.0+0.005*float64(i), func() { b.c.loadW = watts * 0.985 * float64(i) / 40 })
+			}
+		})
+		low := math.Inf(1)
+		for _, q := range points {
+			if q.t > 2.5 {
+				low = min(low, q.y[nodeInput])
+			}
+		}
+		return low
+	}
+	assert.Greater(t, lowest(0.9*limit), v0/2, "below the limit the upper branch holds")
+	assert.Less(t, lowest(1.15*limit), v0/2, "above it there is no upper branch")
+}
+
+func TestTaperHasTheBatterysTimeConstant(t *testing.T) {
+	// Source: constant voltage into R and a storage whose voltage rises by k a
+	// coulomb: I falls with tau = R/k. Here k follows from the pack: cells
+	// times 0.23 V over the last 20 % of its charge.
+	s, ok := Find("sound-end-of-charge")
+	require.True(t, ok)
+	p := s.Parameters
+	p.StandbyW = 0
+	_, points := watched(t, p, nil)
+	perCoulomb := 3 * 0.23 / (0.2 * p.BatteryAH * 3600)
+	want := p.BatteryOhm / perCoulomb
+	at := func(x float64) float64 {
+		for _, q := range points {
+			if q.t >= x {
+				return q.f.battery
+			}
+		}
+		return math.NaN()
+	}
+	const from, to = 300, 900
+	got := (to - from) / math.Log(at(from)/at(to))
+	assert.InEpsilon(t, want, got, 0.02)
+	assert.True(t, want > 600-60 && want < 3600, "10 to 60 min, common practice; here %g s", want)
+}
+
+func TestPrechargeIsATenthOfTheCapacity(t *testing.T) {
+	// Source: at most 0.1 C below 3.0 V a cell, common practice.
+	s, ok := Find("sound-precharge")
+	require.True(t, ok)
+	_, points := watched(t, s.Parameters, nil)
+	stepped := false
+	for _, q := range points {
+		if q.t < 20 {
+			continue
+		}
+		if s.Parameters.BatteryStart+q.y[batteryStor]/(4.4*3600) < 0 {
+			assert.LessOrEqual(t, q.f.battery, 0.44+1e-6)
+		} else if q.f.battery > 2 {
+			stepped = true
+		}
+	}
+	assert.True(t, stepped, "fast charge follows")
+}
+
+func TestTheDrawNeverPassesTheContract(t *testing.T) {
+	// Source: USB PD R3.2 V1.1 table 7.24, iOvershoot 230 mA around the settled value.
+	for _, name := range []string{"sound-charging", "soft-short-main-rail", "sound-boot", "resistive-cable"} {
+		s, ok := Find(name)
+		require.True(t, ok, name)
+		_, points := watched(t, s.Parameters, nil)
+		for _, q := range points {
+			require.Less(t, q.f.cable, 3.25+0.23, "%s at %g s", name, q.t)
+		}
+	}
+}
+
+func TestFinerStepsChangeLittle(t *testing.T) {
+	for _, name := range []string{"sound-charging", "resistive-cable", "hard-short-main-rail", "staircase-collapse"} {
+		t.Run(name, func(t *testing.T) {
+			s, ok := Find(name)
+			require.True(t, ok)
+			p := s.Parameters
+			p.MeterNoiseV, p.MeterNoiseA = 0, 0
+			run := func(tolerance float64) (*bench, int) {
+				b, points := watched(t, p, func(b *bench) { b.tolerance = tolerance })
+				return b, len(points)
+			}
+			coarse, few := run(1)
+			fine, many := run(0.05)
+			require.Greater(t, many, few)
+			require.Len(t, fine.meter.rows, len(coarse.meter.rows))
+			assert.InEpsilon(t, fine.energy.Source, coarse.energy.Source, 2e-3)
+			var differ int
+			for i := range fine.meter.rows {
+				a, b := fine.meter.rows[i], coarse.meter.rows[i]
+				if math.Abs(a.Volts-b.Volts) > 0.005 || math.Abs(a.Amps-b.Amps) > 0.005 {
+					differ++ // an event that a step moved across the edge of one row
+				}
+			}
+			assert.LessOrEqual(t, float64(differ)/float64(len(fine.meter.rows)), 0.01)
+		})
+	}
+}
