@@ -1,20 +1,11 @@
 package bench
 
 import (
+	"encoding/binary"
 	"time"
 
 	"portside/captures"
 	"portside/pd"
-)
-
-// Bits of a frame beside its bytes: preamble, ordered set and EOP
-// (USB PD R3.2 V1.1 sections 5.5, 5.6 and table 5.1). Each byte takes ten bits.
-const (
-	preambleBits   = 64
-	orderedSetBits = 20
-	eopBits        = 5
-	bitsPerByte    = 10
-	crcBytes       = 4
 )
 
 // line is the CC wire: one speaker at a time, a GoodCRC after each message
@@ -28,9 +19,11 @@ type line struct {
 
 // speaker is one end of the wire.
 type speaker struct {
-	role    pd.PowerRole
-	data    pd.DataRole
-	rate    float64 // bit/s
+	set     pd.OrderedSet // SOP, or SOP' where one end is the cable's plug
+	role    pd.PowerRole  // SOP only
+	data    pd.DataRole   // SOP only
+	plug    bool          // this end is the cable's plug
+	rate    float64       // bit/s
 	nextID  int
 	alive   func() bool
 	receive func(pd.Message)
@@ -46,14 +39,22 @@ const (
 // send puts a message on the line as soon as it is free. done learns whether
 // it was acknowledged; it runs before the receiver's policy does.
 func (l *line) send(from, to *speaker, kind pd.MessageType, objects []uint32, done func(ok bool)) {
-	m := pd.NewMessage(pd.SOP, pd.HeaderFields{
-		Type: kind, MessageID: from.nextID, Revision: pd.Revision3x, PowerRole: from.role, DataRole: from.data,
+	retries := count(pd.NRetryCount)
+	if from.plug {
+		retries = 0 // plugs never retry: USB PD R3.2 V1.1 section 6.7.2
+	}
+	l.attempt(from, to, from.message(kind, from.nextID, objects...), retries, l.epoch, done)
+}
+
+func (s *speaker) message(kind pd.MessageType, id int, objects ...uint32) pd.Message {
+	return pd.NewMessage(s.set, pd.HeaderFields{
+		Type: kind, MessageID: id, Revision: pd.Revision3x,
+		PowerRole: s.role, DataRole: s.data, CablePlug: s.plug,
 	}, objects...)
-	l.attempt(from, to, m, count(pd.NRetryCount), l.epoch, done)
 }
 
 func (l *line) attempt(from, to *speaker, m pd.Message, left, epoch int, done func(ok bool)) {
-	end := l.emit(from, pd.SOP, m.Bytes())
+	end := l.emit(from, m)
 	l.b.at(end, func() {
 		switch {
 		case epoch != l.epoch:
@@ -76,10 +77,7 @@ func (l *line) attempt(from, to *speaker, m pd.Message, left, epoch int, done fu
 }
 
 func (l *line) acknowledge(from, to *speaker, m pd.Message, epoch int, done func(ok bool)) {
-	answer := pd.NewMessage(pd.SOP, pd.HeaderFields{
-		Type: pd.GoodCRC, MessageID: m.Header.MessageID(), Revision: pd.Revision3x, PowerRole: to.role, DataRole: to.data,
-	})
-	end := l.emit(to, pd.SOP, answer.Bytes())
+	end := l.emit(to, to.message(pd.GoodCRC, m.Header.MessageID()))
 	l.b.at(end, func() {
 		if epoch != l.epoch {
 			return
@@ -95,7 +93,7 @@ func (l *line) acknowledge(from, to *speaker, m pd.Message, epoch int, done func
 func (l *line) hardReset(from, to *speaker) float64 {
 	l.epoch++
 	from.nextID, to.nextID = 0, 0
-	end := l.emit(from, pd.HardReset, nil)
+	end := l.emit(from, pd.Message{Set: pd.HardReset})
 	if to.alive() {
 		l.b.at(end, to.reset)
 	}
@@ -104,18 +102,15 @@ func (l *line) hardReset(from, to *speaker) float64 {
 
 // emit records a frame that starts once the line has been idle long enough and
 // returns its end.
-func (l *line) emit(from *speaker, set pd.OrderedSet, bytes []byte) float64 {
+func (l *line) emit(from *speaker, m pd.Message) float64 {
 	start := max(l.b.now, l.freeAt+l.b.uniform(gapFromS, gapToS))
-	bits := preambleBits + orderedSetBits
-	message := captures.Message{Set: set}
-	if !set.IsReset() {
-		bits += bitsPerByte*(len(bytes)+crcBytes) + eopBits
-		message.Bytes, message.HasCRC = bytes, true
-		copy(message.CRC[:], pd.AppendCRC(append([]byte(nil), bytes...))[len(bytes):])
+	l.freeAt = start + float64(m.LineBits())/from.rate
+	record := captures.Message{Set: m.Set, At: duration(start), End: duration(l.freeAt), HasEnd: true}
+	if !m.Set.IsReset() {
+		record.Bytes, record.HasCRC = m.Bytes(), true
+		binary.LittleEndian.PutUint32(record.CRC[:], pd.CRC(record.Bytes))
 	}
-	l.freeAt = start + float64(bits)/from.rate
-	message.At, message.End, message.HasEnd = duration(start), duration(l.freeAt), true
-	l.heard = append(l.heard, message)
+	l.heard = append(l.heard, record)
 	return l.freeAt
 }
 
@@ -132,7 +127,7 @@ func (l *line) recorded(p *Parameters) []captures.Message {
 		}
 		m.At += duration(p.MessagesStartS)
 		m.End += duration(p.MessagesStartS)
-		m.HasCRC = p.MessageCRC
+		m.HasCRC = m.HasCRC && p.MessageCRC
 		m.By = captures.Observer
 		m.Line = len(out) + 2
 		out = append(out, m)

@@ -143,6 +143,43 @@ func within(t *testing.T, p pd.Parameter, ms float64) {
 	}
 }
 
+func TestTheCableIsReadBeforeMoreThanThreeAmperes(t *testing.T) {
+	// Source: USB PD R3.2 V1.1 section 4.4 (3 A for a cable that says nothing),
+	// table 6.68 (tDiscoverIdentity 40 to 50 ms, tVDMReceiverResponse 15 ms).
+	runs(t, func(t *testing.T, s Scenario, r *Run) {
+		answered := false
+		var asked, most = []time.Duration{}, 0.0
+		for i, m := range r.Messages {
+			if m.Set.IsReset() {
+				answered, asked = false, nil
+				continue
+			}
+			p := parsed(t, m)
+			switch p.Type() {
+			case pd.VendorDefined:
+				plug, ok := p.CablePlug()
+				require.True(t, ok)
+				if plug {
+					within(t, pd.TVDMReceiverResponse, between(r.Messages[i-1], m))
+					answered = true
+				} else if i == 0 || !bytes.Equal(r.Messages[i-1].Bytes, m.Bytes) || between(r.Messages[i-1], m) > 5 {
+					asked = append(asked, m.At)
+				}
+			case pd.SourceCapabilities:
+				for _, o := range offersOf(p) {
+					most = max(most, o.Amps)
+				}
+				assert.True(t, answered || most <= 3, "%g A offered", most)
+				assert.Equal(t, s.Parameters.CableMarked, answered)
+			default:
+			}
+		}
+		for i := 1; i < len(asked); i++ {
+			within(t, pd.TDiscoverIdentity, float64(asked[i]-asked[i-1])/float64(time.Millisecond))
+		}
+	})
+}
+
 func TestHardResetsRecoverInTime(t *testing.T) {
 	// Source: USB PD R3.2 V1.1 tables 6.68 and 7.23: VBUS starts down 25 to 35 ms
 	// after the reset, is at vSafe0V within 650 ms of that, stays there 0.66 to

@@ -20,6 +20,18 @@ func offerObjects(offers []Offer) []uint32 {
 	return objects
 }
 
+// offersOf reads the fixed supplies of an offer; another kind of object keeps
+// its place as a supply of nothing.
+func offersOf(m pd.Message) []Offer {
+	offers := make([]Offer, m.NumObjects())
+	for i, object := range m.Objects() {
+		if f, ok := pd.PDO(object).Fixed(); ok {
+			offers[i] = Offer{f.Voltage.Volts(), f.MaxCurrent.Amps()}
+		}
+	}
+	return offers
+}
+
 func requestObject(position int, o Offer, mismatch bool) uint32 {
 	amps := pd.Milliamps(milli(o.Amps))
 	return uint32(pd.FixedRequest{

@@ -33,6 +33,7 @@ type Parameters struct {
 	// Cable, with the meter's own burden.
 	CableOhm       float64 `json:"cable_ohm" min:"0.01" max:"5" source:"loop at most 0.25 ohm at 3 A: USB Type-C R2.0 section 4.4.1"`
 	MeterBurdenOhm float64 `json:"meter_burden_ohm" min:"0" max:"0.2" source:"20 to 60 mohm: common practice"`
+	CableMarked    bool    `json:"cable_marked"` // has an e-marker that says 5 A
 
 	// Port: CC, port controller and its supply, input switch.
 	ControllerAlive   bool    `json:"controller_alive"` // hears and acknowledges
@@ -146,7 +147,7 @@ func Sound() Parameters {
 		SourceTripMS: 30, SourceRetryS: 0.6, SourceSlewVPerS: 160, SourceTurnOnMS: 8,
 		SourceBleedA: 0.25, SourceCapacitanceUF: 47,
 
-		CableOhm: 0.11, MeterBurdenOhm: 0.03,
+		CableOhm: 0.11, MeterBurdenOhm: 0.03, CableMarked: true,
 
 		ControllerAlive: true, SinkRequests: true, SinkWantsMW: 65000,
 		ControllerW: 0.1, ControllerBootMS: 35, PortCapacitanceUF: 8,

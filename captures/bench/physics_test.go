@@ -182,7 +182,7 @@ func TestConstantPowerCollapsesBeyondItsLimit(t *testing.T) {
 		p.SwitchOhm, p.SwitchLimitA, p.HiccupLimitA = 0.005, 20, 5
 		p.ChargerOutputLimitA = 40
 		p.HiccupVolts = 0
-		p.DurationS = 3
+		p.DurationS = 2.26
 		_, points := watched(t, p, func(b *bench) {
 			b.at(1.0, func() {
 				b.sink.unwatch() // nobody takes the sag for a removal of the plug
@@ -195,7 +195,7 @@ func TestConstantPowerCollapsesBeyondItsLimit(t *testing.T) {
 		})
 		low := math.Inf(1)
 		for _, q := range points {
-			if q.t > 2.5 {
+			if q.t > 2.24 {
 				low = min(low, q.y[nodeInput])
 			}
 		}

@@ -72,6 +72,7 @@ type bench struct {
 	source *sourcePolicy
 	sink   *sinkPolicy
 	device *device
+	cable  *cable
 	line   *line
 	meter  *meter
 
@@ -91,6 +92,7 @@ func newBench(p Parameters, random *rand.Rand) (*bench, error) {
 	b.line = &line{b: b}
 	b.source = newSourcePolicy(b)
 	b.sink = newSinkPolicy(b)
+	b.cable = newCable(b)
 	b.device = &device{b: b}
 	b.meter = newMeter(b)
 	b.at(p.AttachS, b.attach)

@@ -27,9 +27,9 @@ type Scenario struct {
 func Scenarios() []Scenario {
 	return []Scenario{
 		soundCharging(), soundFullBattery(), soundPrecharge(), soundEndOfCharge(),
-		soundBoot(), plainChargerSearch(),
-		hardShort(), softShort(), staircaseCollapse(), leakyVBUS(),
-		deadPortController(), requestNeverSent(),
+		soundBoot(), plainChargerSearch(), cableWithoutMarker(),
+		hardShort(), softShort(), staircaseCollapse(),
+		leakyVBUS(), shortedVBUS(), deadPortController(), requestNeverSent(),
 		chargerWithoutPowerReady(), weakCharger(), resistiveCable(),
 	}
 }
@@ -130,6 +130,20 @@ func plainChargerSearch() Scenario {
 	}
 }
 
+func cableWithoutMarker() Scenario {
+	p := Sound()
+	p.Offers = []Offer{{5, 3}, {9, 3}, {15, 3}, {20, 5}}
+	p.SinkWantsMW, p.SourceLimitA, p.ChargeA = 90000, 6, 4
+	p.CableMarked, p.CableOhm = false, 0.15
+	p.MeterStartS, p.MessagesStartS = 84.75, 6.6
+	return Scenario{
+		Name: "cable-without-marker", Title: "A big charger behind a plain cable",
+		Story: "The 100 W charger of the customer charges no faster than the 60 W one of the shop. " +
+			"It came with a cable from a telephone; Oda records what the charger offers through it.",
+		Location: Healthy, Rules: []string{"cable-limited", "capability-mismatch", "ramp-normal"}, Parameters: p,
+	}
+}
+
 func hardShort() Scenario {
 	p := Sound()
 	p.DurationS = 20
@@ -189,6 +203,21 @@ func leakyVBUS() Scenario {
 			"where a sound machine takes less.",
 		Location: AtPort, Part: "vbus-leak",
 		Rules: []string{"resistive-load"}, Parameters: p,
+	}
+}
+
+func shortedVBUS() Scenario {
+	p := Sound()
+	p.DurationS = 20
+	p.VBUSLeakOhm, p.SourceRetryS, p.BatteryConnected = 0.15, 0.985, false
+	p.MeterHz = 100
+	p.MeterStartS, p.MessagesStartS = 33.35, 11.9
+	return Scenario{
+		Name: "shorted-vbus", Title: "VBUS never comes up",
+		Story: "Nothing at all, on any charger. The plug was in at an angle when somebody stepped on it. " +
+			"Teo hears the charger tick once a second.",
+		Location: AtPort, Part: "vbus-short",
+		Rules: []string{"no-vbus", "retry-pulses"}, Parameters: p,
 	}
 }
 

@@ -32,7 +32,7 @@ type sinkPolicy struct {
 func newSinkPolicy(b *bench) *sinkPolicy {
 	s := &sinkPolicy{b: b, unwatch: func() {}}
 	s.speaker = speaker{
-		role: pd.Sink, data: pd.UFP, rate: b.uniform(294e3, 308e3),
+		set: pd.SOP, role: pd.Sink, data: pd.UFP, rate: b.uniform(294e3, 308e3),
 		alive: func() bool { return s.alive }, receive: s.receive, reset: s.resetHeard,
 	}
 	return s
@@ -87,10 +87,11 @@ func (s *sinkPolicy) awaitOffer() {
 
 func (s *sinkPolicy) receive(m pd.Message) {
 	switch m.Type() {
+	default: // nothing else concerns it
 	case pd.SourceCapabilities:
 		s.offered, s.accepted = true, false
 		if s.b.p.SinkRequests {
-			s.later(s.b.uniform(answerFromS, answerToS), func() { s.request(m) })
+			s.later(s.b.uniform(answerFromS, answerToS), func() { s.request(offersOf(m)) })
 		}
 	case pd.Accept:
 		s.accepted = true
@@ -106,8 +107,8 @@ func (s *sinkPolicy) receive(m pd.Message) {
 	}
 }
 
-func (s *sinkPolicy) request(capabilities pd.Message) {
-	position, offer := choose(s.b.p.Offers, s.b.p.SinkWantsMW)
+func (s *sinkPolicy) request(offers []Offer) {
+	position, offer := choose(offers, s.b.p.SinkWantsMW)
 	s.wanted = offer
 	object := requestObject(position, offer, milli(offer.Volts*offer.Amps) < s.b.p.SinkWantsMW)
 	s.b.line.send(&s.speaker, &s.b.source.speaker, pd.Request, []uint32{object}, func(bool) {

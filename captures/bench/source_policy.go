@@ -25,8 +25,10 @@ const overloadedShare = 0.8
 type sourcePolicy struct {
 	b       *bench
 	speaker speaker
-	epoch   int // a reset or a trip makes pending steps void
-	offers  int // Source_Capabilities since VBUS came up
+	toCable speaker // the same port on SOP'
+	cableA  float64 // what the cable is known to carry
+	epoch   int     // a reset or a trip makes pending steps void
+	offers  int     // Source_Capabilities since VBUS came up
 	trips   int
 	answer  int // counts requests, to call off the wait for one
 	unwatch func()
@@ -35,8 +37,12 @@ type sourcePolicy struct {
 func newSourcePolicy(b *bench) *sourcePolicy {
 	s := &sourcePolicy{b: b, unwatch: func() {}}
 	s.speaker = speaker{
-		role: pd.Source, data: pd.DFP, rate: b.uniform(296e3, 306e3),
+		set: pd.SOP, role: pd.Source, data: pd.DFP, rate: b.uniform(296e3, 306e3),
 		alive: func() bool { return b.p.SourcePD }, receive: s.receive, reset: s.resetHeard,
+	}
+	s.toCable = speaker{
+		set: pd.SOPPrime, rate: s.speaker.rate,
+		alive: func() bool { return b.p.SourcePD }, receive: s.cableAnswered, reset: nothing,
 	}
 	return s
 }
@@ -67,16 +73,28 @@ func (s *sourcePolicy) turnOn() {
 	epoch := s.epoch
 	s.b.when(func(_ float64, y *state) bool { return epoch != s.epoch || y[nodeSource] >= onVolts() }, func() {
 		if epoch == s.epoch {
-			s.later(s.b.uniform(firstOfferFromS, firstOfferToS), s.offer)
+			s.prepareOffer()
 		}
 	})
+}
+
+// prepareOffer waits for the moment of the first offer and uses the wait to
+// read the cable where the offer depends on it.
+func (s *sourcePolicy) prepareOffer() {
+	wait := s.b.uniform(firstOfferFromS, firstOfferToS)
+	due := s.b.now + wait
+	s.cableA = silentCableA
+	if s.wantsCable() {
+		s.later(s.b.uniform(vconnFromS, vconnToS), func() { s.askCable(due) })
+	}
+	s.later(wait, s.offer)
 }
 
 // offer sends the capabilities, again and again until somebody acknowledges.
 func (s *sourcePolicy) offer() {
 	s.offers++
 	started := s.b.now
-	s.b.line.send(&s.speaker, &s.b.sink.speaker, pd.SourceCapabilities, offerObjects(s.b.p.Offers), func(ok bool) {
+	s.b.line.send(&s.speaker, &s.b.sink.speaker, pd.SourceCapabilities, offerObjects(s.offered()), func(ok bool) {
 		switch {
 		case ok:
 			s.awaitRequest()
@@ -100,13 +118,13 @@ func (s *sourcePolicy) receive(m pd.Message) {
 		return
 	}
 	s.answer++
-	position := pd.RDO(m.Object(0)).Position()
+	position, offers := pd.RDO(m.Object(0)).Position(), s.offered()
 	s.later(s.b.uniform(answerFromS, answerToS), func() {
-		if position < 1 || position > len(s.b.p.Offers) {
+		if position < 1 || position > len(offers) {
 			s.say(pd.Reject, nothing)
 			return
 		}
-		s.say(pd.Accept, func() { s.transition(s.b.p.Offers[position-1]) })
+		s.say(pd.Accept, func() { s.transition(offers[position-1]) })
 	})
 }
 
@@ -147,6 +165,7 @@ func (s *sourcePolicy) resetHeard() { s.restart(0) }
 // restart takes VBUS down after the pause of a Hard Reset and brings it back.
 func (s *sourcePolicy) restart(ended float64) {
 	s.epoch++
+	s.toCable.nextID, s.b.cable.speaker.nextID = 0, 0 // VCONN goes with VBUS
 	s.unwatch()
 	s.later(ended+s.b.uniform(hardResetOffFromS, hardResetOffToS), func() {
 		s.b.c.sourceOn = false
@@ -182,8 +201,8 @@ func (s *sourcePolicy) overloaded(t float64, y *state) bool {
 	return limiting || y[nodeSource] < overloadedShare*s.b.c.set.value(t)
 }
 
-// trip switches off at once. A PD source says Hard Reset and recovers as after
-// one; a plain source comes back after its pause.
+// trip switches off at once. A source that has spoken says Hard Reset and
+// recovers as after one; any other comes back after its pause.
 func (s *sourcePolicy) trip() {
 	s.trips++
 	s.epoch++
@@ -192,7 +211,7 @@ func (s *sourcePolicy) trip() {
 	if latch := s.b.p.SourceLatchTrips; latch > 0 && s.trips >= latch {
 		return
 	}
-	if s.b.p.SourcePD {
+	if s.b.p.SourcePD && s.offers > 0 {
 		s.hardReset()
 		return
 	}

@@ -1,11 +1,12 @@
 package bench
 
 import (
-	"bufio"
+	"encoding/csv"
+	"encoding/hex"
 	"encoding/json"
-	"fmt"
 	"io"
 	"math"
+	"strconv"
 
 	"portside/captures"
 )
@@ -13,15 +14,16 @@ import (
 // WriteMeterCSV writes the meter's log: time_s, voltage_V, current_A, with as
 // many digits as the meter resolves.
 func (r *Run) WriteMeterCSV(w io.Writer) error {
-	out := bufio.NewWriter(w)
 	volts, amps := digits(r.Scenario.Parameters.MeterStepV), digits(r.Scenario.Parameters.MeterStepA)
-	fmt.Fprintln(out, "time_s,voltage_V,current_A")
+	rows := [][]string{{"time_s", "voltage_V", "current_A"}}
 	for i := range r.Rows {
 		s := &r.Rows[i]
-		fmt.Fprintf(out, "%.4f,%.*f,%.*f\n", s.At.Seconds(), volts, s.Volts, amps, s.Amps)
+		rows = append(rows, []string{decimal(s.At.Seconds(), 4), decimal(s.Volts, volts), decimal(s.Amps, amps)})
 	}
-	return out.Flush()
+	return csv.NewWriter(w).WriteAll(rows)
 }
+
+func decimal(x float64, digits int) string { return strconv.FormatFloat(x, 'f', digits, 64) }
 
 // digits is how many decimals a resolution needs.
 func digits(step float64) int {
@@ -31,38 +33,35 @@ func digits(step float64) int {
 // WriteMessagesCSV writes the list of messages: time_s, end_s, sop, bytes and,
 // where the recorder keeps it, crc.
 func (r *Run) WriteMessagesCSV(w io.Writer) error {
-	out := bufio.NewWriter(w)
+	head := []string{"time_s", "end_s", "sop", "bytes"}
 	withCRC := r.Scenario.Parameters.MessageCRC
-	fmt.Fprint(out, "time_s,end_s,sop,bytes")
 	if withCRC {
-		fmt.Fprint(out, ",crc")
+		head = append(head, "crc")
 	}
-	fmt.Fprintln(out)
+	rows := [][]string{head}
 	for i := range r.Messages {
 		m := &r.Messages[i]
-		fmt.Fprintf(out, "%.6f,%.6f,%s,%s", m.At.Seconds(), m.End.Seconds(), m.Set, hexadecimal(m.Bytes))
+		row := []string{decimal(m.At.Seconds(), 6), decimal(m.End.Seconds(), 6), m.Set.String(), hex.EncodeToString(m.Bytes)}
 		if withCRC {
-			fmt.Fprint(out, ","+crcColumn(m))
+			row = append(row, crcColumn(m))
 		}
-		fmt.Fprintln(out)
+		rows = append(rows, row)
 	}
-	return out.Flush()
+	return csv.NewWriter(w).WriteAll(rows)
 }
 
-func hexadecimal(b []byte) string { return fmt.Sprintf("%x", b) }
-
 func crcColumn(m *captures.Message) string {
-	if !m.HasCRC {
+	if m.Set.IsReset() {
 		return ""
 	}
-	return hexadecimal(m.CRC[:])
+	return hex.EncodeToString(m.CRC[:])
 }
 
 // Truth is what the bench knows of a run and a recording does not say.
 type Truth struct {
 	Scenario   string          `json:"scenario"`
 	Location   Location        `json:"location"`
-	Part       string          `json:"part"`
+	Part       *string         `json:"part"` // the faulty part; null where all is sound
 	Rules      []string        `json:"rules"`
 	Parameters TruthParameters `json:"parameters"`
 }
@@ -77,9 +76,12 @@ type TruthParameters struct {
 // Truth gives the answer to a run.
 func (r *Run) Truth() Truth {
 	t := Truth{
-		Scenario: r.Scenario.Name, Location: r.Scenario.Location, Part: r.Scenario.Part,
+		Scenario: r.Scenario.Name, Location: r.Scenario.Location,
 		Rules:      append([]string{}, r.Scenario.Rules...),
 		Parameters: TruthParameters{Seed: r.Seed, Parameters: r.Scenario.Parameters},
+	}
+	if r.Scenario.Part != "" {
+		t.Part = &r.Scenario.Part
 	}
 	if r.Scenario.Parameters.MessagesRecorded {
 		offset := r.Scenario.Parameters.ClockOffsetS()
