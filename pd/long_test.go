@@ -1,0 +1,6 @@
+package pd_test
+
+import "flag"
+
+// long asks for the full counts of the property tests: go test ./pd -long.
+var long = flag.Bool("long", false, "run property tests with ten times the words")
