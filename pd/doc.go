@@ -1,2 +1,56 @@
-// Package pd is the USB Power Delivery standard as Go types and numbers.
+// Package pd is the USB Power Delivery standard as Go types and numbers: the words on the
+// wire, the symbols of the line, and every timer, counter and electrical value with the
+// document and table it comes from. It knows nothing of recordings and judges nothing.
+//
+// # Words
+//
+// A word on the wire is a small comparable value: [Header], [ExtendedHeader], [PDO],
+// [SinkPDO], [RDO], [VDMHeader] and the single objects, which carry the standard's own
+// abbreviations. A word is taken apart by a typed view and put together by the view's
+// Encode, which is the exact inverse, reserved bits included:
+//
+//	PDO      Fixed, Variable, Battery, PPS, SPRAVS, EPRAVS   Source_Capabilities
+//	SinkPDO  the same kinds, what a sink needs              Sink_Capabilities
+//	RDO      Fixed, Battery, PPS, AVS                        Request, EPR_Request
+//	EPRMDO   EPR_Mode            ADO    Alert
+//	BSDO     Battery_Status      SIDO   Source_Info
+//	RMDO     Revision            CCDO   Get_Country_Info
+//	EUDO     Enter_USB           BDO    BIST
+//	VDMHeader, IDHeaderVDO, PassiveCableVDO and the other VDOs of Discover Identity
+//
+// A view reports ok false where the word is of another kind. An RDO does not tell its
+// kind: choose the view by the object it asks for.
+//
+// # Messages
+//
+// [ParseMessage] reads one packet between ordered set and CRC. It keeps the caller's bytes
+// and every one of them; when header and bytes disagree it returns what came together with
+// a [*LengthError]. [MessageType] is class and code in one value, so that one switch does
+// for control, data and extended messages. [CRC], [Symbol] and [AirTime] are the layer
+// below: check, line code and duration.
+//
+// Decoding does not judge, since real traffic breaks rules: a reserved code, a reserved bit
+// and an impossible voltage decode like any other.
+//
+// # Numbers
+//
+// [Parameter] names every number of the standard, and [Parameter.Limits] gives minimum,
+// nominal value, maximum, unit and source for a revision. Where a number differs by
+// revision it has a row of its own. [FixedWindow], [PPSWindow] and [AVSWindow] turn the
+// rows into voltages, [CCMeaning] reads the voltage on CC.
+//
+// # Zero values and units
+//
+// The zero value of an enumeration is unknown unless its comment says that 0 has a meaning
+// on the wire. Wire quantities are whole numbers in the unit their type names
+// ([Millivolts], [Milliamps], [Milliwatts], [Watts]); windows and CC voltages are float64
+// in V. An unknown number is NaN, a Bound that is not Given, or ok false; never 0.
+//
+// # Sources
+//
+// USB PD R3.2 V1.1 (2024-10) and USB PD R3.0 V1.1 (2017-01-12) were read. R3.1 V1.5, the
+// releases of USB Type-C and the compliance test specification are known through other
+// authors' quotations and public firmware constants; the few numbers from memory say so in
+// Limits.Document. Where the standard contradicts itself, the comment at the place says
+// which reading was taken and why.
 package pd
