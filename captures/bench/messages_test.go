@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"math"
 	"strconv"
 	"testing"
@@ -262,11 +263,11 @@ func TestVoltageTransitionStaysInItsWindows(t *testing.T) {
 	// Source: USB PD R3.2 V1.1 table 7.23: vSrcNew at 20 V is 19.0 to 21.0 V
 	// within 275 ms of the start, slew at most 30 mV/us.
 	s, _ := Find("sound-charging")
-	_, points := watched(t, s.Parameters, nil)
+	b, points := watched(t, s.Parameters, nil)
 	start, settled := math.NaN(), math.NaN()
 	for i, q := range points {
 		v := q.y[nodeSource]
-		if v > 5.5 && math.IsNaN(start) {
+		if v > 5.05 && math.IsNaN(start) {
 			start = q.t
 		}
 		if v >= 19 && math.IsNaN(settled) {
@@ -280,6 +281,36 @@ func TestVoltageTransitionStaysInItsWindows(t *testing.T) {
 		}
 	}
 	assert.Less(t, settled-start, 0.275)
+	for i, m := range b.line.heard {
+		if m.Set == pd.SOP && parsed(t, m).Type() == pd.Accept {
+			// tSrcTransition: 25 to 35 ms after the GoodCRC to the Accept
+			within(t, pd.TSrcTransition, 1000*(start-b.line.heard[i+1].End.Seconds()))
+		}
+	}
+}
+
+func TestASoundAttachIsNumbered(t *testing.T) {
+	// Source: USB PD R3.2 V1.1 table 8.32 and section 6.7.1: counters start at 0
+	// and count what was acknowledged, each side and each ordered set its own.
+	s, _ := Find("sound-charging")
+	r, err := Simulate(s, 1)
+	require.NoError(t, err)
+	var got []string
+	for _, m := range r.Messages {
+		p := parsed(t, m)
+		got = append(got, fmt.Sprintf("%s %s %d %s", m.Set, p.Type(), p.Header.MessageID(), p.PowerRole()))
+	}
+	assert.Equal(t, []string{
+		"SOP' Vendor_Defined 0 unknown", "SOP' GoodCRC 0 unknown", "SOP' Vendor_Defined 0 unknown", "SOP' GoodCRC 0 unknown",
+		"SOP Source_Capabilities 0 source", "SOP GoodCRC 0 sink",
+		"SOP Request 0 sink", "SOP GoodCRC 0 source",
+		"SOP Accept 1 source", "SOP GoodCRC 1 sink",
+		"SOP PS_RDY 2 source", "SOP GoodCRC 2 sink",
+	}, got)
+	for _, m := range r.Messages {
+		require.True(t, m.HasCRC)
+		assert.True(t, pd.CheckCRC(m.Bytes, m.CRC))
+	}
 }
 
 func TestSameSeedSameRun(t *testing.T) {
