@@ -53,9 +53,9 @@ func FuzzObjectRoundTrips(f *testing.F) {
 }
 
 func checkRoundTrips(t *testing.T, w uint32) {
-	for name, roundTrip := range roundTrips {
-		if got := roundTrip(w); got != w {
-			t.Fatalf("%s: 0x%08X came back as 0x%08X", name, w, got)
+	for _, r := range roundTrips {
+		if got := r.do(w); got != w {
+			t.Fatalf("%s: 0x%08X came back as 0x%08X", r.name, w, got)
 		}
 	}
 }

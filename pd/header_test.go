@@ -124,7 +124,8 @@ func TestExtendedHeaderBytesHere(t *testing.T) {
 		{"30 bytes, chunk 0", 0x801E, 26},
 		{"request for chunk 1", 0x8C00, 0},
 		{"30 bytes, chunk 1", 0x881E, 4},
-		{"chunk beyond the block", 0x901E, 0}, // arithmetic
+		{"request that states a size", 0x8C1E, 0}, // table 6.3: a request carries no data
+		{"chunk beyond the block", 0x901E, 0},     // arithmetic
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, tt.x.BytesHere()) })
