@@ -49,7 +49,7 @@ type Parameters struct {
 
 	// Charger circuit.
 	ChargerDelayMS      float64 `json:"charger_delay_ms" min:"1" max:"10000" source:"common practice"` // contract to enabled
-	InputCapacitanceUF  float64 `json:"input_capacitance_uf" min:"1" max:"1000" source:"cSnkBulkPd, at most 100 uF in all: USB PD R3.0 V1.1 table 7-20"`
+	InputCapacitanceUF  float64 `json:"input_capacitance_uf" min:"10" max:"1000" source:"cSnkBulkPd, at most 100 uF in all: USB PD R3.0 V1.1 table 7-20"`
 	InputLeakOhm        float64 `json:"input_leak_ohm,omitempty" min:"0" max:"1e6" source:"common practice"`
 	InputDropV          float64 `json:"input_drop_v" min:"0.1" max:"5" source:"1.28 V below no load: charger data sheet SLUSE65A"`
 	InputShare          float64 `json:"input_share" min:"0.3" max:"1" source:"common practice"` // of the contract's current that the charger circuit may take

@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -124,6 +125,40 @@ func TestEnergyIsKept(t *testing.T) {
 				assert.GreaterOrEqual(t, part, 0.0, name)
 			}
 		})
+	}
+}
+
+func TestAnyBenchWithinItsRangesIsSolved(t *testing.T) {
+	random := rand.New(rand.NewPCG(11, 11))
+	scenarios := Scenarios()
+	fields := reflect.TypeFor[Parameters]()
+	for n := range 250 {
+		p := scenarios[random.IntN(len(scenarios))].Parameters
+		p.DurationS = min(p.DurationS, 15)
+		v := reflect.ValueOf(&p).Elem()
+		for range 6 {
+			i := random.IntN(fields.NumField())
+			r, ok := rangeOf(fields.Field(i))
+			if !ok || r.Name == "duration_s" || r.Name == "attach_s" || r.Name == "meter_hz" {
+				continue
+			}
+			x := r.Min + (r.Max-r.Min)*random.Float64()
+			if r.Min > 0 { // ranges over decades
+				x = r.Min * math.Pow(r.Max/r.Min, random.Float64())
+			}
+			if v.Field(i).CanInt() {
+				v.Field(i).SetInt(int64(x))
+			} else {
+				v.Field(i).SetFloat(x)
+			}
+		}
+		b, err := newBench(p, rand.New(rand.NewPCG(uint64(n), 1)))
+		require.NoError(t, err)
+		before := b.c.stored(&b.y)
+		require.NoError(t, b.run(), "%+v", p)
+		e := b.energy
+		out := e.Cable + e.Port + e.Charger + e.Rail + e.Battery + b.c.stored(&b.y) - before
+		require.InDelta(t, e.Source, out, 5e-3*math.Abs(e.Source)+0.02, "%+v", p)
 	}
 }
 

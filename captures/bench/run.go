@@ -105,12 +105,23 @@ func (b *bench) attach() {
 	b.sink.awaitVBUS()
 }
 
+// Steps that a run may take. A sound one takes some hundred a second; a circuit
+// that oscillates would take millions.
+const (
+	spareSteps     = 500_000
+	stepsPerSecond = 50_000
+)
+
 // Longest step: the search for what a guard watches must not be jumped over
 // by a step in which it came and went.
 const longestStepS = 0.05
 
 func (b *bench) run() error {
+	budget := spareSteps + int(b.p.DurationS*stepsPerSecond)
 	for b.now < b.p.DurationS {
+		if budget--; budget < 0 {
+			return fmt.Errorf("%w: it oscillates at %g s", ErrSolver, b.now)
+		}
 		stop := min(b.p.DurationS, b.meter.next)
 		if len(b.events) > 0 {
 			stop = min(stop, b.events[0].at)

