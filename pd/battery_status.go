@@ -36,7 +36,11 @@ func (s ChargingStatus) String() string {
 	}
 }
 
-const capacityUnknown = 0xFFFF
+// Capacities come in tenths of a watt-hour.
+const (
+	capacityPerWh   = 10
+	capacityUnknown = 0xFFFF
+)
 
 // BatteryStatusFields is a Battery_Status object taken apart.
 type BatteryStatusFields struct {
@@ -51,7 +55,7 @@ const batteryStatusReserved = 0xF<<12 | 0xFF
 
 // CapacityWh is the charge left in Wh; ok is false where the sender does not know it.
 func (f BatteryStatusFields) CapacityWh() (wh float64, ok bool) {
-	return float64(f.Capacity) / 10, f.Capacity != capacityUnknown
+	return CapacityWh(f.Capacity)
 }
 
 // Fields takes the object apart; Encode is the exact inverse.
