@@ -132,8 +132,10 @@ const (
 func (p *Parameters) loopOhm() float64 { return p.CableOhm + p.MeterBurdenOhm }
 
 // ClockOffsetS is what must be added to the meter's times to lie on the
-// messages' clock.
-func (p *Parameters) ClockOffsetS() float64 { return p.MessagesStartS - p.MeterStartS }
+// messages' clock, to the microsecond.
+func (p *Parameters) ClockOffsetS() float64 {
+	return math.Round((p.MessagesStartS-p.MeterStartS)*1e6) / 1e6
+}
 
 // Sound is a sound bench: a 65 W source, a 1 m cable and a machine of three
 // cells that is off and charges.
