@@ -61,6 +61,7 @@ type parameterVector struct {
 type namedCode struct {
 	Code   int
 	Name   string
+	SOP    string
 	Source string
 }
 
