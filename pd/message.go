@@ -73,17 +73,32 @@ func parseReset(set OrderedSet, b []byte) (Message, error) {
 	return m, nil
 }
 
-// announcedBytes is how many bytes the header says follow it. Unchunked, the number of
-// objects is reserved and the Data Size counts (USB PD R3.2 V1.1, section 6.2.1.2).
+// announcedBytes is how many bytes the header says follow it.
+//
+// Unchunked, the number of objects is reserved and the Data Size counts (USB PD R3.2 V1.1,
+// section 6.2.1.2). In the EPR capabilities section 6.5.15.1 wants the number of the SPR
+// message there, against the chunk rule and the worked examples of the same document; the
+// Data Size counts there too.
 func (m Message) announcedBytes() int {
-	if x, ok := m.ExtendedHeader(); ok && !x.Chunked() {
+	counted := m.Header.Objects() * objectBytes
+	if !m.Header.Extended() {
+		return counted
+	}
+	x, ok := m.ExtendedHeader()
+	switch t := m.Header.Type(); {
+	case !ok:
+		return max(counted, extendedHeaderBytes)
+	case !x.Chunked():
 		return extendedHeaderBytes + x.DataSize()
+	case t == EPRSourceCapabilities || t == EPRSinkCapabilities:
+		return padded(extendedHeaderBytes + x.BytesHere())
+	default:
+		return counted
 	}
-	if m.Header.Extended() && m.Header.Objects() == 0 {
-		return extendedHeaderBytes
-	}
-	return m.Header.Objects() * objectBytes
 }
+
+// padded rounds up to whole objects, as chunks are filled with zeros.
+func padded(n int) int { return (n + objectBytes - 1) / objectBytes * objectBytes }
 
 func (m Message) lengthError(want int) error {
 	return &LengthError{
@@ -168,6 +183,18 @@ func (m Message) Block() []byte {
 	}
 	b := m.Body[extendedHeaderBytes:]
 	return b[:min(len(b), x.BytesHere())]
+}
+
+// BlockObjects walks the supply objects of a whole data block of EPR_Source_Capabilities or
+// EPR_Sink_Capabilities, chunks joined; bytes that make no whole object are left out.
+func BlockObjects(block []byte) iter.Seq2[int, uint32] {
+	return func(yield func(int, uint32) bool) {
+		for i := range len(block) / objectBytes {
+			if !yield(i, binary.LittleEndian.Uint32(block[i*objectBytes:])) {
+				return
+			}
+		}
+	}
 }
 
 // AppendTo appends header and body in the order of the wire to b.

@@ -107,6 +107,45 @@ func TestExtendedMessageBlock(t *testing.T) {
 	assert.Zero(t, m.NumObjects(), "an extended message has a block, not objects")
 }
 
+// USB PD R3.2 V1.1, section 6.5.15.1, wants the number of objects of the SPR message in the
+// header of the EPR capabilities, here 5, against its own chunk rule, which gives 4: both
+// are taken, by the Data Size.
+func TestEPRCapabilitiesCountByDataSize(t *testing.T) {
+	chunk := unhex(t, "B1CF28880000F4C11800F4411B00F4011F00")
+	objects := func(b []byte) (n int) {
+		m, err := pd.ParseMessage(pd.SOP, b)
+		require.NoError(t, err)
+		for range pd.BlockObjects(m.Block()) {
+			n++
+		}
+		return n
+	}
+	assert.Equal(t, 3, objects(chunk))
+	chunk[1] = 0xDF
+	assert.Equal(t, 5, pd.Header(0xDFB1).Objects())
+	assert.Equal(t, 3, objects(chunk))
+	_, err := pd.ParseMessage(pd.SOP, chunk[:len(chunk)-4])
+	assert.Error(t, err)
+}
+
+// A joined block: the SPR objects with unused positions zero, 28 V at position 8 (USB PD
+// R3.2 V1.1, section 6.5.15.1), and a byte of no object.
+func TestBlockObjects(t *testing.T) {
+	var block []byte
+	want := []uint32{0x0981912C, 0x0002D12C, 0x0004B12C, 0x000641F4, 0, 0, 0, 0x0008C1F4, 0xD230968C}
+	for _, o := range want {
+		block = binary.LittleEndian.AppendUint32(block, o)
+	}
+	var got []uint32
+	for _, o := range pd.BlockObjects(append(block, 0xAA)) {
+		got = append(got, o)
+	}
+	assert.Equal(t, want, got)
+	for range pd.BlockObjects(block) {
+		break
+	}
+}
+
 func TestBlockLeavesPaddingOut(t *testing.T) {
 	// Extended_Control of EPR_KeepAlive_Ack, two bytes of data (USB PD R3.2 V1.1, tables
 	// 6.66 and 6.67), here with a byte of padding that is not zero.

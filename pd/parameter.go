@@ -25,8 +25,8 @@ type Limits struct {
 //
 // Where r has no row of its own, R2.0 takes the row of R3.0 V1.1 and both R3.0 and R3.1
 // take that of R3.2 V1.1; Document says which it was. A header's 3.x and every unknown
-// revision take R3.2 V1.1. A parameter that the document of r does not have comes without
-// bounds, and so does the zero Parameter.
+// revision take R3.2 V1.1; to judge a pair known by its header only, see Widest. A parameter
+// that the document of r does not have comes without bounds, and so does the zero Parameter.
 func (p Parameter) Limits(r Revision) Limits {
 	if p == unknownParameter || p >= parameterCount {
 		return Limits{}
@@ -42,6 +42,43 @@ func (p Parameter) Limits(r Revision) Limits {
 		Document: row.document.title(),
 		Table:    row.table,
 	}
+}
+
+// Widest gives the bounds that are broken only when those of each of the revisions are: the
+// smallest minimum, the largest maximum, and none where one of them has none. Revisions
+// without the parameter do not count. Document and Table are those of the first revision
+// that has it, and a nominal value is given only where all agree.
+//
+// It is for judging a pair whose revision is not known well enough: a header's 3.x may be
+// R3.0, whose limits differ.
+func (p Parameter) Widest(revisions ...Revision) Limits {
+	var wide Limits
+	for _, r := range revisions {
+		l := p.Limits(r)
+		switch {
+		case !l.given():
+			continue
+		case !wide.given():
+			wide = l
+		default:
+			wide.Min = wider(wide.Min, l.Min, math.Min)
+			wide.Max = wider(wide.Max, l.Max, math.Max)
+			if wide.Nom != l.Nom {
+				wide.Nom = Bound{}
+			}
+		}
+	}
+	return wide
+}
+
+// given reports whether any bound is.
+func (l Limits) given() bool { return l.Min.Given || l.Nom.Given || l.Max.Given }
+
+func wider(a, b Bound, choose func(x, y float64) float64) Bound {
+	if !a.Given || !b.Given {
+		return Bound{}
+	}
+	return Bound{Value: choose(a.Value, b.Value), Given: true}
 }
 
 // String is the name the standard gives the parameter.

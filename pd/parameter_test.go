@@ -267,3 +267,23 @@ func TestLimitsUnits(t *testing.T) {
 	assert.Equal(t, 100e-9, pd.TRxFilter.Limits(pd.Revision32).MinSI())
 	assert.True(t, math.IsNaN(pd.ZBmcRx.Limits(pd.Revision32).MaxSI()))
 }
+
+// The rows of USB PD R3.0 V1.1, R3.1 V1.5 and R3.2 V1.1 taken together.
+func TestWidest(t *testing.T) {
+	any3 := []pd.Revision{pd.Revision32, pd.Revision31, pd.Revision30}
+	l := pd.TSenderResponse.Widest(any3...)
+	assert.Equal(t, 24.0, l.Min.Value)
+	assert.Equal(t, 33.0, l.Max.Value)
+	assert.False(t, l.Nom.Given)
+	assert.Equal(t, "USB PD R3.2 V1.1", l.Document)
+
+	l = pd.TPPSTimeout.Widest(any3...)
+	assert.False(t, l.Min.Given, "R3.0 states no minimum")
+	assert.Equal(t, 15.0, l.Max.Value)
+
+	l = pd.TEnterEPR.Widest(any3...)
+	assert.Equal(t, 450.0, l.Min.Value, "R3.0 has no EPR and does not count")
+	assert.Equal(t, 195e-6, pd.TRetry.Widest(pd.Revision30, pd.Revision32).MaxSI())
+	assert.Equal(t, 150.0, pd.TSrcTransientLightLoad.Widest(any3...).Max.Value)
+	assert.Equal(t, pd.Limits{}, pd.TRetry.Widest())
+}
