@@ -1,0 +1,110 @@
+package draw
+
+import "math"
+
+const (
+	fallShare  = 0.10 // a quick fall by more than this is a collapse: twice what a supply may vary
+	standingS  = 0.5  // a lower contract stands at least this long: tPSTransition, USB PD R3.2 V1.1 table 6.70
+	watchedS   = 10.0 // VBUS that is not back by then never was part of this fall
+	recentLen  = 4
+	leastFromV = 2.0
+)
+
+// fallFinder looks for VBUS falling away within a few samples.
+type fallFinder struct {
+	recent [recentLen]point // newest first; samples with both quantities
+	volts  [recentLen]point // newest first; samples with a voltage
+	held   int
+	n      int
+	open   *Collapse
+	lowT   float64 // when it began to stand at the lowest voltage
+	out    keep[Collapse]
+}
+
+func (f *fallFinder) init() {
+	f.out.size = func(c Collapse) float64 { return c.FromV - c.ToV }
+}
+
+func (f *fallFinder) clone() fallFinder {
+	c := *f
+	if f.open != nil {
+		open := *f.open
+		c.open = &open
+	}
+	c.out = f.out.clone()
+	return c
+}
+
+func (f *fallFinder) remember(p point) {
+	copy(f.recent[1:], f.recent[:recentLen-1])
+	f.recent[0] = p
+	f.n = min(f.n+1, recentLen)
+}
+
+func (f *fallFinder) add(p point) {
+	if f.open != nil {
+		f.follow(p)
+	} else if f.held == recentLen || f.held > 0 {
+		ref := 0.0
+		for _, q := range f.volts[:f.held] {
+			ref = max(ref, q.v)
+		}
+		if ref >= leastFromV && p.v < ref*(1-fallShare) {
+			f.begin(p, ref)
+		}
+	}
+	copy(f.volts[1:], f.volts[:recentLen-1])
+	f.volts[0] = p
+	f.held = min(f.held+1, recentLen)
+}
+
+func (f *fallFinder) begin(p point, from float64) {
+	at := 0.0
+	for _, q := range f.recent[:f.n] {
+		if p.t-q.t <= max(0.5, 3*(p.t-f.recent[0].t)) {
+			at = max(at, q.a)
+		}
+	}
+	f.open = &Collapse{TimeS: p.t, FromV: from, ToV: p.v, AtA: at}
+	f.lowT = p.t
+}
+
+func (f *fallFinder) follow(p point) {
+	c := f.open
+	if p.v < c.ToV*(1-fallShare/2)-0.1 {
+		f.lowT = p.t
+	}
+	c.ToV = min(c.ToV, p.v)
+	switch {
+	case p.v >= c.FromV*(1-fallShare):
+		back := p.t - c.TimeS
+		c.BackS = &back
+		f.close()
+	case p.t-f.lowT >= standingS && contractAt(c.ToV):
+		f.open = nil // it stands at a lower contract: agreed, or for the levels to judge
+		f.held = 0
+	case p.t-c.TimeS > watchedS:
+		f.close()
+	}
+}
+
+// contractAt reports a voltage at which a fixed contract may stand.
+func contractAt(v float64) bool {
+	n := nominal(v)
+	return n >= 5 && math.Abs(n-math.Round(n)) < 1e-9 && math.Abs(v-n) <= nominalBand*n
+}
+
+func (f *fallFinder) close() {
+	f.out.add(*f.open)
+	f.open = nil
+	f.held = 0
+}
+
+func (f *fallFinder) finish(left *int) []Collapse {
+	if f.open != nil {
+		if !(contractAt(f.open.ToV)) {
+			f.close()
+		}
+	}
+	return f.out.take(left)
+}

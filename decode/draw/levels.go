@@ -1,0 +1,168 @@
+package draw
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	offVolts    = 0.8  // vSafe0V, USB PD R3.2 V1.1 table 7.23
+	nominalBand = 0.08 // of the nominal: supply tolerance and a cable's drop
+	sagBand     = 0.12 // a level once reached is held this far down: a bad cable sags, it does not change the contract
+	cableDrop   = 0.75 // VBUS and GND drop at rated current, USB Type-C R2.0 section 4.4.1
+	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
+	oddBand     = 0.03
+)
+
+// nominals are the voltages of fixed contracts, AVS included.
+var nominals = [...]float64{5, 9, 12, 15, 20, 28, 36, 48}
+
+// nominal is the level a voltage stands at: 0 for off, the nearest fixed
+// voltage within 8 %, else the voltage in steps of 0.1 V.
+func nominal(v float64) float64 {
+	if v <= offVolts {
+		return 0
+	}
+	best, off := 0.0, nominalBand
+	for _, n := range nominals {
+		if d := math.Abs(v-n) / n; d <= off {
+			best, off = n, d
+		}
+	}
+	if best > 0 {
+		return best
+	}
+	return math.Round(v/oddStep) * oddStep
+}
+
+// band is the extent of voltages that belong to a level once it is reached.
+func band(n float64) (low, high float64) {
+	switch {
+	case n == 0:
+		return math.Inf(-1), offVolts
+	case slices.Contains(nominals[:], n):
+		return max(offVolts, min(n*(1-sagBand), n*0.95-cableDrop)), n * (1 + nominalBand)
+	}
+	d := max(1.5*oddStep, n*oddBand)
+	return max(offVolts, n-d), n + d
+}
+
+// leveller cuts the log into runs of one VBUS level.
+type leveller struct {
+	open      Level
+	low, high float64
+	sumV      float64
+	sumA      float64
+	nA        int
+	lastT     float64
+	has       bool
+	ended     []Level // up to two levels whose neighbours are not known yet
+	out       keep[Level]
+}
+
+func (l *leveller) init() {
+	l.out.size = func(v Level) float64 { return v.EndS - v.StartS }
+}
+
+func (l *leveller) clone() leveller {
+	c := *l
+	c.ended = slices.Clone(l.ended)
+	c.out = l.out.clone()
+	return c
+}
+
+func (l *leveller) add(p point, n noise) {
+	if !l.has || p.v < l.low || p.v > l.high {
+		l.begin(p)
+	}
+	v := &l.open
+	dt := 0.0
+	if v.N > 0 {
+		dt = p.t - l.lastT
+	}
+	v.N++
+	v.EndS = p.t
+	l.sumV += p.v
+	v.MinV, v.MaxV = min(v.MinV, p.v), max(v.MaxV, p.v)
+	if p.a == p.a {
+		l.sumA += p.a
+		l.nA++
+		v.MaxA = max(v.MaxA, p.a)
+		if dt <= max(minGapS, gapFactor*n.intervalS) {
+			v.ChargeC += p.a * dt
+		}
+	}
+	l.lastT = p.t
+}
+
+func (l *leveller) begin(p point) {
+	if l.has {
+		l.close()
+	}
+	nom := nominal(p.v)
+	l.low, l.high = band(nom)
+	l.open = Level{StartS: p.t, NominalV: nom, MinV: p.v, MaxV: p.v, MaxA: math.Inf(-1)}
+	l.sumV, l.sumA, l.nA, l.has = 0, 0, 0, true
+}
+
+func (l *leveller) closed() Level {
+	v := l.open
+	v.VoltageV = l.sumV / float64(v.N)
+	v.MeanA = math.NaN()
+	if l.nA > 0 {
+		v.MeanA = l.sumA / float64(l.nA)
+	} else {
+		v.MaxA = math.NaN()
+	}
+	return v
+}
+
+func (l *leveller) close() { l.settle(l.closed()) }
+
+// settle takes a finished level. The one before it is dropped when it was only
+// passed through, and joined when it is the same again.
+func (l *leveller) settle(v Level) {
+	l.ended = append(l.ended, v)
+	for len(l.ended) >= 3 && passing(l.ended[len(l.ended)-3], l.ended[len(l.ended)-2], v) {
+		l.ended = append(l.ended[:len(l.ended)-2], v)
+	}
+	if n := len(l.ended); n >= 2 && l.ended[n-2].NominalV == v.NominalV {
+		l.ended = append(l.ended[:n-2], joined(l.ended[n-2], v))
+	}
+	if len(l.ended) > 3 {
+		l.out.add(l.ended[0])
+		l.ended = append(l.ended[:0], l.ended[1:]...)
+	}
+}
+
+// passing reports a level in the middle that VBUS only moved through: one
+// sample, or a stretch that is not flat, between its neighbours.
+func passing(a, b, c Level) bool {
+	between := (a.VoltageV < b.VoltageV && b.VoltageV < c.VoltageV) || (a.VoltageV > b.VoltageV && b.VoltageV > c.VoltageV)
+	if !between {
+		return false
+	}
+	flat := b.MaxV-b.MinV <= 0.2+0.02*b.VoltageV
+	return b.N == 1 || (!flat && b.EndS-b.StartS < 0.7) // tSafe0V is 650 ms: USB PD R3.2 V1.1 table 7.23
+}
+
+func joined(a, b Level) Level {
+	n := float64(a.N + b.N)
+	a.VoltageV = (a.VoltageV*float64(a.N) + b.VoltageV*float64(b.N)) / n
+	a.MeanA = (a.MeanA*float64(a.N) + b.MeanA*float64(b.N)) / n
+	a.EndS, a.N = b.EndS, a.N+b.N
+	a.MinV, a.MaxV, a.MaxA = min(a.MinV, b.MinV), max(a.MaxV, b.MaxV), max(a.MaxA, b.MaxA)
+	a.ChargeC += b.ChargeC
+	return a
+}
+
+func (l *leveller) finish(left *int) []Level {
+	if l.has {
+		l.close()
+	}
+	for _, v := range l.ended {
+		l.out.add(v)
+	}
+	l.ended = nil
+	return l.out.take(left)
+}

@@ -1,0 +1,247 @@
+package draw
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	leastPulseA  = 0.010 // above this over rest: a 12-bit monitor may be off by 10 mA, data sheet SBOS844C
+	longestPulse = 3.0   // seconds; the longest retry family is under 3 s
+	trainPulses  = 3     // fewer have no period: common practice
+	peakRatio    = 4.0   // pulses of one train; a slow meter catches more or less of each
+	restShare    = 0.25  // between retries next to nothing is drawn
+	restA        = 0.10
+	evenShare    = 0.25 // spread of the distances over their median: common practice
+	beatS        = 0.1  // single samples this far apart or more may beat with the pulses
+	heldPulses   = 64   // distances kept to judge how even they are
+	longestRest  = 6.0  // seconds between two pulses of one train: a poor-source test and a reset, common practice
+	quietS       = 3.0  // nothing for this long after a train: a latch, not a pause
+)
+
+// pulse is one short draw with rest before and after it.
+type pulse struct {
+	start, end, peak, rest float64
+	n                      int
+	minV, restV, onV       float64
+}
+
+type pulseFinder struct {
+	base     cell // last rest
+	hasBase  bool
+	on       []cell
+	train    []pulse // the last pulses of the train, bounded
+	first    float64
+	count    int
+	peak     float64
+	minV     float64
+	gone     int // pulses between which VBUS was off
+	single   int // pulses of one sample
+	onS      float64
+	rests    float64
+	out      keep[Pulses]
+	lastDraw float64 // last time anything else than a pulse was drawn
+	interval float64
+}
+
+func (f *pulseFinder) init() {
+	f.out.size = func(p Pulses) float64 { return float64(p.Count) * p.PeakA }
+}
+
+func (f *pulseFinder) clone() pulseFinder {
+	c := *f
+	c.on, c.train = slices.Clone(f.on), slices.Clone(f.train)
+	c.out = f.out.clone()
+	return c
+}
+
+// segment follows the draw: up from rest opens a pulse, back to rest closes it.
+func (f *pulseFinder) segment(c cell, sigma, q float64) {
+	if !f.hasBase {
+		f.base, f.hasBase = c, true
+		return
+	}
+	margin := max(leastPulseA, 6*sigma, 3*q)
+	base := f.base.meanA()
+	switch {
+	case len(f.on) == 0 && c.meanA() > base+margin:
+		f.on = append(f.on, c)
+	case len(f.on) == 0:
+		f.base = c
+		f.rested(c)
+	case c.meanA() <= base+max(margin, 0.3*(f.top()-base)):
+		f.close(c)
+		f.on = f.on[:0]
+		f.base = c
+		f.rested(c)
+	case c.t1-f.on[0].t0 > longestPulse || len(f.on) > 200:
+		f.on = f.on[:0]
+		f.base = c
+		f.end()
+		f.lastDraw = c.t1
+	default:
+		f.on = append(f.on, c)
+	}
+}
+
+// rested notes a long rest: the train is over.
+func (f *pulseFinder) rested(c cell) {
+	if f.count > 0 && c.t1-f.train[len(f.train)-1].end > longestRest {
+		f.end()
+	}
+	if c.meanA() > restA {
+		f.lastDraw = c.t1
+	}
+}
+
+func (f *pulseFinder) top() float64 {
+	top := math.Inf(-1)
+	for _, c := range f.on {
+		top = max(top, c.meanA())
+	}
+	return top
+}
+
+func (f *pulseFinder) close(after cell) {
+	p := pulse{start: f.on[0].t0, end: after.t0, rest: f.base.meanA(), minV: math.NaN(), restV: min(f.base.meanV(), after.meanV())}
+	p.peak, p.onV = math.Inf(-1), math.NaN()
+	for _, c := range f.on {
+		p.peak = max(p.peak, c.maxA)
+		p.n += c.n
+		if c.nV > 0 {
+			p.minV = least(p.minV, c.minV)
+			p.onV = most(p.onV, c.meanV())
+		}
+	}
+	if p.end-p.start <= longestPulse {
+		f.take(p)
+	}
+}
+
+func (f *pulseFinder) spike(k Spike, sigma, q float64) {
+	if k.PeakA-k.BaselineA < max(leastPulseA, spikeSigmas*sigma, 3*q) {
+		return
+	}
+	f.take(pulse{start: k.TimeS, end: k.TimeS + k.DurationS, peak: k.PeakA, rest: k.BaselineA, n: 1, minV: k.VoltageV, restV: k.VoltageV, onV: k.VoltageV})
+}
+
+// take puts a pulse into the train, or begins another.
+func (f *pulseFinder) take(p pulse) {
+	if p.rest > max(restA, restShare*p.peak) {
+		return
+	}
+	if f.count > 0 && !f.fits(p) {
+		f.end()
+	}
+	if f.count == 0 {
+		f.first, f.peak, f.minV = p.start, p.peak, p.minV
+		f.gone, f.single, f.onS, f.rests = 0, 0, 0, 0
+	}
+	f.count++
+	f.peak = max(f.peak, p.peak)
+	f.minV = least(f.minV, p.minV)
+	f.onS += p.end - p.start
+	f.rests += p.rest
+	if p.n == 1 {
+		f.single++
+	}
+	if p.restV <= offVolts && p.onV > 2 {
+		f.gone++
+	}
+	if len(f.train) == heldPulses {
+		f.train = append(f.train[:0], f.train[1:]...)
+	}
+	f.train = append(f.train, p)
+}
+
+// fits reports a pulse of the same height, at a like distance.
+func (f *pulseFinder) fits(p pulse) bool {
+	last := f.train[len(f.train)-1]
+	height, was := p.peak-p.rest, last.peak-last.rest
+	if height > peakRatio*was || was > peakRatio*height {
+		return false
+	}
+	d := p.start - last.start
+	if p.start-last.end > longestRest {
+		return false
+	}
+	if len(f.train) < 2 {
+		return true
+	}
+	return d <= 3*f.middle()
+}
+
+func (f *pulseFinder) distances() []float64 {
+	var d []float64
+	for i := 1; i < len(f.train); i++ {
+		d = append(d, f.train[i].start-f.train[i-1].start)
+	}
+	slices.Sort(d)
+	return d
+}
+
+func (f *pulseFinder) middle() float64 {
+	d := f.distances()
+	return d[len(d)/2]
+}
+
+// even reports distances that scatter little about their median.
+func (f *pulseFinder) even() bool {
+	d := f.distances()
+	m := d[len(d)/2]
+	off := make([]float64, len(d))
+	for i, x := range d {
+		off[i] = math.Abs(x - m)
+	}
+	slices.Sort(off)
+	return off[len(off)*3/4] <= max(evenShare*m, min(1.01*f.interval, 0.5*m))
+}
+
+// end closes the train and publishes it where it is one.
+func (f *pulseFinder) end() {
+	if f.count >= trainPulses && f.even() {
+		f.out.add(f.publish())
+	}
+	f.count = 0
+	f.train = f.train[:0]
+}
+
+func (f *pulseFinder) publish() Pulses {
+	last := f.train[len(f.train)-1]
+	n := float64(f.count)
+	p := Pulses{
+		StartS: f.first, EndS: last.end, Count: f.count, PeakA: f.peak, RestA: f.rests / n,
+		VoltageV: last.onV, MinV: f.minV, WithVBUS: f.gone*2 > f.count,
+	}
+	period := (last.start - f.first) / (n - 1)
+	mostlySingle := f.single*2 > f.count
+	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) {
+		p.PeriodS = &period
+		// each end of the mean is blurred by one interval, evenly
+		u := math.Hypot(f.interval*math.Sqrt(2.0/12)/(n-1), 1e-4*period)
+		p.PeriodU = &u
+	}
+	if on := f.onS / n; !mostlySingle && on > f.interval {
+		p.OnS = &on
+	}
+	return p
+}
+
+func (f *pulseFinder) part() {
+	f.end()
+	f.on = f.on[:0]
+	f.hasBase = false
+}
+
+// result adds whether nothing followed each train.
+func (f *pulseFinder) result(left *int, endS float64) []Pulses {
+	out := f.out.take(left)
+	for i := range out {
+		next := endS
+		if i+1 < len(out) {
+			next = out[i+1].StartS
+		}
+		out[i].Quiet = next-out[i].EndS >= quietS && f.lastDraw <= out[i].EndS && i+1 == len(out)
+	}
+	return out
+}

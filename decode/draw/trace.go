@@ -1,0 +1,80 @@
+package draw
+
+import (
+	"math"
+	"slices"
+)
+
+const maxBins = 1024
+
+// trace keeps the extent of the samples over time. When its bins are full
+// they are merged in pairs, so no extreme is ever lost.
+type trace struct {
+	bins  []Bin
+	per   int // samples a bin takes
+	total int
+}
+
+func (tr *trace) add(p point) {
+	tr.total++
+	if tr.per == 0 {
+		tr.per = 1
+	}
+	n := len(tr.bins)
+	if n > 0 && tr.bins[n-1].N < tr.per {
+		tr.bins[n-1].add(p)
+		return
+	}
+	if n == maxBins {
+		for i := 0; i < maxBins/2; i++ {
+			tr.bins[i] = merged(tr.bins[2*i], tr.bins[2*i+1])
+		}
+		tr.bins = tr.bins[:maxBins/2]
+		tr.per *= 2
+	}
+	nan := math.NaN()
+	b := Bin{StartS: p.t, EndS: p.t, MinV: nan, MaxV: nan, MinA: nan, MaxA: nan}
+	b.add(p)
+	tr.bins = append(tr.bins, b)
+}
+
+func (b *Bin) add(p point) {
+	b.N++
+	b.EndS = p.t
+	if p.v == p.v && !(p.v >= b.MinV && p.v <= b.MaxV) {
+		b.MinV, b.MaxV = least(b.MinV, p.v), most(b.MaxV, p.v)
+	}
+	if p.a == p.a && !(p.a >= b.MinA && p.a <= b.MaxA) {
+		b.MinA, b.MaxA = least(b.MinA, p.a), most(b.MaxA, p.a)
+	}
+}
+
+func merged(a, b Bin) Bin {
+	return Bin{
+		StartS: a.StartS, EndS: b.EndS, N: a.N + b.N,
+		MinV: least(a.MinV, b.MinV), MaxV: most(a.MaxV, b.MaxV),
+		MinA: least(a.MinA, b.MinA), MaxA: most(a.MaxA, b.MaxA),
+	}
+}
+
+// least and most take the other one where one is NaN.
+func least(a, b float64) float64 {
+	if a < b || math.IsNaN(b) {
+		return a
+	}
+	return b
+}
+
+func most(a, b float64) float64 {
+	if a > b || math.IsNaN(b) {
+		return a
+	}
+	return b
+}
+
+func (tr *trace) result() []Bin {
+	if tr.bins == nil {
+		return []Bin{}
+	}
+	return slices.Clone(tr.bins)
+}
