@@ -137,7 +137,7 @@ func (an *Analyser) take(p point) {
 		an.falls.remember(p)
 	}
 	an.shapes.a, an.shapes.q = an.noise.a, an.noise.qa
-	an.shapes.pulses.interval = an.noise.intervalS
+	an.shapes.pulses.interval, an.shapes.stairs.interval = an.noise.intervalS, an.noise.intervalS
 	an.shapes.loads.voltsOnly = an.seen.withA == 0
 	if hasA {
 		an.segments.add(p, an.noise, &an.shapes)

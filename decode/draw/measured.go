@@ -67,8 +67,8 @@ func (l *loads) add(c cell) {
 		g.steadyW += n
 		g.steadyA += n * a
 		g.steadyV += n * v
-		g.lastT = c.t1
 	}
+	g.lastT = c.t1
 }
 
 // group finds the level that a voltage belongs to.

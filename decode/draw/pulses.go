@@ -63,9 +63,14 @@ func (f *pulseFinder) segment(c cell, sigma, q float64) {
 	}
 	margin := max(leastPulseA, 6*sigma, 3*q)
 	base := f.base.meanA()
+	if f.base.nV > 0 && f.base.meanV() <= offVolts {
+		margin = max(leastPulseA, 3*sigma, 3*q) // VBUS coming on says the same once more
+	}
 	switch {
 	case len(f.on) == 0 && c.meanA() > base+margin:
 		f.on = append(f.on, c)
+	case len(f.on) == 0 && c.n < shortest && c.meanA() > base:
+		// on the way up: no rest to measure from
 	case len(f.on) == 0:
 		f.base = c
 		f.rested(c)

@@ -63,7 +63,7 @@ func (s *shapes) spike(k Spike) {
 func (s *shapes) part() {
 	s.settle()
 	s.pulses.part()
-	s.stairs.part()
+	s.stairs.part(s.a, s.q)
 	s.tapers.part(s.a)
 }
 

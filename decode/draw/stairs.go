@@ -1,9 +1,255 @@
 package draw
 
-type stairFinder struct{ out keep[Staircase] }
+import (
+	"math"
+	"slices"
+)
 
-func (f *stairFinder) init()                            { f.out.size = func(s Staircase) float64 { return float64(s.Steps) } }
-func (f *stairFinder) clone() stairFinder               { return stairFinder{out: f.out.clone()} }
-func (f *stairFinder) segment(c cell, sigma, q float64) {}
-func (f *stairFinder) part()                            {}
-func (f *stairFinder) result(left *int) []Staircase     { return f.out.take(left) }
+const (
+	leastSteps  = 4 // rising steps of a climb: common practice
+	stepA       = 0.010
+	stepSpread  = 0.35 // steps and dwells of one climb differ by less: common practice
+	stepFlat    = 0.5  // within a step the draw rises by less than this of a step, else it is a ramp
+	stepSamples = 3    // a step with fewer has no slope
+	collapseOf  = 0.5  // of the climb's height
+	settleDwell = 3.0  // dwells
+	backOff     = 2.5  // steps; a search goes back two and stays
+	maxSteps    = 512
+	climbPauseS = 10.0 // between climbs of one staircase
+)
+
+type step struct {
+	t0, t1, a, v, rise float64
+	n                  int
+}
+
+type climb struct {
+	start, end, inc, dwell, top, sag float64
+	steps                            int
+	collapsed                        bool
+	settled                          *float64
+	shape                            []float64 // height over the foot in steps
+}
+
+// stairFinder follows rising segments, and joins climbs that repeat.
+type stairFinder struct {
+	held     cell // waits until the next segment shows whether it was a transition
+	hasHeld  bool
+	steps    []step
+	stairs   *Staircase
+	last     climb
+	falls    int // collapses of the open staircase
+	firstEnd float64
+	lastEnd  float64
+	interval float64
+	out      keep[Staircase]
+}
+
+func (f *stairFinder) init() {
+	f.out.size = func(s Staircase) float64 { return float64(s.Steps) * float64(s.Resets+1) }
+}
+
+func (f *stairFinder) clone() stairFinder {
+	c := *f
+	c.steps = slices.Clone(f.steps)
+	c.out = f.out.clone()
+	if f.stairs != nil {
+		s := *f.stairs
+		c.stairs = &s
+	}
+	return c
+}
+
+// segment drops single samples on the way from one step to the next.
+func (f *stairFinder) segment(c cell, sigma, q float64) {
+	if f.hasHeld && f.held.n == 1 && len(f.steps) > 0 {
+		from, mid, to := f.steps[len(f.steps)-1].a, f.held.meanA(), c.meanA()
+		if (from < mid && mid < to) || (from > mid && mid > to) {
+			f.hasHeld = false
+		}
+	}
+	if f.hasHeld {
+		f.take(f.held, sigma, q)
+	}
+	f.held, f.hasHeld = c, true
+}
+
+func (f *stairFinder) take(c cell, sigma, q float64) {
+	s := step{t0: c.t0, t1: c.t1, a: c.meanA(), v: c.meanV(), n: c.n, rise: c.slope() * (c.t1 - c.t0)}
+	if len(f.steps) == 0 {
+		f.steps = append(f.steps, s)
+		return
+	}
+	last := &f.steps[len(f.steps)-1]
+	margin := max(stepA, joinSigmas*sigma, joinSteps*q)
+	switch d := s.a - last.a; {
+	case math.Abs(d) <= margin:
+		n := float64(last.n + s.n)
+		last.a = (last.a*float64(last.n) + s.a*float64(s.n)) / n
+		last.rise += s.rise
+		last.n, last.t1 = last.n+s.n, s.t1
+	case d > 0:
+		if len(f.steps) == maxSteps {
+			f.steps = append(f.steps[:0], f.steps[1:]...)
+		}
+		f.steps = append(f.steps, s)
+	default:
+		f.endClimb(&s)
+		f.steps = append(f.steps[:0], s)
+	}
+}
+
+// endClimb judges the rising steps; after is the lower draw that follows, nil
+// at the end of the recording.
+func (f *stairFinder) endClimb(after *step) {
+	c, ok := judgeClimb(f.steps, after, f.interval)
+	if ok {
+		f.join(c)
+	}
+}
+
+// judgeClimb finds the longest run of like steps.
+func judgeClimb(steps []step, after *step, interval float64) (climb, bool) {
+	if len(steps) < leastSteps+1 {
+		return climb{}, false
+	}
+	incs := make([]float64, len(steps)-1)
+	for i := range incs {
+		incs[i] = steps[i+1].a - steps[i].a
+	}
+	mid := middleOf(incs)
+	from, to := 0, 0 // steps[from] is the foot, steps[to] the top
+	for i := 0; i < len(incs); {
+		j := i
+		for j < len(incs) && math.Abs(incs[j]-mid) <= stepSpread*mid {
+			j++
+		}
+		if j-i > to-from {
+			from, to = i, j
+		}
+		i = max(j, i+1)
+	}
+	if to-from < leastSteps {
+		return climb{}, false
+	}
+	run := steps[from : to+1]
+	dwells := make([]float64, 0, len(run))
+	for i := 1; i+1 < len(run); i++ {
+		dwells = append(dwells, run[i+1].t0-run[i].t0)
+	}
+	dwell := middleOf(dwells)
+	odd, sloped, short := 0, 0, 0
+	for i, d := range dwells {
+		if math.Abs(d-dwell) > max(stepSpread*dwell, min(1.5*interval, 0.5*dwell)) {
+			odd++
+		}
+		switch s := run[i+1]; {
+		case s.n < stepSamples:
+			short++
+		case math.Abs(s.rise) > stepFlat*mid:
+			sloped++
+		}
+	}
+	if n := len(dwells); odd*5 > n || sloped*10 > 3*n || short*2 > n {
+		return climb{}, false
+	}
+	foot, top := run[0], run[len(run)-1]
+	c := climb{start: foot.t0, end: top.t1, inc: mid, dwell: dwell, top: top.a, sag: max(0, foot.v-top.v), steps: to - from}
+	if foot.t1-foot.t0 > 1.5*dwell {
+		c.start = run[1].t0 // the foot is the rest before it
+	}
+	for _, s := range run {
+		c.shape = append(c.shape, (s.a-foot.a)/mid)
+	}
+	if to == len(steps)-1 {
+		c.finish(steps[to], after, top.a-foot.a)
+	}
+	return c, true
+}
+
+// finish says how the climb ended.
+func (c *climb) finish(top step, after *step, height float64) {
+	stays := top.t1-top.t0 >= settleDwell*c.dwell
+	switch {
+	case stays:
+		a := top.a
+		c.settled = &a
+	case after == nil:
+	case top.a-after.a > collapseOf*height:
+		c.collapsed = true
+		c.end = after.t0
+	case top.a-after.a <= backOff*c.inc && after.t1-after.t0 >= settleDwell*c.dwell:
+		a := after.a
+		c.settled = &a
+	}
+}
+
+func middleOf(x []float64) float64 {
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return s[len(s)/2]
+}
+
+// join adds the climb to the open staircase where it repeats it.
+func (f *stairFinder) join(c climb) {
+	if f.stairs != nil && f.last.repeats(c) {
+		s := f.stairs
+		s.EndS = c.end
+		if f.last.collapsed {
+			s.Resets++
+		}
+		s.Steps = max(s.Steps, c.steps)
+		s.TopA = max(s.TopA, c.top)
+		s.VoltsSag = max(s.VoltsSag, c.sag)
+		s.SettledA, s.Collapsed = c.settled, c.collapsed
+	} else {
+		f.publish()
+		f.stairs = &Staircase{
+			StartS: c.start, EndS: c.end, Steps: c.steps, StepA: c.inc, DwellS: c.dwell, TopA: c.top,
+			VoltsSag: c.sag, SettledA: c.settled, Collapsed: c.collapsed,
+		}
+		f.falls = 0
+	}
+	if c.collapsed {
+		if f.falls == 0 {
+			f.firstEnd = c.end
+		}
+		f.falls++
+		f.lastEnd = c.end
+	}
+	f.last = c
+}
+
+// repeats reports a climb that goes on where this one collapsed.
+func (c climb) repeats(next climb) bool {
+	if next.start-c.end > max(climbPauseS, c.end-c.start) || c.settled != nil {
+		return false
+	}
+	return math.Abs(next.inc-c.inc) <= stepSpread*c.inc && math.Abs(next.dwell-c.dwell) <= stepSpread*c.dwell
+}
+
+func (f *stairFinder) publish() {
+	if f.stairs == nil {
+		return
+	}
+	if f.falls >= 2 {
+		period := (f.lastEnd - f.firstEnd) / float64(f.falls-1)
+		f.stairs.PeriodS = &period
+	}
+	f.out.add(*f.stairs)
+	f.stairs = nil
+}
+
+func (f *stairFinder) part(sigma, q float64) {
+	if f.hasHeld {
+		f.take(f.held, sigma, q)
+		f.hasHeld = false
+	}
+	f.endClimb(nil)
+	f.steps = f.steps[:0]
+}
+
+func (f *stairFinder) result(left *int) []Staircase {
+	f.publish()
+	return f.out.take(left)
+}

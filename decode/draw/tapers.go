@@ -1,9 +1,211 @@
 package draw
 
-type taperFinder struct{ out keep[Taper] }
+import (
+	"math"
+	"slices"
+)
 
-func (f *taperFinder) init()                         { f.out.size = func(t Taper) float64 { return t.EndS - t.StartS } }
-func (f *taperFinder) clone() taperFinder            { return taperFinder{out: f.out.clone()} }
-func (f *taperFinder) segment(c cell, sigma float64) {}
-func (f *taperFinder) part(sigma float64)            {}
-func (f *taperFinder) result(left *int) []Taper      { return f.out.take(left) }
+const (
+	taperPoints  = 5    // fewer have no curve
+	taperS       = 60.0 // a charge's constant-voltage phase has a time constant of 10 to 60 minutes: common practice
+	taperFall    = 0.75 // it ends at this share of its beginning or lower
+	taperFit     = 0.97 // determination of ln(I-I0) on time
+	taperSkip    = 0.15 // of its length may be bursts of another load
+	taperSkipS   = 10.0
+	taperVolts   = 0.03 // VBUS, or the cell, stands still meanwhile
+	dropPace     = 3.0  // a fall this much faster than the one before ends it: the charger switched off
+	maxPoints    = 2048
+	clearSigmas  = 3.0
+	flatShare    = 0.3 // a first piece that falls less within itself than to the next was still constant current
+	pieceSamples = 3   // a piece with fewer has no slope
+)
+
+// piece is one segment of a fall.
+type piece struct {
+	t0, t1, t, a, v float64
+	n               int
+	fall            float64 // within the piece, by its slope; NaN unknown
+}
+
+func newPiece(c cell) piece {
+	p := piece{t0: c.t0, t1: c.t1, t: c.t0 + c.sT/float64(c.n), a: c.meanA(), v: c.meanV(), n: c.n, fall: math.NaN()}
+	if c.n >= pieceSamples {
+		p.fall = -c.slope() * (c.t1 - c.t0)
+	}
+	return p
+}
+
+// taperFinder follows runs of falling segments.
+type taperFinder struct {
+	run  []piece
+	skip []piece // bursts above the fall, which may yet go on
+	out  keep[Taper]
+}
+
+func (f *taperFinder) init() {
+	f.out.size = func(t Taper) float64 { return t.EndS - t.StartS }
+}
+
+func (f *taperFinder) clone() taperFinder {
+	return taperFinder{run: slices.Clone(f.run), skip: slices.Clone(f.skip), out: f.out.clone()}
+}
+
+func (f *taperFinder) segment(c cell, sigma float64) { f.take(newPiece(c), sigma) }
+
+func (f *taperFinder) take(p piece, sigma float64) {
+	if len(f.run) == 0 {
+		f.run = append(f.run, p)
+		return
+	}
+	last := f.run[len(f.run)-1]
+	switch {
+	case math.Abs(p.v-last.v) > taperVolts*math.Abs(last.v):
+		f.end(&p, sigma)
+		f.run = append(f.run, p)
+	case f.dropped(p, sigma):
+		f.end(&p, sigma)
+		f.run = append(f.run, p)
+	case p.a <= last.a+clearSigmas*sigma:
+		f.run = append(f.run, p)
+		f.skip = f.skip[:0]
+		if len(f.run) > maxPoints {
+			f.halve()
+		}
+	case p.t1-last.t1 <= max(taperSkipS, taperSkip*(last.t1-f.run[0].t0)) && len(f.run) >= taperPoints && len(f.skip) < maxPoints:
+		f.skip = append(f.skip, p)
+	default:
+		f.end(nil, sigma)
+		f.run = append(f.run, p)
+	}
+}
+
+// dropped reports a fall that leaves the pace of the run behind.
+func (f *taperFinder) dropped(p piece, sigma float64) bool {
+	n := len(f.run)
+	if n < taperPoints {
+		return false
+	}
+	last, was := f.run[n-1], f.run[n-3]
+	drop := last.a - p.a
+	if drop <= max(6*sigma, 0.05*(f.run[0].a-last.a)) {
+		return false
+	}
+	pace := max(was.a-last.a, sigma) / max(last.t-was.t, 1e-9)
+	return drop/max(p.t-last.t, 1e-9) > dropPace*pace || drop > dropPace*max(was.a-last.a, sigma)
+}
+
+// halve joins pieces in pairs, so that a fall of days stays bounded.
+func (f *taperFinder) halve() {
+	out := f.run[:0]
+	for i := 0; i+1 < len(f.run); i += 2 {
+		a, b := f.run[i], f.run[i+1]
+		n := float64(a.n + b.n)
+		wa, wb := float64(a.n)/n, float64(b.n)/n
+		out = append(out, piece{
+			t0: a.t0, t1: b.t1, t: wa*a.t + wb*b.t, a: wa*a.a + wb*b.a, v: wa*a.v + wb*b.v,
+			n: a.n + b.n, fall: a.fall + b.fall + (a.a-b.a)/2,
+		})
+	}
+	f.run = out
+}
+
+// end closes the run; after is the draw that followed its end, if it fell away.
+func (f *taperFinder) end(after *piece, sigma float64) {
+	if t, ok := fitTaper(f.run, after, sigma); ok {
+		f.out.add(t)
+	}
+	f.run, f.skip = f.run[:0], f.skip[:0]
+}
+
+func (f *taperFinder) part(sigma float64) { f.end(nil, sigma) }
+
+func (f *taperFinder) result(left *int) []Taper { return f.out.take(left) }
+
+// fitTaper judges a run of falling pieces.
+func fitTaper(run []piece, after *piece, sigma float64) (Taper, bool) {
+	run = trimHead(run, sigma)
+	if len(run) < taperPoints {
+		return Taper{}, false
+	}
+	rest := 0.0
+	if after != nil && after.a > 0 && after.a < run[len(run)-1].a {
+		rest = after.a
+	}
+	first, last := run[0], run[len(run)-1]
+	if tail := last; tail.n >= pieceSamples && tail.t1-tail.t0 > 0.25*(tail.t1-first.t0) && math.Abs(tail.fall) < 2*sigma && after == nil {
+		rest, run = max(0, tail.a), run[:len(run)-1]
+		last = run[len(run)-1]
+	}
+	out := Taper{StartS: first.t0, EndS: last.t1, FromA: first.a, ToA: last.a}
+	if len(run) < taperPoints || out.EndS-out.StartS < taperS || last.a-rest > taperFall*(first.a-rest) || first.a-last.a < 10*sigma {
+		return Taper{}, false
+	}
+	fit := fitLog(run, rest, sigma)
+	if fit.n < taperPoints || fit.slope >= 0 || fit.r2 < taperFit {
+		return Taper{}, false
+	}
+	tau := -1 / fit.slope
+	half := len(run) / 2
+	early, late := fitLog(run[:half+1], rest, sigma), fitLog(run[half:], rest, sigma)
+	u := fit.se * tau * tau
+	if early.slope < 0 && late.slope < 0 && early.n > 1 && late.n > 1 {
+		u = math.Hypot(u, math.Abs(1/early.slope-1/late.slope)*rectangular)
+	}
+	out.TauS, out.TauU = &tau, &u
+	return out, true
+}
+
+// trimHead drops leading pieces that were not falling yet, or fell by a step.
+func trimHead(run []piece, sigma float64) []piece {
+	for len(run) >= 3 {
+		a, b, c := run[0], run[1], run[2]
+		drop := a.a - b.a
+		flat := a.n >= pieceSamples && a.fall < max(flatShare*drop, sigma) && a.t1-a.t0 > 2*(b.t1-b.t0)
+		first, second := drop/max(b.t-a.t, 1e-9), (b.a-c.a)/max(c.t-b.t, 1e-9)
+		step := drop > 6*sigma && first > dropPace*max(second, 0)
+		if !flat && !step {
+			return run
+		}
+		run = run[1:]
+	}
+	return run
+}
+
+type logFit struct {
+	n             int
+	slope, se, r2 float64
+}
+
+// fitLog regresses ln(I-I0) on time, all rows alike, as far as the current
+// stands clear of noise.
+func fitLog(run []piece, rest, sigma float64) logFit {
+	var f logFit
+	var w, st, sy float64
+	t0 := run[0].t
+	for _, p := range run {
+		if p.a-rest <= clearSigmas*sigma {
+			break
+		}
+		k := float64(p.n)
+		f.n++
+		w, st, sy = w+k, st+k*(p.t-t0), sy+k*math.Log(p.a-rest)
+	}
+	if f.n < 2 {
+		return f
+	}
+	mt, my := st/w, sy/w
+	var stt, sty, syy float64
+	for _, p := range run[:f.n] {
+		k, dt, dy := float64(p.n), p.t-t0-mt, math.Log(p.a-rest)-my
+		stt, sty, syy = stt+k*dt*dt, sty+k*dt*dy, syy+k*dy*dy
+	}
+	if stt <= 0 || syy <= 0 {
+		return f
+	}
+	f.slope = sty / stt
+	f.r2 = sty * sty / (stt * syy)
+	if f.n > 2 {
+		f.se = math.Sqrt(max(0, syy-f.slope*sty) / float64(f.n-2) / stt)
+	}
+	return f
+}
