@@ -11,13 +11,13 @@ import (
 	"portside/pd"
 )
 
-// longest is more than any block can be, for the one layout without an end.
+// longest is more than any block can be, for the layouts without an end.
 const longest = 1 << 16
 
 // blockRoundTrips is decode and encode in one for each block; ok is that of the reader.
 var blockRoundTrips = []struct {
 	name         string
-	least, whole int // bytes, USB PD R3.2 V1.1, table 6.53, and R3.0 V1.1; MIDB takes all
+	least, whole int // bytes, USB PD R3.2 V1.1, table 6.53, and R3.0 V1.1; three take all
 	do           func([]byte) ([]byte, bool)
 }{
 	{"SDB", 5, 7, func(b []byte) ([]byte, bool) { s, ok := pd.ParseSDB(b); return s.AppendTo(nil), ok }},
@@ -29,6 +29,8 @@ var blockRoundTrips = []struct {
 	{"BCDB", 9, 9, func(b []byte) ([]byte, bool) { s, ok := pd.ParseBCDB(b); return s.AppendTo(nil), ok }},
 	{"GBDB", 1, 1, func(b []byte) ([]byte, bool) { s, ok := pd.ParseGBDB(b); return s.AppendTo(nil), ok }},
 	{"GMIDB", 2, 2, func(b []byte) ([]byte, bool) { s, ok := pd.ParseGMIDB(b); return s.AppendTo(nil), ok }},
+	{"Country_Codes", 2, longest, func(b []byte) ([]byte, bool) { c, ok := pd.ParseCountryCodes(b); return c.AppendTo(nil), ok }},
+	{"Country_Info", 4, longest, func(b []byte) ([]byte, bool) { c, ok := pd.ParseCountryInfo(b); return c.AppendTo(nil), ok }},
 	{"MIDB", 4, longest, func(b []byte) ([]byte, bool) { s, ok := pd.ParseMIDB(b); return s.AppendTo(nil), ok }},
 }
 
@@ -196,6 +198,12 @@ func TestBatteryAndManufacturerBlocks(t *testing.T) {
 	m, ok := pd.ParseMIDB([]byte{0x34, 0x12, 0x78, 0x56, 'a', 'b', 0, 'c'})
 	require.True(t, ok)
 	assert.Equal(t, "ab", m.String())
+	codes, ok := pd.ParseCountryCodes([]byte{2, 0, 'C', 'N', 'D', 'E'}) // table 6.63
+	require.True(t, ok)
+	assert.Equal(t, pd.CountryCodesBlock{Count: 2, Codes: []byte("CNDE")}, codes)
+	info, ok := pd.ParseCountryInfo([]byte{'C', 'N', 0, 0, 9}) // table 6.64
+	require.True(t, ok)
+	assert.Equal(t, pd.CountryInfoBlock{First: 'C', Second: 'N', Data: []byte{9}}, info)
 	g, ok := pd.ParseGBDB([]byte{4})
 	assert.True(t, ok)
 	assert.Equal(t, pd.GBDB(4), g)

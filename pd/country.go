@@ -31,3 +31,53 @@ func (f CountryCodeFields) Code() (code string, ok bool) {
 	}
 	return string([]byte{f.First, f.Second}), true
 }
+
+// CountryCodesBlock is the Country_Codes block: a count, a reserved byte, then pairs of
+// letters (USB PD R3.2 V1.1, table 6.63). Codes shares the bytes given to
+// ParseCountryCodes.
+type CountryCodesBlock struct {
+	Count    uint8 // as sent; the pairs present may be fewer
+	Reserved uint8
+	Codes    []byte // two letters each, as sent
+}
+
+const countryBlockLeast = 2
+
+// ParseCountryCodes reads the block; ok is false where b is shorter than its fixed part.
+func ParseCountryCodes(b []byte) (c CountryCodesBlock, ok bool) {
+	if len(b) < countryBlockLeast {
+		return CountryCodesBlock{}, false
+	}
+	return CountryCodesBlock{Count: b[0], Reserved: b[1], Codes: b[countryBlockLeast:]}, true
+}
+
+// AppendTo appends the block to dst.
+func (c CountryCodesBlock) AppendTo(dst []byte) []byte {
+	return append(append(dst, c.Count, c.Reserved), c.Codes...)
+}
+
+// CountryInfoBlock is the Country_Info block: the code, two reserved bytes, then data of
+// that country's own (USB PD R3.2 V1.1, table 6.64). Data shares the bytes given to
+// ParseCountryInfo.
+type CountryInfoBlock struct {
+	First, Second byte
+	Reserved      [2]byte
+	Data          []byte
+}
+
+const countryInfoLeast = 4
+
+// ParseCountryInfo reads the block; ok is false where b is shorter than its fixed part.
+func ParseCountryInfo(b []byte) (c CountryInfoBlock, ok bool) {
+	if len(b) < countryInfoLeast {
+		return CountryInfoBlock{}, false
+	}
+	return CountryInfoBlock{
+		First: b[0], Second: b[1], Reserved: [2]byte{b[2], b[3]}, Data: b[countryInfoLeast:],
+	}, true
+}
+
+// AppendTo appends the block to dst.
+func (c CountryInfoBlock) AppendTo(dst []byte) []byte {
+	return append(append(dst, c.First, c.Second, c.Reserved[0], c.Reserved[1]), c.Data...)
+}

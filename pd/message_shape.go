@@ -16,6 +16,7 @@ func (t MessageType) Shape() (s MessageShape, ok bool) {
 	}
 	s = MessageShape{Cable: t.cable()}
 	switch t.Class() {
+	case Control: // has neither
 	case Data:
 		s.MinObjects, s.MaxObjects = t.objects()
 	case Extended:

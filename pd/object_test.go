@@ -169,6 +169,17 @@ func TestObjectNames(t *testing.T) {
 		pd.EPRFailedVCONN: "source did not become VCONN source", pd.EPRFailure(6): "reserved cause 6",
 		pd.BatteryIdle: "idle", pd.ChargingStatus(3): "reserved status 3",
 		pd.BISTMode(7): "reserved mode 7", pd.ControllerWake: "controller initiated wake",
+		pd.UFPPeripheral: "peripheral", pd.UFPType(4): "reserved type 4", pd.NotUFP: "not a UFP",
+		pd.UFPHub: "hub", pd.UFPPowerSink: "power sinking device", pd.UFPAdapter: "alternate mode adapter",
+		pd.ActiveCable: "active cable", pd.VPD: "VPD", pd.NotPlug: "not a cable plug", pd.PlugType(1): "reserved type 1",
+		pd.DFPHost: "host", pd.DFPHub: "hub", pd.DFPPowerBrick: "power brick", pd.NotDFP: "not a DFP", pd.DFPType(7): "reserved type 7",
+		pd.ConnectorReceptacle: "receptacle", pd.ConnectorLegacy: "not stated", pd.ConnectorType(1): "reserved type 1",
+		pd.SpeedUSB3Gen1: "USB 3.2 Gen1", pd.SpeedUSB3Gen2: "USB 3.2 Gen2, USB4 Gen2", pd.SpeedUSB4Gen3: "USB4 Gen3",
+		pd.SpeedUSB4Gen4: "USB4 Gen4", pd.CableSpeed(5): "reserved speed 5",
+		pd.CableCaptive: "captive", pd.CablePlugKind(0): "reserved kind 0",
+		pd.PowerStateChange: "power state change", pd.PowerButtonRelease: "power button release",
+		pd.BatteryDischarging: "discharging", pd.TemperatureNormal: "normal", pd.TemperatureWarning: "warning",
+		pd.DFP: "dfp", pd.UFP: "ufp", pd.DataRole(0): "unknown", pd.EOP: "EOP", pd.Symbol(0): "invalid",
 		pd.ExtendedAlertType(9): "reserved type 9", pd.Control: "control", pd.Class(3): "class 3",
 	}
 	for v, want := range tests {

@@ -75,6 +75,7 @@ func (r *rows) at(rev Revision) *row {
 		order = [2]*row{&r.r30}
 	case Revision31:
 		order = [2]*row{&r.r31}
+	default: // the current row
 	}
 	for _, candidate := range order {
 		if candidate != nil && candidate.document != 0 {

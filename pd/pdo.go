@@ -10,10 +10,10 @@ package pd
 // The views take an object apart with every bit kept; their Encode is the exact inverse.
 // Encoding rounds down to the unit of the field, and a value too large for its field
 // loses its upper bits.
-type PDO uint32
+type PDO uint32 //nolint:revive // the standard's own abbreviation
 
 // PDOKind is the kind of a supply object. The zero value is unknown.
-type PDOKind uint8
+type PDOKind uint8 //nolint:revive // goes with PDO
 
 // The kinds of supply objects.
 const (

@@ -48,9 +48,10 @@ const (
 	EnterMode        Command = 4
 	ExitMode         Command = 5
 	Attention        Command = 6
-
-	firstSVIDCommand Command = 16
 )
+
+// firstSVIDCommand is the lowest command that belongs to the SVID.
+const firstSVIDCommand = 16
 
 // String gives the standard's name of the command, "SVID command N" for one of the SVID's
 // own, or "reserved command N".
