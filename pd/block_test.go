@@ -165,6 +165,10 @@ func TestSourceCapabilitiesExtended(t *testing.T) {
 	assert.Equal(t, 20, peak.DutyPercent())
 	assert.True(t, peak.Droop())
 	assert.Equal(t, 250, s.PeakCurrents[1].Percent(), "codes over 25 are 250 %")
+	full := pd.OverloadField(0x7FE0) // every bit of period and duty set
+	assert.Equal(t, 1260*time.Millisecond, full.Period())
+	assert.Equal(t, 75, full.DutyPercent())
+	assert.Zero(t, full.Percent())
 }
 
 // USB PD R3.2 V1.1, table 6.65.

@@ -27,16 +27,20 @@
 // and every one of them; when header and bytes disagree it returns what came together with
 // a [*LengthError]. [MessageType] is class and code in one value, so that one switch does
 // for control, data and extended messages. [CRC], [Symbol] and [AirTime] are the layer
-// below: check, line code and duration.
+// below: check, line code and duration. The data blocks of extended messages have readers
+// of their own, [ParseSDB] and its neighbours; [Message.Block] gives them their bytes.
 //
 // Decoding does not judge, since real traffic breaks rules: a reserved code, a reserved bit
-// and an impossible voltage decode like any other.
+// and an impossible voltage decode like any other. What may be is asked apart from it:
+// [MessageType.Shape] for the form of a message, [SPRFixedCurrent], [PPSCurrent] and
+// [EPRFixedCurrent] for what a source of a power rating offers.
 //
 // # Numbers
 //
 // [Parameter] names every number of the standard, and [Parameter.Limits] gives minimum,
 // nominal value, maximum, unit and source for a revision. Where a number differs by
-// revision it has a row of its own. [FixedWindow], [PPSWindow] and [AVSWindow] turn the
+// revision it has a row of its own; [Parameter.Widest] takes several rows together where
+// the revision is not known well enough. [FixedWindow], [PPSWindow] and [AVSWindow] turn the
 // rows into voltages, [CCMeaning] reads the voltage on CC.
 //
 // # Zero values and units

@@ -41,70 +41,70 @@ const (
 
 // Control messages (USB PD R3.2 V1.1, table 6.5).
 const (
-	GoodCRC              = control | 0x01
-	GotoMin              = control | 0x02 // deprecated; valid in R3.0 V1.1
-	Accept               = control | 0x03
-	Reject               = control | 0x04
-	Ping                 = control | 0x05 // deprecated
-	PSRDY                = control | 0x06
-	GetSourceCap         = control | 0x07
-	GetSinkCap           = control | 0x08
-	DRSwap               = control | 0x09
-	PRSwap               = control | 0x0A
-	VCONNSwap            = control | 0x0B
-	Wait                 = control | 0x0C
-	SoftReset            = control | 0x0D
-	DataReset            = control | 0x0E
-	DataResetComplete    = control | 0x0F
-	NotSupported         = control | 0x10
-	GetSourceCapExtended = control | 0x11
-	GetStatus            = control | 0x12
-	FRSwap               = control | 0x13
-	GetPPSStatus         = control | 0x14
-	GetCountryCodes      = control | 0x15
-	GetSinkCapExtended   = control | 0x16
-	GetSourceInfo        = control | 0x17
-	GetRevision          = control | 0x18
+	GoodCRC              MessageType = control | 0x01
+	GotoMin                          = control | 0x02 // deprecated; valid in R3.0 V1.1
+	Accept                           = control | 0x03
+	Reject                           = control | 0x04
+	Ping                             = control | 0x05 // deprecated
+	PSRDY                            = control | 0x06
+	GetSourceCap                     = control | 0x07
+	GetSinkCap                       = control | 0x08
+	DRSwap                           = control | 0x09
+	PRSwap                           = control | 0x0A
+	VCONNSwap                        = control | 0x0B
+	Wait                             = control | 0x0C
+	SoftReset                        = control | 0x0D
+	DataReset                        = control | 0x0E
+	DataResetComplete                = control | 0x0F
+	NotSupported                     = control | 0x10
+	GetSourceCapExtended             = control | 0x11
+	GetStatus                        = control | 0x12
+	FRSwap                           = control | 0x13
+	GetPPSStatus                     = control | 0x14
+	GetCountryCodes                  = control | 0x15
+	GetSinkCapExtended               = control | 0x16
+	GetSourceInfo                    = control | 0x17
+	GetRevision                      = control | 0x18
 )
 
 // Data messages (USB PD R3.2 V1.1, table 6.6).
 const (
-	SourceCapabilities = data | 0x01
-	Request            = data | 0x02
-	BIST               = data | 0x03
-	SinkCapabilities   = data | 0x04
-	BatteryStatus      = data | 0x05
-	Alert              = data | 0x06
-	GetCountryInfo     = data | 0x07
-	EnterUSB           = data | 0x08
-	EPRRequest         = data | 0x09
-	EPRMode            = data | 0x0A
-	SourceInfo         = data | 0x0B
-	RevisionMessage    = data | 0x0C // the standard's Revision; the Go name is the type's
-	VendorDefined      = data | 0x0F
+	SourceCapabilities MessageType = data | 0x01
+	Request                        = data | 0x02
+	BIST                           = data | 0x03
+	SinkCapabilities               = data | 0x04
+	BatteryStatus                  = data | 0x05
+	Alert                          = data | 0x06
+	GetCountryInfo                 = data | 0x07
+	EnterUSB                       = data | 0x08
+	EPRRequest                     = data | 0x09
+	EPRMode                        = data | 0x0A
+	SourceInfo                     = data | 0x0B
+	RevisionMessage                = data | 0x0C // the standard's Revision; the Go name is the type's
+	VendorDefined                  = data | 0x0F
 )
 
 // Extended messages (USB PD R3.2 V1.1, table 6.53).
 const (
-	SourceCapabilitiesExtended = extended | 0x01
-	Status                     = extended | 0x02
-	GetBatteryCap              = extended | 0x03
-	GetBatteryStatus           = extended | 0x04
-	BatteryCapabilities        = extended | 0x05
-	GetManufacturerInfo        = extended | 0x06
-	ManufacturerInfo           = extended | 0x07
-	SecurityRequest            = extended | 0x08
-	SecurityResponse           = extended | 0x09
-	FirmwareUpdateRequest      = extended | 0x0A
-	FirmwareUpdateResponse     = extended | 0x0B
-	PPSStatus                  = extended | 0x0C
-	CountryInfo                = extended | 0x0D
-	CountryCodes               = extended | 0x0E
-	SinkCapabilitiesExtended   = extended | 0x0F
-	ExtendedControl            = extended | 0x10
-	EPRSourceCapabilities      = extended | 0x11
-	EPRSinkCapabilities        = extended | 0x12
-	VendorDefinedExtended      = extended | 0x1E
+	SourceCapabilitiesExtended MessageType = extended | 0x01
+	Status                                 = extended | 0x02
+	GetBatteryCap                          = extended | 0x03
+	GetBatteryStatus                       = extended | 0x04
+	BatteryCapabilities                    = extended | 0x05
+	GetManufacturerInfo                    = extended | 0x06
+	ManufacturerInfo                       = extended | 0x07
+	SecurityRequest                        = extended | 0x08
+	SecurityResponse                       = extended | 0x09
+	FirmwareUpdateRequest                  = extended | 0x0A
+	FirmwareUpdateResponse                 = extended | 0x0B
+	PPSStatus                              = extended | 0x0C
+	CountryInfo                            = extended | 0x0D
+	CountryCodes                           = extended | 0x0E
+	SinkCapabilitiesExtended               = extended | 0x0F
+	ExtendedControl                        = extended | 0x10
+	EPRSourceCapabilities                  = extended | 0x11
+	EPRSinkCapabilities                    = extended | 0x12
+	VendorDefinedExtended                  = extended | 0x1E
 )
 
 var messageTypeNames = [...]string{
