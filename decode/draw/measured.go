@@ -7,7 +7,7 @@ import (
 
 const (
 	leastSpanA    = 0.2  // a slope of VBUS on the current needs this much: common practice
-	lastingS      = 0.3  // a steady draw, past the transition: tSrcTransition and tSnkStdby are below 50 ms
+	lastingS      = 0.15 // a steady draw, past the transition: tSrcTransition and tSnkStdby are below 50 ms
 	steadyShare   = 0.15 // one state of the load: its draw varies by no more
 	accuracyShare = 0.01 // limit of a meter's error, of the reading: common practice
 	leakExponent  = 0.4  // -1 constant power, 0 constant current, +1 resistor
@@ -175,7 +175,7 @@ func (l *loads) exponent(n noise, m *Measured) {
 			return // no current to speak of, or several states
 		}
 		u := math.Hypot(max(n.a/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12))/a, accuracyShare*rectangular)
-		u = math.Hypot(u, (g.restMax-g.steadyMin)*rectangular/2/a)
+		u = math.Hypot(u, (g.restMax-g.steadyMin)*rectangular/a)
 		x, y, us = append(x, math.Log(v)), append(y, math.Log(a)), append(us, u)
 		volts, amps = append(volts, v), append(amps, a)
 		at = g.lastT

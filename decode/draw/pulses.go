@@ -138,11 +138,16 @@ func (f *pulseFinder) take(p pulse) {
 	if f.count > 0 && !f.fits(p) {
 		f.end()
 	}
-	if f.count == 0 {
+	f.count++
+	f.note(p)
+}
+
+// note adds a pulse to the sums of the train.
+func (f *pulseFinder) note(p pulse) {
+	if f.count == 1 {
 		f.first, f.peak, f.minV = p.start, p.peak, p.minV
 		f.gone, f.single, f.onS, f.rests = 0, 0, 0, 0
 	}
-	f.count++
 	f.peak = max(f.peak, p.peak)
 	f.minV = least(f.minV, p.minV)
 	f.onS += p.end - p.start
@@ -150,7 +155,7 @@ func (f *pulseFinder) take(p pulse) {
 	if p.n == 1 {
 		f.single++
 	}
-	if p.restV <= offVolts && p.onV > 2 {
+	if p.restV <= offVolts && p.onV > leastFromV {
 		f.gone++
 	}
 	if len(f.train) == heldPulses {
@@ -204,11 +209,40 @@ func (f *pulseFinder) even() bool {
 
 // end closes the train and publishes it where it is one.
 func (f *pulseFinder) end() {
+	if f.count >= trainPulses {
+		f.trim()
+	}
 	if f.count >= trainPulses && f.even() {
 		f.out.add(f.publish())
 	}
 	f.count = 0
 	f.train = f.train[:0]
+}
+
+// trim drops first and last pulses at an odd distance, such as the inrush
+// before a train, as long as the whole train is held.
+func (f *pulseFinder) trim() {
+	if f.count != len(f.train) {
+		return
+	}
+	run := f.train
+	odd := func(d, m float64) bool { return math.Abs(d-m) > max(evenShare*m, min(1.01*f.interval, 0.5*m)) }
+	m := f.middle()
+	for len(run) > trainPulses && odd(run[1].start-run[0].start, m) {
+		run = run[1:]
+	}
+	for len(run) > trainPulses && odd(run[len(run)-1].start-run[len(run)-2].start, m) {
+		run = run[:len(run)-1]
+	}
+	if len(run) == len(f.train) {
+		return
+	}
+	kept := slices.Clone(run)
+	f.count, f.train = 0, f.train[:0]
+	for _, p := range kept {
+		f.count++
+		f.note(p)
+	}
 }
 
 func (f *pulseFinder) publish() Pulses {

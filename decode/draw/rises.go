@@ -6,9 +6,11 @@ import (
 )
 
 const (
-	riseStepV = 1.0 // VBUS going up by this between samples opens the look at the inrush
-	riseLen   = 64  // samples looked at
-	riseS     = 0.5 // and time: twice tSrcTransition and slew, common practice
+	riseStepV  = 1.0  // VBUS going up by this between samples opens the look at the inrush
+	stillV     = 0.2  // VBUS stands where it moves by less between samples: vSrcNeg and vSrcValid are 0.5 V, USB PD R3.2 V1.1 table 7.23
+	riseAfter  = 5    // samples looked at once VBUS stands
+	riseAfterS = 0.25 // and the time: longer is a draw, not a charge
+	riseLen    = 64
 )
 
 // riseFinder measures the charge that flows in when VBUS rises.
@@ -16,6 +18,8 @@ type riseFinder struct {
 	open   bool
 	before point
 	held   []point
+	still  int
+	stillT float64
 	out    keep[Rise]
 }
 
@@ -34,14 +38,23 @@ func (r *riseFinder) add(p point, recent [recentLen]point, n noise) {
 	if p.a != p.a {
 		return
 	}
+	up := p.v - recent[0].v
+	if r.open && r.still >= 2 && up >= riseStepV {
+		r.close(n) // a second rise
+	}
 	if !r.open {
-		if p.v-recent[0].v < riseStepV || recent[0].t >= p.t {
+		if up < riseStepV || recent[0].t >= p.t || p.t-recent[0].t > minGapS {
 			return
 		}
-		r.open, r.before, r.held = true, recent[0], r.held[:0]
+		r.open, r.before, r.held, r.still, r.stillT = true, recent[0], r.held[:0], 0, p.t
 	}
 	r.held = append(r.held, p)
-	if len(r.held) == riseLen || (p.t-r.before.t > riseS && len(r.held) >= 6) {
+	if math.Abs(up) < stillV {
+		r.still++
+	} else {
+		r.still, r.stillT = 0, p.t
+	}
+	if len(r.held) == riseLen || r.still == riseAfter || p.t-r.stillT > riseAfterS {
 		r.close(n)
 	}
 }
@@ -50,37 +63,28 @@ func (r *riseFinder) add(p point, recent [recentLen]point, n noise) {
 // mean since the one before it.
 func (r *riseFinder) close(n noise) {
 	r.open = false
-	tail := r.held[len(r.held)-max(1, len(r.held)/3):]
-	var after, toV []float64
-	for _, p := range tail {
-		after, toV = append(after, p.a), append(toV, p.v)
+	tail := r.held[len(r.held)-min(3, len(r.held)):]
+	after := make([]float64, len(tail))
+	for i, p := range tail {
+		after[i] = p.a
 	}
 	slices.Sort(after)
-	slices.Sort(toV)
-	end, to := after[len(after)/2], toV[len(toV)/2]
+	end, to := after[len(after)/2], tail[len(tail)-1].v
+	base := max(r.before.a, end)
 	out := Rise{TimeS: r.held[0].t, FromV: r.before.v, ToV: to, PeakA: math.Inf(-1)}
-	last, dts := r.before, 0.0
-	quiet := 0
+	last, squares := r.before, 0.0
 	for _, p := range r.held {
 		dt := p.t - last.t
-		base := end
-		if p.v < (r.before.v+to)/2 {
-			base = r.before.a
-		}
-		if p.a-base < 3*n.a {
-			if quiet++; quiet > 2 {
-				break
-			}
-		} else {
-			quiet = 0
-		}
-		out.PeakA = max(out.PeakA, p.a)
-		out.ChargeC += (p.a - base) * dt
-		dts += dt * dt
 		last = p
+		if over := p.a - base; over > 3*n.a {
+			out.PeakA = max(out.PeakA, p.a)
+			out.ChargeC += over * dt
+			squares += dt * dt
+		}
 	}
-	out.ChargeU = math.Hypot(n.a*math.Sqrt(dts)*1.5, 0.01/math.Sqrt(3)*out.ChargeC)
-	if out.PeakA > max(r.before.a, end)+6*n.a && out.ChargeC > 3*out.ChargeU && to-r.before.v >= riseStepV {
+	// the draw beneath is known to the noise, the charge to the meter's error
+	out.ChargeU = math.Hypot(2*n.a*math.Sqrt(squares), accuracyShare*rectangular*out.ChargeC)
+	if out.PeakA > base+spikeSigmas*n.a && out.ChargeC > 3*out.ChargeU && to-r.before.v >= riseStepV {
 		r.out.add(out)
 	}
 }

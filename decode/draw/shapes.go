@@ -141,7 +141,7 @@ func (s *shapes) result(r *Result, endS float64) {
 	r.Pulses = s.pulses.result(&r.LeftOut, endS)
 	r.Staircases = s.stairs.result(&r.LeftOut)
 	r.Tapers = s.tapers.result(&r.LeftOut)
-	r.Profile = []Profile{}
+	r.Profile = profile(r)
 }
 
 func compareTimes(a, b float64) int {

@@ -39,6 +39,8 @@ func newPiece(c cell) piece {
 type taperFinder struct {
 	run  []piece
 	skip []piece // bursts above the fall, which may yet go on
+	done []piece // a fall that ended in a drop; the next draw that lasts is what it fell to
+	rest *piece
 	out  keep[Taper]
 }
 
@@ -47,12 +49,22 @@ func (f *taperFinder) init() {
 }
 
 func (f *taperFinder) clone() taperFinder {
-	return taperFinder{run: slices.Clone(f.run), skip: slices.Clone(f.skip), out: f.out.clone()}
+	c := taperFinder{run: slices.Clone(f.run), skip: slices.Clone(f.skip), done: slices.Clone(f.done), out: f.out.clone()}
+	if f.rest != nil {
+		rest := *f.rest
+		c.rest = &rest
+	}
+	return c
 }
 
 func (f *taperFinder) segment(c cell, sigma float64) { f.take(newPiece(c), sigma) }
 
 func (f *taperFinder) take(p piece, sigma float64) {
+	if f.rest != nil && (f.rest.n >= pieceSamples || p.a >= f.rest.a) {
+		f.judge(sigma)
+	} else if f.rest != nil {
+		f.rest = &p // what came before was only passed through
+	}
 	if len(f.run) == 0 {
 		f.run = append(f.run, p)
 		return
@@ -109,15 +121,31 @@ func (f *taperFinder) halve() {
 	f.run = out
 }
 
-// end closes the run; after is the draw that followed its end, if it fell away.
+// end closes the run; after is what followed its end, if it fell away.
 func (f *taperFinder) end(after *piece, sigma float64) {
-	if t, ok := fitTaper(f.run, after, sigma); ok {
-		f.out.add(t)
+	f.judge(sigma)
+	f.done, f.run = f.run, nil
+	f.skip = f.skip[:0]
+	if after == nil {
+		f.judge(sigma)
+		return
 	}
-	f.run, f.skip = f.run[:0], f.skip[:0]
+	rest := *after
+	f.rest = &rest
 }
 
-func (f *taperFinder) part(sigma float64) { f.end(nil, sigma) }
+// judge publishes the fall that ended, where it is a taper.
+func (f *taperFinder) judge(sigma float64) {
+	if t, ok := fitTaper(f.done, f.rest, sigma); ok {
+		f.out.add(t)
+	}
+	f.done, f.rest = nil, nil
+}
+
+func (f *taperFinder) part(sigma float64) {
+	f.judge(sigma)
+	f.end(nil, sigma)
+}
 
 func (f *taperFinder) result(left *int) []Taper { return f.out.take(left) }
 

@@ -1,0 +1,73 @@
+package draw
+
+const (
+	phaseS        = 30.0 // a phase of a charge lasts longer than a boot's steps: common practice
+	prechargeMost = 0.5  // of the charge that follows; a pack takes up to a tenth in precharge, the machine draws too
+	chargingA     = 0.2  // a constant current below this is a machine at rest: common practice
+	phaseGapS     = 5.0  // a ramp between two phases
+)
+
+// profile tells the phases of a battery's charge. A phase is named only where
+// what follows it proves it: constant current by the taper after it, precharge
+// by the step up after it, full by the taper before it.
+func profile(r *Result) []Profile {
+	out := []Profile{}
+	for _, t := range r.Tapers {
+		if before, ok := steadyBefore(r.Plateaus, t.StartS, phaseS); ok && *before.CurrentA >= chargingA && *before.CurrentA >= 0.9*t.FromA {
+			out = append(out, Profile{Phase: "constant-current", StartS: before.StartS, EndS: before.EndS})
+		}
+		out = append(out, Profile{Phase: "constant-voltage", StartS: t.StartS, EndS: t.EndS})
+		for _, p := range r.Plateaus {
+			if p.StartS >= t.EndS && p.CurrentA != nil && p.EndS-p.StartS >= phaseS {
+				if p.StartS-t.EndS <= phaseGapS && *p.CurrentA < t.ToA {
+					out = append(out, Profile{Phase: "full", StartS: p.StartS, EndS: p.EndS})
+				}
+				break
+			}
+		}
+	}
+	if len(r.Tapers) == 0 {
+		out = append(out, stepUp(r.Plateaus)...)
+	}
+	return out
+}
+
+func steadyBefore(plateaus []Plateau, at, least float64) (Plateau, bool) {
+	for i := len(plateaus) - 1; i >= 0; i-- {
+		p := plateaus[i]
+		if p.EndS > at+phaseGapS || p.CurrentA == nil {
+			continue
+		}
+		return p, at-p.EndS <= phaseGapS && p.EndS-p.StartS >= least
+	}
+	return Plateau{}, false
+}
+
+// stepUp finds a long, low, steady draw that steps up once to a far larger one
+// which stays: precharge, then constant current.
+func stepUp(plateaus []Plateau) []Profile {
+	var low *Plateau
+	for i := range plateaus {
+		p := &plateaus[i]
+		if p.CurrentA == nil {
+			return nil
+		}
+		switch {
+		case low == nil || p.StartS-low.EndS > phaseGapS:
+			low = nil
+			if p.EndS-p.StartS >= phaseS && *p.CurrentA >= 0.05 {
+				low = p
+			}
+		case *p.CurrentA >= chargingA && *low.CurrentA <= prechargeMost**p.CurrentA && p.EndS-p.StartS >= phaseGapS:
+			last := plateaus[len(plateaus)-1]
+			if last.CurrentA == nil || *last.CurrentA < 0.8**p.CurrentA {
+				return nil
+			}
+			return []Profile{
+				{Phase: "precharge", StartS: low.StartS, EndS: low.EndS},
+				{Phase: "constant-current", StartS: p.StartS, EndS: last.EndS},
+			}
+		}
+	}
+	return nil
+}
