@@ -148,8 +148,8 @@ func End(m *captures.Message) time.Duration {
 
 func nominalAirTime(m *captures.Message) time.Duration {
 	body := m.Bytes
-	if len(body) >= 2 {
-		body = body[2:]
+	if len(body) >= headerBytes {
+		body = body[headerBytes:]
 	}
 	bits := pd.Message{Set: m.Set, Body: body}.LineBits()
 	_, nominal, _ := pd.AirTime(bits)

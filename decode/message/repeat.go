@@ -2,6 +2,7 @@ package message
 
 import (
 	"bytes"
+	"encoding/binary"
 	"time"
 
 	"portside/captures"
@@ -55,6 +56,9 @@ func (r *Repeats) See(m *captures.Message, from pd.PowerRole, end time.Duration)
 	was := &r.last[m.Set][from]
 	again := len(was.bytes) > 0 && bytes.Equal(was.bytes, m.Bytes) &&
 		(m.At-was.end <= r.window+r.slack(m, was.end) || !was.acked && !was.failed && !r.shown[m.Set][from])
+	if !again && restarts(m.Bytes) {
+		r.forget(m.Set)
+	}
 	was.bytes = append(was.bytes[:0], m.Bytes...)
 	was.end, was.acked, was.failed = end, false, m.Status == captures.Unacknowledged
 	return again
@@ -78,7 +82,7 @@ func (r *Repeats) Acknowledge(set pd.OrderedSet, to pd.PowerRole, id int) {
 	}
 	r.shown[set][to] = true
 	was := &r.last[set][to]
-	if len(was.bytes) >= 2 && pd.Header(uint16(was.bytes[0])|uint16(was.bytes[1])<<8).MessageID() == id {
+	if len(was.bytes) >= headerBytes && headerOf(was.bytes).MessageID() == id {
 		was.acked = true
 	}
 }
@@ -86,11 +90,25 @@ func (r *Repeats) Acknowledge(set pd.OrderedSet, to pd.PowerRole, id int) {
 // Forget drops what was said, as a reset of the counters does.
 func (r *Repeats) Forget() {
 	for set := range r.last {
-		for from := range r.last[set] {
-			r.last[set][from].bytes = r.last[set][from].bytes[:0]
-		}
+		r.forget(pd.OrderedSet(set))
 	}
 }
+
+func (r *Repeats) forget(set pd.OrderedSet) {
+	for from := range r.last[set] {
+		r.last[set][from].bytes = r.last[set][from].bytes[:0]
+	}
+}
+
+// restarts reports a Soft_Reset, after which the counters of its set begin
+// anew (USB PD R3.2 V1.1, section 6.8.1).
+func restarts(b []byte) bool {
+	return len(b) >= headerBytes && headerOf(b).Type() == pd.SoftReset
+}
+
+const headerBytes = 2
+
+func headerOf(b []byte) pd.Header { return pd.Header(binary.LittleEndian.Uint16(b)) }
 
 // CableEnd stands in for the sender on the sets of the cable, where bit 8
 // tells plug and port apart as it tells source and sink on SOP.

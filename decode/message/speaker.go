@@ -59,6 +59,9 @@ func (s *Speakers) sender(p pd.Message) pd.PowerRole {
 	bit := p.PowerRole()
 	switch p.Type() {
 	case pd.SourceCapabilities, pd.EPRSourceCapabilities:
+		if x, ok := p.ExtendedHeader(); ok && x.RequestChunk() {
+			return bit
+		}
 		if s.asked == pd.GetSourceCap && s.asker == pd.Source && bit == pd.Sink {
 			return pd.Sink // a dual-role sink answers what it could offer
 		}

@@ -16,6 +16,7 @@ type Result struct {
 	Attempts     []Attempt  `json:"-"` // every try at a contract, in time order
 	Resets       []Reset    `json:"-"`
 	Mismatches   []Moment   `json:"-"` // Requests with Capability Mismatch set
+	Refusals     []Moment   `json:"-"` // Reject or Wait while a contract stood, which stands on
 	CRCErrors    CRCErrors  `json:"-"`
 	VBUS         []VBUSNote `json:"-"` // VBUS_On and VBUS_Off where a recorder notes them
 	Detaches     []float64  `json:"-"`
@@ -58,14 +59,19 @@ type Offer struct {
 // Contract is what source and sink agreed on. StartS is the PS_RDY.
 type Contract struct {
 	StartS    *float64 `json:"start_s"`
-	EndS      *float64 `json:"end_s"` // nil while it stands at the end of the recording
-	Kind      string   `json:"kind"`
-	Position  int      `json:"position"`
+	EndS      *float64 `json:"end_s"`    // nil while it stands at the end of the recording
+	Kind      string   `json:"kind"`     // fixed, variable, battery, pps, spr-avs, epr-avs or unknown
+	Position  int      `json:"position"` // 0 where no Request was seen
 	VoltageMV *int     `json:"voltage_mv"`
 	CurrentMA *int     `json:"current_ma"`
 	Mismatch  bool     `json:"-"`
-	EndedBy   string   `json:"-"` // "", hard-reset, soft-reset, detach, vbus-off, new-contract
-	Implied   bool     `json:"-"` // the recording begins inside it
+	EndedBy   string   `json:"-"` // "", hard-reset, soft-reset, detach, vbus-off, new-contract, role-swap
+	Implied   bool     `json:"-"` // the recording begins inside it, or its Request was not recorded
+
+	// A variable or battery object has limits in place of a voltage.
+	MinVoltageMV *int `json:"-"`
+	MaxVoltageMV *int `json:"-"`
+	PowerMW      *int `json:"-"` // a battery object is asked for by power
 }
 
 // Step is the first step that an attempt lacked.
@@ -95,7 +101,7 @@ type Attempt struct {
 	RequestMV    int      // 0 where not known
 	RequestMA    int
 	Mismatch     bool
-	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer
+	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer, new-request, role-swap
 	Beginning    bool   // the recording begins inside it: nothing before is known
 }
 
@@ -104,7 +110,7 @@ type Reset struct {
 	TimeS float64
 	Hard  bool
 	By    string // source, sink or ""
-	Cause string // "", no-capabilities, no-answer, no-power-ready, soft-reset-failed
+	Cause string // "", no-capabilities, no-request, no-answer, no-power-ready, soft-reset-failed
 }
 
 // Moment is one message worth naming by its time.

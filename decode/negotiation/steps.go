@@ -1,0 +1,208 @@
+package negotiation
+
+import (
+	"portside/pd"
+)
+
+// The phases by their published names.
+const (
+	phaseAttach       = "attach"
+	phaseCapabilities = "source-capabilities"
+	phaseRequest      = "request"
+	phaseAnswer       = "answer"
+	phaseReady        = "power-ready"
+	phaseContract     = "contract"
+	phaseHardReset    = "hard-reset"
+	phaseSoftReset    = "soft-reset"
+)
+
+// capabilities takes an offer.
+func (t *Tracker) capabilities(p pd.Message, from pd.PowerRole, asked pd.MessageType, at, end stamp) {
+	epr := p.Type() == pd.EPRSourceCapabilities
+	if x, ok := p.ExtendedHeader(); ok && x.RequestChunk() {
+		return
+	}
+	if from != pd.Source || epr != t.epr {
+		return // what a dual-role sink could offer, or the offers of the other mode: for information only
+	}
+	if t.stage == forAnswer || t.stage == forReady || t.stage == refused || t.stage == putOff {
+		t.abandon(at)
+		t.close(at, byOffer)
+	}
+	t.arriveOffer(at)
+	if !t.offers.Take(p) {
+		return // a part of it
+	}
+	t.result.Offers = offerList(&t.offers)
+	t.revision = p.Header.Revision()
+	t.result.SourceRev = sourceRevision(t.revision)
+	if !t.attempt.open {
+		t.open(at)
+		t.attempt.optional = t.contract.open && asked == pd.GetSourceCap
+	}
+	t.stage = forRequest
+	t.attempt.heard = false
+	t.offered(at, end)
+	t.attempt.OfferMV, t.attempt.OfferMW = most(&t.offers)
+	t.begin(phaseRequest, end, answer(t.revision), p.Type())
+}
+
+// arriveOffer closes the wait for an offer. What a sink's own software did not
+// hear before it listened says nothing about the source.
+func (t *Tracker) arriveOffer(at stamp) {
+	if t.stage != forCapabilities && t.stage != forSoftAccept && t.stage != forVBUS {
+		return
+	}
+	switch {
+	case t.wait.phase == phaseHardReset:
+		t.wait.limit = t.limits.resetOffer
+	case t.stage != forCapabilities:
+		t.drop()
+	case t.clock.sink:
+		t.wait.limit.s = 0
+	}
+	t.arrive(at)
+}
+
+func sourceRevision(r pd.Revision) string {
+	switch r {
+	case pd.Revision20, pd.Revision3x:
+		return r.String()
+	default:
+		return ""
+	}
+}
+
+func (t *Tracker) request(p pd.Message, at, end stamp) {
+	switch t.stage {
+	case forRequest:
+		t.arrive(at)
+	case refused:
+		t.close(at, byRequest)
+	default:
+		t.drop()
+	}
+	if !t.attempt.open {
+		beginning := t.stage == idle && t.result.BeginsInside && !t.contract.open
+		t.open(at)
+		t.attempt.Beginning = beginning
+	}
+	t.attempt.heard = true // it was, since it is answered
+	if t.revision == 0 || p.Header.Revision() < t.revision {
+		t.revision = p.Header.Revision()
+	}
+	t.deal = newDeal(p, &t.offers, t.revision)
+	if t.deal.mismatch {
+		t.mismatches.add(Moment{at.s})
+	}
+	a := &t.attempt
+	a.RequestMV, a.RequestMA, a.Mismatch = int(t.deal.voltage), int(t.deal.current), t.deal.mismatch
+	t.stage = forAnswer
+	t.begin(phaseAnswer, end, answer(t.revision), p.Type())
+}
+
+func (t *Tracker) accept(asked pd.MessageType, at, end stamp) {
+	switch {
+	case t.stage == forAnswer:
+		t.arrive(at)
+		t.toReady(end)
+	case t.stage == forSoftAccept && (asked == pd.SoftReset || asked == 0):
+		t.arrive(at)
+		t.stage = forCapabilities
+		t.begin(phaseCapabilities, end, t.limits.firstOffer, pd.Accept)
+	case t.stage == idle && asked == 0 && t.result.BeginsInside && !t.contract.open:
+		t.open(at)
+		t.attempt.Beginning = true
+		t.deal = deal{}
+		t.toReady(end)
+	}
+}
+
+func (t *Tracker) toReady(end stamp) {
+	t.stage = forReady
+	t.begin(phaseReady, end, ready(t.revision, t.contract.standing(), t.deal), pd.Accept)
+}
+
+func (t *Tracker) refuse(kind, asked pd.MessageType, at, end stamp) {
+	if t.stage != forAnswer {
+		return
+	}
+	t.arrive(at)
+	if t.contract.open {
+		t.refusals.add(Moment{at.s})
+		t.attempt = attempt{}
+		t.stage = settled
+		return
+	}
+	t.attempt.refusedS = at.s
+	t.stage = refused
+	if kind == pd.Wait {
+		t.stage = putOff
+		t.attempt.refusedS = end.s
+	}
+}
+
+// powerReady takes a PS_RDY: the end of a transition, or a step of a swap.
+func (t *Tracker) powerReady(from pd.PowerRole, swapping bool, at, end stamp) {
+	if swapping {
+		if !t.speakers.Swapping() {
+			t.rolesSwapped(at, end)
+		}
+		return
+	}
+	switch t.stage {
+	case forReady:
+		t.arrive(at)
+		t.agree(at, !t.deal.known)
+	case forAnswer:
+		t.drop() // the Accept was not recorded
+		t.agree(at, false)
+	case forRequest, forCapabilities:
+		if t.contract.open || from != pd.Source {
+			return
+		}
+		t.drop() // neither was the Request
+		t.deal = deal{}
+		t.agree(at, true)
+	case idle:
+		if t.result.BeginsInside && !t.contract.open && from == pd.Source {
+			t.deal = deal{}
+			t.agree(at, true)
+		}
+	}
+}
+
+// rolesSwapped starts afresh after a PR_Swap: the old contract is void and the
+// new source offers.
+func (t *Tracker) rolesSwapped(at, end stamp) {
+	t.abandon(at)
+	t.close(at, bySwap)
+	t.endContract(at, bySwap)
+	t.repeats.Forget()
+	t.offers.Forget()
+	t.revision, t.epr = 0, false
+	t.open(at)
+	t.stage = forCapabilities
+	t.begin(phaseCapabilities, end, t.limits.firstOffer, pd.PSRDY)
+}
+
+// eprMode follows entering and leaving EPR mode: after either, the source
+// offers anew while the contract stands.
+func (t *Tracker) eprMode(p pd.Message, at, end stamp) {
+	if p.NumObjects() == 0 {
+		return
+	}
+	switch pd.EPRMDO(p.Object(0)).Action() {
+	case pd.EPREnterSucceeded:
+		t.epr = true
+	case pd.EPRExit:
+		t.epr = false
+	default:
+		return
+	}
+	t.abandon(at)
+	t.close(at, byOffer)
+	t.open(at)
+	t.stage = forCapabilities
+	t.begin(phaseCapabilities, end, t.limits.firstOffer, pd.EPRMode)
+}
