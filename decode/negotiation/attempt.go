@@ -43,7 +43,7 @@ func (t *Tracker) offered(at, end stamp) {
 	}
 }
 
-// close ends the attempt at a moment and keeps it.
+// close ends the attempt and its open phase at a moment, and keeps both.
 func (t *Tracker) close(at stamp, by string) {
 	if !t.attempt.open {
 		return
@@ -51,6 +51,7 @@ func (t *Tracker) close(at stamp, by string) {
 	if a, ok := t.ended(at, by); ok {
 		t.attempts.add(a)
 	}
+	t.abandon(at)
 	t.attempt = attempt{}
 }
 

@@ -18,7 +18,6 @@ func (t *Tracker) hardReset(at stamp) {
 	r := Reset{TimeS: at.s, Hard: true}
 	r.By, r.Cause = t.cause(at)
 	t.resets.add(r)
-	t.abandon(at)
 	t.close(at, byHard)
 	t.endContract(at, byHard)
 	t.forget()
@@ -86,7 +85,6 @@ func (t *Tracker) softReset(from pd.PowerRole, at, end stamp) {
 		r.By = sinkWord
 	}
 	t.resets.add(r)
-	t.abandon(at)
 	t.close(at, bySoft)
 	t.endContract(at, bySoft)
 	t.offers.Forget()
@@ -158,7 +156,6 @@ func (t *Tracker) vbusGone(at stamp) {
 }
 
 func (t *Tracker) leave(at stamp, by string) {
-	t.abandon(at)
 	t.close(at, by)
 	t.endContract(at, by)
 	t.forget()

@@ -26,7 +26,6 @@ func (t *Tracker) capabilities(p pd.Message, from pd.PowerRole, asked pd.Message
 		return // what a dual-role sink could offer, or the offers of the other mode: for information only
 	}
 	if t.stage == forAnswer || t.stage == forReady || t.stage == refused || t.stage == putOff {
-		t.abandon(at)
 		t.close(at, byOffer)
 	}
 	t.arriveOffer(at)
@@ -175,7 +174,6 @@ func (t *Tracker) powerReady(from pd.PowerRole, swapping bool, at, end stamp) {
 // rolesSwapped starts afresh after a PR_Swap: the old contract is void and the
 // new source offers.
 func (t *Tracker) rolesSwapped(at, end stamp) {
-	t.abandon(at)
 	t.close(at, bySwap)
 	t.endContract(at, bySwap)
 	t.repeats.Forget()
@@ -200,7 +198,6 @@ func (t *Tracker) eprMode(p pd.Message, at, end stamp) {
 	default:
 		return
 	}
-	t.abandon(at)
 	t.close(at, byOffer)
 	t.open(at)
 	t.stage = forCapabilities
