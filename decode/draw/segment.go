@@ -3,17 +3,23 @@ package draw
 import (
 	"math"
 	"slices"
+
+	"portside/decode/series"
 )
 
 const (
 	cellSamples  = 64  // most samples of a quiet cell
-	windowCells  = 256 // cells cut at once by the exact dynamic program
-	commitCells  = 192 // of which so many are final; the rest waits for what follows
+	windowCells  = 128 // cells cut at once by the exact dynamic program
+	commitCells  = 96  // of which so many are final; the rest waits for what follows
 	cellSigmas   = 4.0 // a sample further from its cell begins a new one
+	shiftSigmas  = 1.0 // CUSUM's allowance: a lasting shift by twice this ends a cell too, Page 1954
+	shiftLimit   = 4.0 // and its decision interval: one false alarm in 10,000 samples at this allowance
+	shiftBase    = 4   // samples whose mean it is held against
 	spikeSigmas  = 6.0 // one sample in 5e8 by chance
 	spikeSteps   = 3.0 // nor is it the last digits of the meter
 	spikeBase    = 3   // samples a baseline needs
 	penaltySigma = 3.0 // beta = 3 sigma^2 ln n, the stricter use: Killick, Fearnhead & Eckley 2012; common practice
+	leastCounted = 8   // samples that the penalty counts at least
 	spanV        = 1.0 // a segment holds one VBUS level
 	spanShare    = 0.08
 )
@@ -28,6 +34,7 @@ type cell struct {
 	sT, sTT, sTA float64
 	minV, maxV   float64
 	minA, maxA   float64
+	at           int // its first sample in the window, -1 where they are no longer held
 }
 
 func newCell(p point) cell {
@@ -97,38 +104,36 @@ func (c *cell) slope() float64 {
 }
 
 // segmenter cuts the current into runs of one mean: quiet stretches go into
-// cells, an exact dynamic program finds the best cuts between cells.
+// cells, the best cuts between cells are found at once over a window, and each
+// cut is then moved to the sample where it fits best.
 type segmenter struct {
 	cells   []cell
+	samples []point // of the cells, in order, spikes left out
 	open    cell
 	has     bool
-	held    point // a sample off the open cell; the next one says what it is
+	up, dn  float64 // CUSUM of the open cell
+	held    point   // a sample off the open cell; the next one says what it is
 	holding bool
 	spikes  []Spike // found, and not yet passed on with the segment they lie in
 	lastT   float64
-	work    cutter
 }
 
 func (s *segmenter) clone() segmenter {
 	c := *s
 	c.cells = slices.Clone(s.cells)
+	c.samples = slices.Clone(s.samples)
 	c.spikes = slices.Clone(s.spikes)
-	c.work = cutter{}
 	return c
 }
 
-// add takes a sample. Without current in the log it is cut by VBUS alone, the
-// current taken as zero.
+// add takes a sample.
 func (s *segmenter) add(p point, n noise, out *shapes) {
-	if p.a != p.a {
-		p.a = 0
-	}
 	if s.holding {
 		s.decide(p, n, out)
 		return
 	}
 	if !s.has {
-		s.open, s.has = newCell(p), true
+		s.begin(p)
 		return
 	}
 	if s.near(p, n) {
@@ -188,16 +193,35 @@ func (s *segmenter) decide(p point, n noise, out *shapes) {
 }
 
 func (s *segmenter) put(p point, n noise, out *shapes) {
-	if s.open.n >= cellSamples {
+	if s.open.n >= cellSamples || s.shifted(p.a, n) {
 		s.start(p, n, out)
 		return
 	}
 	s.open.add(p)
+	s.samples = append(s.samples, p)
+}
+
+// shifted reports a lasting shift too small for a single sample to show.
+func (s *segmenter) shifted(a float64, n noise) bool {
+	if s.open.n < shiftBase {
+		return false
+	}
+	d := (a - s.open.meanA()) / n.a
+	s.up = max(0, s.up+d-shiftSigmas)
+	s.dn = max(0, s.dn-d-shiftSigmas)
+	return s.up > shiftLimit || s.dn > shiftLimit
+}
+
+func (s *segmenter) begin(p point) {
+	s.open, s.has = newCell(p), true
+	s.open.at = len(s.samples)
+	s.up, s.dn = 0, 0
+	s.samples = append(s.samples, p)
 }
 
 func (s *segmenter) start(p point, n noise, out *shapes) {
 	s.cells = append(s.cells, s.open)
-	s.open = newCell(p)
+	s.begin(p)
 	if len(s.cells) >= windowCells {
 		s.commit(commitCells, n, out)
 	}
@@ -207,7 +231,7 @@ func (s *segmenter) start(p point, n noise, out *shapes) {
 func (s *segmenter) flush(n noise, out *shapes) {
 	if s.holding {
 		s.cells = append(s.cells, s.open)
-		s.open = newCell(s.held)
+		s.begin(s.held)
 		s.holding = false
 	}
 	if s.has {
@@ -218,7 +242,7 @@ func (s *segmenter) flush(n noise, out *shapes) {
 	for _, c := range s.cells {
 		s.pass(c, out)
 	}
-	s.cells = s.cells[:0]
+	s.cells, s.samples = s.cells[:0], s.samples[:0]
 	for _, k := range s.spikes {
 		out.spike(k)
 	}
@@ -226,32 +250,70 @@ func (s *segmenter) flush(n noise, out *shapes) {
 }
 
 // commit cuts the window and passes on what ends within its first limit cells.
-// The last piece stays as one cell, since it may go on.
+// The last piece stays, since it may go on: joined, but for its last cells,
+// which a later cut may move into.
 func (s *segmenter) commit(limit int, n noise, out *shapes) {
-	ends := s.work.cut(s.cells, penaltySigma*n.a*n.a*math.Log(float64(max(n.count, 8))))
-	var pieces []cell
+	ends := s.cut(n)
 	from := 0
+	var last cell
+	lastFrom := 0
 	for _, end := range ends {
-		if end > limit {
-			end = limit
+		end = min(end, limit)
+		if end <= from {
+			break
 		}
-		if end > from {
-			c := s.cells[from]
-			for i := from + 1; i < end; i++ {
-				c.join(&s.cells[i])
-			}
-			pieces = append(pieces, c)
-			from = end
+		if from > 0 {
+			s.pass(last, out)
 		}
+		last, lastFrom = joinAll(s.cells[from:end]), from
+		from = end
 	}
-	if len(pieces) == 0 {
+	if from == 0 {
 		return
 	}
-	for _, c := range pieces[:len(pieces)-1] {
-		s.pass(c, out)
+	if from == len(s.cells) && !s.has {
+		s.cells = append(s.cells[:0], last)
+		return
 	}
+	s.keep(lastFrom, from)
+}
+
+// keepCells is how many cells of the last piece stay as they are.
+const keepCells = 2
+
+// keep drops the cells before from, and joins those from there to to but the
+// last ones.
+func (s *segmenter) keep(from, to int) {
 	rest := s.cells[from:]
-	s.cells = append(append(s.cells[:0:0], pieces[len(pieces)-1]), rest...)
+	if head := to - from - keepCells; head > 1 {
+		joined := joinAll(rest[:head])
+		joined.at = -1
+		rest = rest[head-1:]
+		rest[0] = joined
+	}
+	s.cells = append(s.cells[:0], rest...)
+	first := s.open.at
+	for _, c := range s.cells {
+		if c.at >= 0 {
+			first = c.at
+			break
+		}
+	}
+	s.samples = append(s.samples[:0], s.samples[first:]...)
+	s.open.at -= first
+	for i := range s.cells {
+		if s.cells[i].at >= 0 {
+			s.cells[i].at -= first
+		}
+	}
+}
+
+func joinAll(cells []cell) cell {
+	c := cells[0]
+	for i := 1; i < len(cells); i++ {
+		c.join(&cells[i])
+	}
+	return c
 }
 
 // pass hands a segment on, and after it the spikes that lie in it.
@@ -265,60 +327,86 @@ func (s *segmenter) pass(c cell, out *shapes) {
 	s.spikes = append(s.spikes[:0], s.spikes[k:]...)
 }
 
-// cutter finds the partition of cells with the least sum of squared
-// deviations and penalties: optimal partitioning, Jackson et al. 2005.
-type cutter struct {
-	best       []float64
-	from       []int
-	n, sA, sAA []float64
+// cut returns the ends (exclusive) of the segments: where VBUS leaves its
+// level, and between these where the penalised deviation is least.
+func (s *segmenter) cut(n noise) []int {
+	beta := series.Beta(penaltySigma, n.a, max(n.count, leastCounted))
+	var out []int
+	for from := 0; from < len(s.cells); {
+		to := s.levelEnd(from)
+		moments := make([]series.Moments, 0, to-from)
+		for _, c := range s.cells[from:to] {
+			moments = append(moments, series.Moments{N: float64(c.n), Sum: c.sA, Squares: c.sAA})
+		}
+		first := len(out)
+		for _, end := range series.PELT(moments, beta, 1).Ends {
+			out = append(out, from+end)
+		}
+		s.refine(from, out[first:])
+		from = to
+	}
+	return out
 }
 
-// cut returns the ends (exclusive) of the segments.
-func (w *cutter) cut(cells []cell, beta float64) []int {
-	k := len(cells)
-	if k == 0 {
-		return nil
-	}
-	w.prepare(cells)
-	for end := 1; end <= k; end++ {
-		w.best[end] = math.Inf(1)
-		low, high := math.Inf(1), math.Inf(-1)
-		n, sA, sAA := w.n[end], w.sA[end], w.sAA[end]
-		for start := end - 1; start >= 0; start-- {
-			if c := &cells[start]; c.nV > 0 {
-				m := c.sV / float64(c.nV)
-				low, high = min(low, m), max(high, m)
-				if high-low > spanV && high-low > spanShare*high {
-					break
-				}
-			}
-			d := sA - w.sA[start]
-			cost := w.best[start] + beta + max(0, sAA-w.sAA[start]-d*d/(n-w.n[start]))
-			if cost < w.best[end] {
-				w.best[end], w.from[end] = cost, start
-			}
+// levelEnd is the first cell after from whose VBUS is another level's.
+func (s *segmenter) levelEnd(from int) int {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := from; i < len(s.cells); i++ {
+		if s.cells[i].nV == 0 {
+			continue
+		}
+		m := s.cells[i].meanV()
+		low, high = min(low, m), max(high, m)
+		if high-low > spanV && high-low > spanShare*high {
+			return i
 		}
 	}
-	var ends []int
-	for end := k; end > 0; end = w.from[end] {
-		ends = append(ends, end)
-	}
-	slices.Reverse(ends)
-	return ends
+	return len(s.cells)
 }
 
-func (w *cutter) prepare(cells []cell) {
-	k := len(cells)
-	if cap(w.best) < k+1 {
-		w.best, w.from = make([]float64, k+1), make([]int, k+1)
-		w.n, w.sA, w.sAA = make([]float64, k+1), make([]float64, k+1), make([]float64, k+1)
+// refine moves each cut to the sample where both sides fit best, within the two
+// cells that meet there.
+func (s *segmenter) refine(from int, ends []int) {
+	for i := 0; i+1 < len(ends); i++ {
+		mid := ends[i]
+		l, r := &s.cells[mid-1], &s.cells[mid]
+		if l.at < 0 || r.at < 0 || l.n+r.n <= 2 {
+			from = mid
+			continue
+		}
+		before, after := joinAll(s.cells[from:mid]), joinAll(s.cells[mid:ends[i+1]])
+		samples := s.samples[l.at : r.at+r.n]
+		if best := bestCut(samples, l.n, before, after); best != l.n {
+			*l, *r = cellOf(samples[:best], l.at), cellOf(samples[best:], l.at+best)
+		}
+		from = mid
 	}
-	w.best, w.from = w.best[:k+1], w.from[:k+1]
-	w.n, w.sA, w.sAA = w.n[:k+1], w.sA[:k+1], w.sAA[:k+1]
-	w.best[0] = 0
-	for i, c := range cells {
-		w.n[i+1] = w.n[i] + float64(c.n)
-		w.sA[i+1] = w.sA[i] + c.sA
-		w.sAA[i+1] = w.sAA[i] + c.sAA
+}
+
+// bestCut is where before should end among the samples around its end, which
+// stand at now. What both sides save is n times the square of their means.
+func bestCut(samples []point, now int, before, after cell) int {
+	n1, s1 := float64(before.n-now), before.sA
+	n2, s2 := float64(after.n+now), after.sA
+	for _, p := range samples[:now] {
+		s1 -= p.a
+		s2 += p.a
 	}
+	best, most := now, math.Inf(-1)
+	for i, p := range samples[:len(samples)-1] {
+		n1, s1, n2, s2 = n1+1, s1+p.a, n2-1, s2-p.a
+		if saved := s1*s1/n1 + s2*s2/n2; saved > most {
+			best, most = i+1, saved
+		}
+	}
+	return best
+}
+
+func cellOf(samples []point, at int) cell {
+	c := newCell(samples[0])
+	for _, p := range samples[1:] {
+		c.add(p)
+	}
+	c.at = at
+	return c
 }

@@ -1,0 +1,92 @@
+package draw_test
+
+import (
+	"encoding/csv"
+	"os"
+	"slices"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/captures"
+	"portside/decode/draw"
+)
+
+// cyclerRow is one row of a battery cycler's log. Source and licence:
+// testdata/series/README.md.
+type cyclerRow struct {
+	at   float64
+	v, a float64
+	step string // label of the step, where the log has one
+}
+
+func cyclerRows(t *testing.T, file string, names [3]string) []cyclerRow {
+	t.Helper()
+	f, err := os.Open("../../testdata/series/" + file)
+	require.NoError(t, err)
+	defer f.Close()
+	all, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	column := func(name string) int { return slices.Index(all[0], name) }
+	number := func(row []string, name string) float64 {
+		x, err := strconv.ParseFloat(row[column(name)], 64)
+		require.NoError(t, err)
+		return x
+	}
+	var out []cyclerRow
+	for _, row := range all[1:] {
+		r := cyclerRow{at: number(row, names[0]), a: number(row, names[1]), v: number(row, names[2])}
+		if i := column("step_index"); i >= 0 {
+			r.step = row[i]
+		}
+		out = append(out, r)
+	}
+	first := out[0].at
+	for i := range out {
+		out[i].at -= first
+	}
+	return out
+}
+
+func feed(rows []cyclerRow) *draw.Result {
+	an := draw.New(draw.Options{})
+	for i, r := range rows {
+		an.Add(&captures.Sample{At: time.Duration(r.at * 1e9), Volts: r.v, Amps: r.a, Line: i + 2})
+	}
+	return an.Result()
+}
+
+// bounds are the times at which the result says that one thing ended and
+// another began.
+func bounds(r *draw.Result) []float64 {
+	var out []float64
+	for _, p := range r.Plateaus {
+		out = append(out, p.StartS, p.EndS)
+	}
+	for _, p := range r.Tapers {
+		out = append(out, p.StartS, p.EndS)
+	}
+	return out
+}
+
+func TestLabelledStepsAreFound(t *testing.T) {
+	rows := cyclerRows(t, "cell-cycler-labelled-steps.csv", [3]string{"test_time", "current", "voltage"})
+	require.Len(t, rows, 2165)
+	r := feed(rows)
+	found := bounds(r)
+	labelled := 0
+	for i := 1; i < len(rows); i++ {
+		if rows[i].step == rows[i-1].step {
+			continue
+		}
+		labelled++
+		low, high := rows[max(0, i-2)].at-1e-6, rows[min(len(rows)-1, i+2)].at+1e-6
+		assert.True(t, slices.ContainsFunc(found, func(at float64) bool { return at >= low && at <= high }), "step %s at row %d, %g s", rows[i].step, i, rows[i].at)
+	}
+	assert.Equal(t, 19, labelled)
+	assert.Empty(t, r.Staircases)
+	assert.Empty(t, r.Pulses)
+}
