@@ -58,7 +58,7 @@ func (t *Tracker) arriveOffer(at stamp) {
 	case t.stage != forCapabilities:
 		t.drop()
 	case t.clock.sink:
-		t.wait.limit.s = 0
+		t.wait.unjudged = true
 	}
 	t.arrive(at)
 }

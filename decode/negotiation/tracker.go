@@ -270,7 +270,7 @@ func (t *Tracker) begins(p pd.Message) {
 // keptAlive notes a programmable or EPR contract that went without traffic for
 // longer than its keep-alive allows.
 func (t *Tracker) keptAlive(at stamp) {
-	if !t.contract.open {
+	if !t.contract.open || t.stage != settled {
 		return
 	}
 	var l limit

@@ -10,6 +10,8 @@ type wait struct {
 	limit limit
 	slack float64        // by which the limit may begin later than from
 	of    pd.MessageType // the message it began with; its repeat begins it anew
+
+	unjudged bool // how long it took says nothing about whoever was waited for
 }
 
 // phase is a phase that is over, before the coarseness of the stamps is known.
@@ -35,7 +37,7 @@ func (t *Tracker) beginAt(name string, at stamp, l limit) {
 // over is how far beyond its limit the phase is at a moment, after what the
 // stamps leave open.
 func (w wait) over(at stamp) float64 {
-	if w.limit.s <= 0 || at.u >= softwareSpreadS && w.limit.s < shortestSoftwareLimitS {
+	if w.unjudged || w.limit.s <= 0 || at.u >= softwareSpreadS && w.limit.s < shortestSoftwareLimitS {
 		return never
 	}
 	return at.s - w.from.s - w.limit.s - w.slack - w.from.u - at.u
