@@ -11,11 +11,12 @@ import (
 )
 
 const (
-	learnSamples   = 256  // buffered before anything is cut, so that noise and interval come from the log itself
-	refreshSamples = 2048 // noise is looked at again this often
-	gapFactor      = 3.0  // a longer distance of samples is a gap: common practice
-	minGapS        = 1.0
-	turnedA        = 0.02 // first draw above this decides the sign: a 12-bit monitor may be off by 10 mA, data sheet SBOS844C
+	blockSamples = 1024 // taken together, so that their noise is known before anything is cut
+	gapFactor    = 3.0  // a longer distance of samples is a gap: common practice
+	minGapS      = 1.0  // a charge is summed over this much anyway
+	partS        = 0.25 // a shorter gap parts no steady draw: it hides nothing that lasts
+	turnedA      = 0.03 // first draw above this decides the sign: offsets of 10 to 20 mA, data sheet SBOS844C
+	turnedSigmas = 10.0 // nor is it noise
 )
 
 // Options is for settings that a log may need; the zero value is right for
@@ -27,18 +28,18 @@ type point struct{ t, v, a float64 }
 
 // Analyser takes the samples of one log in the order of time.
 type Analyser struct {
-	learning []point // nil once the noise is known
-	learnt   bool
-	seen     statistics
-	sign     float64 // 0 undecided
-	last     point
-	any      bool
-	lastV    float64 // time of the last sample with a voltage
-	lastA    float64
-	noise    noise
+	block []point // not yet taken
+	seen  statistics
+	volts noiseMeter
+	amps  noiseMeter
+	sign  float64 // 0 undecided
+	last  point
+	any   bool
+	lastV float64 // time of the last sample with a voltage
+	lastA float64
+	noise noise
 
-	energyWs float64
-	fitted   int
+	energy   energy
 	trace    trace
 	levels   leveller
 	falls    fallFinder
@@ -51,9 +52,9 @@ type Analyser struct {
 // noise holds what the thresholds are made of.
 type noise struct {
 	v, a      float64 // standard deviations, floored
-	qa        float64 // resolution of the current
+	qv, qa    float64 // resolutions, 0 unknown
 	intervalS float64
-	count     int
+	count     int // samples before these
 }
 
 // New returns an empty analyser.
@@ -75,17 +76,9 @@ func (an *Analyser) Add(s *captures.Sample) {
 	}
 	an.seen.add(p)
 	an.last, an.any = p, true
-	if an.learnt {
-		if an.seen.n%refreshSamples == 0 {
-			an.noise = an.seen.noise()
-			an.seen.forget()
-		}
-		an.take(p)
-		return
-	}
-	an.learning = append(an.learning, p)
-	if len(an.learning) >= learnSamples {
-		an.learn()
+	an.block = append(an.block, p)
+	if len(an.block) == blockSamples {
+		an.takeBlock()
 	}
 }
 
@@ -96,15 +89,38 @@ func finite(x float64) float64 {
 	return x
 }
 
-// learn ends the first stretch: noise and interval are known, and the buffered
-// samples go their way.
-func (an *Analyser) learn() {
-	an.noise = an.seen.noise()
-	an.learnt = true
-	for _, p := range an.learning {
+// takeBlock takes what was held back, each stretch between gaps with the noise
+// of its own, so that what follows a gap changes nothing before it.
+func (an *Analyser) takeBlock() {
+	an.noise.intervalS = an.seen.interval.median()
+	limit := an.partLimit()
+	from := 0
+	for i := 1; i <= len(an.block); i++ {
+		if i < len(an.block) && an.block[i].t-an.block[i-1].t <= limit {
+			continue
+		}
+		an.takeStretch(an.block[from:i])
+		from = i
+	}
+	an.block = an.block[:0]
+}
+
+func (an *Analyser) takeStretch(stretch []point) {
+	volts, amps := make([]float64, 0, len(stretch)), make([]float64, 0, len(stretch))
+	for _, p := range stretch {
+		if p.v == p.v {
+			volts = append(volts, p.v)
+		}
+		if p.a == p.a {
+			amps = append(amps, p.a)
+		}
+	}
+	an.noise.v, an.noise.a = an.volts.block(volts, floorV), an.amps.block(amps, floorA)
+	an.noise.qv, an.noise.qa = an.volts.step, an.amps.step
+	an.noise.count = an.trace.total + len(stretch)
+	for _, p := range stretch {
 		an.take(p)
 	}
-	an.learning = nil
 }
 
 func (an *Analyser) take(p point) {
@@ -121,12 +137,7 @@ func (an *Analyser) take(p point) {
 		an.lastA = p.t
 	}
 	if hasV && hasA {
-		if an.fitted > 0 {
-			if dt := p.t - an.falls.recent[0].t; dt <= an.gapLimit() {
-				an.energyWs += p.v * p.a * dt
-			}
-		}
-		an.fitted++
+		an.energy.add(p, an.gapLimit())
 	}
 	if hasV {
 		an.levels.add(p, an.noise)
@@ -136,20 +147,36 @@ func (an *Analyser) take(p point) {
 	if hasV && hasA {
 		an.falls.remember(p)
 	}
-	an.shapes.a, an.shapes.q = an.noise.a, an.noise.qa
-	an.shapes.pulses.interval, an.shapes.stairs.interval = an.noise.intervalS, an.noise.intervalS
-	an.shapes.loads.voltsOnly = an.seen.withA == 0
-	if hasA {
-		an.segments.add(p, an.noise, &an.shapes)
-	} else if hasV && an.seen.withA == 0 {
-		an.segments.add(p, an.noise, &an.shapes)
+	an.cut(p, hasV, hasA)
+}
+
+// cut hands the sample to the segments: by its current, or by VBUS where the
+// log has no current so far.
+func (an *Analyser) cut(p point, hasV, hasA bool) {
+	n := an.noise
+	voltsOnly := an.seen.withA == 0
+	if voltsOnly {
+		p.a, n.a, n.qa = p.v, n.v, n.qv
+		hasA = hasV
 	}
+	if !hasA {
+		return
+	}
+	if an.segments.began && (p.t-an.segments.lastT > an.partLimit() || voltsOnly != an.shapes.voltsOnly) {
+		an.segments.flush(&an.shapes)
+		an.shapes.part()
+	}
+	an.segments.began, an.segments.lastT = true, p.t
+	an.shapes.voltsOnly = voltsOnly
+	an.shapes.a, an.shapes.q = n.a, n.qa
+	an.shapes.pulses.interval, an.shapes.stairs.interval = n.intervalS, n.intervalS
+	an.segments.add(p, n, &an.shapes)
 }
 
 // turn gives the current its sign: the first significant draw is into the
 // device by definition.
 func (an *Analyser) turn(a float64) float64 {
-	if an.sign == 0 && math.Abs(a) > math.Max(turnedA, 10*an.noise.a) {
+	if an.sign == 0 && math.Abs(a) > math.Max(turnedA, turnedSigmas*an.noise.a) {
 		an.sign = math.Copysign(1, a)
 	}
 	if an.sign < 0 {
@@ -159,17 +186,20 @@ func (an *Analyser) turn(a float64) float64 {
 }
 
 func (an *Analyser) gapLimit() float64 {
-	return math.Max(minGapS, gapFactor*an.noise.intervalS)
+	if an.noise.intervalS == 0 {
+		return math.Inf(1)
+	}
+	return gapFactor * an.noise.intervalS
 }
 
-// findGap notes a stretch without samples or without one quantity, and parts
-// the segments where nothing at all was recorded.
+func (an *Analyser) partLimit() float64 { return math.Max(partS, an.gapLimit()) }
+
+// findGap notes a stretch without samples or without one quantity.
 func (an *Analyser) findGap(p point) {
 	if an.trace.total == 1 {
-		an.lastV, an.lastA, an.segments.lastT = p.t, p.t, p.t
+		an.lastV, an.lastA = p.t, p.t
 		return
 	}
-	limit := an.gapLimit()
 	from := p.t
 	if p.v == p.v && an.seen.withV > 0 {
 		from = an.lastV
@@ -177,21 +207,32 @@ func (an *Analyser) findGap(p point) {
 	if p.a == p.a && an.seen.withA > 0 {
 		from = math.Min(from, an.lastA)
 	}
-	if p.t-from > limit {
-		an.gaps.add(Gap{StartS: from, EndS: p.t})
+	an.noteGap(from, p.t)
+}
+
+func (an *Analyser) noteGap(from, to float64) {
+	if to-from > an.gapLimit() {
+		an.gaps.add(Gap{StartS: from, EndS: to})
 	}
-	if p.t-an.segments.lastT > limit {
-		an.segments.flush(an.noise, &an.shapes)
-		an.shapes.part()
+}
+
+// endGap notes a quantity that is missing up to the end.
+func (an *Analyser) endGap() {
+	from := an.last.t
+	if an.seen.withV > 0 {
+		from = math.Min(from, an.lastV)
 	}
-	an.segments.lastT = p.t
+	if an.seen.withA > 0 {
+		from = math.Min(from, an.lastA)
+	}
+	an.noteGap(from, an.last.t)
 }
 
 // clone copies all state, so that a snapshot can be finished without the
 // analyser noticing.
 func (an *Analyser) clone() *Analyser {
 	c := *an
-	c.learning = slices.Clone(an.learning)
+	c.block = slices.Clone(an.block)
 	c.trace.bins = slices.Clone(an.trace.bins)
 	c.gaps = an.gaps.clone()
 	c.levels = an.levels.clone()
@@ -206,25 +247,24 @@ func (an *Analyser) clone() *Analyser {
 // changed and goes on.
 func (an *Analyser) Result() *Result {
 	c := an.clone()
-	if !c.learnt {
-		c.learn()
+	c.takeBlock()
+	if c.any {
+		c.endGap()
 	}
-	c.segments.flush(c.noise, &c.shapes)
+	c.segments.flush(&c.shapes)
 	c.shapes.finish()
 	r := &Result{
 		Trace:    c.trace.result(),
-		Sampling: c.seen.sampling(c.sign < 0),
+		Sampling: c.seen.sampling(&c.volts, &c.amps, c.sign < 0),
 		Turned:   c.sign < 0,
-		Fitted:   c.fitted,
+		Fitted:   c.energy.n,
+		EnergyWh: c.energy.result(),
 	}
-	if c.fitted > 1 {
-		wh := c.energyWs / 3600
-		r.EnergyWh = &wh
-	}
-	r.Gaps = c.gaps.take(&r.LeftOut)
-	r.Levels = c.levels.finish(&r.LeftOut)
-	r.Collapses = c.falls.finish(&r.LeftOut)
-	r.Rises = c.rises.finish(&r.LeftOut)
+	unpublished := 0
+	r.Gaps = c.gaps.take(&unpublished)
+	r.Levels = c.levels.finish(&unpublished)
+	r.Collapses = c.falls.finish(&unpublished)
+	r.Rises = c.rises.finish(&unpublished)
 	c.shapes.result(r, c.last.t)
 	c.measure(r)
 	return r

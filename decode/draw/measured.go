@@ -3,6 +3,8 @@ package draw
 import (
 	"math"
 	"slices"
+
+	"portside/decode/series"
 )
 
 const (
@@ -13,19 +15,22 @@ const (
 	leakExponent  = 0.4  // -1 constant power, 0 constant current, +1 resistor
 	mostExponent  = 1.3  // a draw that rises faster with the voltage is another state of the load
 	maxLoads      = 24
+	binA          = 0.05 // currents of one bin
+	maxBinsA      = 160  // up to 8 A
+	outlierMADs   = 5.0  // a bin further off the line is not the cable: a supply at its limit
 )
 
 // rectangular is the standard uncertainty of a limit: GUM, JCGM 100:2008, 4.3.7.
 const rectangular = 0.5773502691896258
 
+// bin sums the segments of like current.
+type bin struct{ w, a, v float64 }
+
 // load sums the segments that stand on one VBUS level.
 type load struct {
 	nominal            float64
 	low, high          float64
-	k                  int
-	w, a, v            float64 // samples, and their sums of current and voltage
-	aa, av, vv         float64
-	minA, maxA         float64
+	bins               []bin
 	steadyMin, restMax float64 // of lasting segments
 	steadyW, steadyA   float64
 	steadyV            float64
@@ -34,14 +39,16 @@ type load struct {
 
 // loads keeps what the measured quantities come from.
 type loads struct {
-	voltsOnly bool
-	list      []load
-	now       int
+	list []load
+	now  int
 }
 
 func (l *loads) clone() loads {
 	c := *l
 	c.list = slices.Clone(l.list)
+	for i := range c.list {
+		c.list[i].bins = slices.Clone(c.list[i].bins)
+	}
 	return c
 }
 
@@ -54,14 +61,13 @@ func (l *loads) add(c cell) {
 		return
 	}
 	n, a, v := float64(c.n), c.meanA(), c.meanV()
-	g.k++
-	g.w += n
-	g.a += n * a
-	g.v += n * v
-	g.aa += n * a * a
-	g.av += n * a * v
-	g.vv += n * v * v
-	g.minA, g.maxA = min(g.minA, a), max(g.maxA, a)
+	if i := int(a / binA); a >= 0 && i < maxBinsA {
+		for len(g.bins) <= i {
+			g.bins = append(g.bins, bin{})
+		}
+		k := &g.bins[i]
+		k.w, k.a, k.v = k.w+n, k.a+n*a, k.v+n*v
+	}
 	if c.t1-c.t0 >= lastingS {
 		g.steadyMin, g.restMax = min(g.steadyMin, a), max(g.restMax, a)
 		g.steadyW += n
@@ -90,7 +96,7 @@ func (l *loads) group(v float64) *load {
 	if len(l.list) == maxLoads {
 		return nil
 	}
-	g := load{nominal: nom, minA: math.Inf(1), maxA: math.Inf(-1), steadyMin: math.Inf(1), restMax: math.Inf(-1)}
+	g := load{nominal: nom, steadyMin: math.Inf(1), restMax: math.Inf(-1)}
 	g.low, g.high = band(nom)
 	l.list = append(l.list, g)
 	l.now = len(l.list) - 1
@@ -134,31 +140,71 @@ func quantity(value float64, u *float64, at float64) *Quantity {
 	return &Quantity{Value: value, Uncertainty: u, AtS: &at}
 }
 
-// resistance is minus the slope of VBUS on the current within one level, by
-// weighted least squares over its segments; of several levels the one that
-// knows it best.
+// resistance is minus the slope of VBUS on the current within one level; of
+// several levels the one that knows it best.
 func (l *loads) resistance(n noise) *Quantity {
 	var best *Quantity
 	for _, g := range l.list {
-		if g.k < 2 || g.maxA-g.minA < leastSpanA || !slices.Contains(nominals[:], g.nominal) {
+		if !slices.Contains(nominals[:], g.nominal) {
 			continue
 		}
-		sxx := g.aa - g.a*g.a/g.w
-		sxy := g.av - g.a*g.v/g.w
-		syy := g.vv - g.v*g.v/g.w
-		if sxx <= 0 {
-			continue
-		}
-		ohm := -sxy / sxx
-		u := math.Hypot(n.v/(g.maxA-g.minA), accuracyShare*rectangular*math.Sqrt2*ohm)
-		if g.k > 2 {
-			u = math.Hypot(u, math.Sqrt(max(0, syy-sxy*sxy/sxx)/float64(g.k-2)/sxx))
-		}
-		if best == nil || u < *best.Uncertainty {
+		ohm, u, ok := g.slope(n)
+		if ok && (best == nil || u < *best.Uncertainty) {
 			best = quantity(ohm, &u, g.lastT)
 		}
 	}
 	return best
+}
+
+// slope fits a line through the bins by weighted least squares, after those
+// far off the median of all slopes (Theil 1950, Sen 1968) are left out.
+func (g *load) slope(n noise) (ohm, u float64, ok bool) {
+	var a, v, w []float64
+	for _, k := range g.bins {
+		if k.w > 0 {
+			a, v, w = append(a, k.a/k.w), append(v, k.v/k.w), append(w, k.w)
+		}
+	}
+	if len(a) < 2 || a[len(a)-1]-a[0] < leastSpanA {
+		return 0, 0, false
+	}
+	a, v, w = inliers(a, v, w, n)
+	span := a[len(a)-1] - a[0]
+	if len(a) < 2 || span < leastSpanA {
+		return 0, 0, false
+	}
+	us := make([]float64, len(w))
+	for i, k := range w {
+		us[i] = max(n.v/math.Sqrt(k), n.v/10) // a reading does not get better than a tenth of its noise
+	}
+	slope, se := line(a, v, us)
+	return -slope, math.Hypot(se, accuracyShare*rectangular*math.Sqrt2*slope), true
+}
+
+func inliers(a, v, w []float64, n noise) (ia, iv, iw []float64) {
+	var slopes []float64
+	for i := range a {
+		for j := i + 1; j < len(a); j++ {
+			slopes = append(slopes, (v[j]-v[i])/(a[j]-a[i]))
+		}
+	}
+	m := middleOf(slopes)
+	offsets := make([]float64, len(a))
+	for i := range a {
+		offsets[i] = v[i] - m*a[i]
+	}
+	mid := middleOf(offsets)
+	far := make([]float64, len(a))
+	for i, o := range offsets {
+		far[i] = math.Abs(o - mid)
+	}
+	limit := max(outlierMADs*series.MADToSigma*middleOf(far), 3*n.v)
+	for i := range a {
+		if far[i] <= limit {
+			ia, iv, iw = append(ia, a[i]), append(iv, v[i]), append(iw, w[i])
+		}
+	}
+	return ia, iv, iw
 }
 
 // exponent is the slope of ln I on ln V over the levels at which the load was

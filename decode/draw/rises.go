@@ -10,6 +10,7 @@ const (
 	stillV     = 0.2  // VBUS stands where it moves by less between samples: vSrcNeg and vSrcValid are 0.5 V, USB PD R3.2 V1.1 table 7.23
 	riseAfter  = 5    // samples looked at once VBUS stands
 	riseAfterS = 0.25 // and the time: longer is a draw, not a charge
+	riseSlowS  = 0.11 // a sample that stands for longer mixes the charge with the draw of the contract before
 	riseLen    = 64
 )
 
@@ -39,11 +40,11 @@ func (r *riseFinder) add(p point, recent [recentLen]point, n noise) {
 		return
 	}
 	up := p.v - recent[0].v
-	if r.open && r.still >= 2 && up >= riseStepV {
+	if r.open && r.still >= 1 && up >= riseStepV {
 		r.close(n) // a second rise
 	}
 	if !r.open {
-		if up < riseStepV || recent[0].t >= p.t || p.t-recent[0].t > minGapS {
+		if up < riseStepV || recent[0].t >= p.t || p.t-recent[0].t > riseSlowS {
 			return
 		}
 		r.open, r.before, r.held, r.still, r.stillT = true, recent[0], r.held[:0], 0, p.t

@@ -2,16 +2,11 @@ package draw
 
 import (
 	"math"
+
+	"portside/decode/series"
 )
 
 const (
-	// floorA and floorV are the least noise any logging meter has: its class
-	// shows 1 mA and 1 mV at best, common practice. Cuts below it are noise.
-	floorA = 0.001
-	floorV = 0.001
-
-	localNoise    = 5.0 // the noise of the last stretch may raise that of the log this far
-	madToSigma    = 1.4826022185056018
 	mantissaBits  = 5
 	bucketLog     = -30 // the first bucket is 2^-30, below any meter's step
 	bucketMin     = 1.0 / (1 << -bucketLog)
@@ -83,25 +78,12 @@ func (h *histogram) addMany(x float64, n int) {
 	h.sum[i] += x * float64(n)
 }
 
-// least is the smallest magnitude seen more than by accident.
-func (h *histogram) least() float64 {
-	need := uint32(max(1, min(3, (h.n-h.zero)/20)))
-	for i, c := range h.count {
-		if c >= need {
-			return h.sum[i] / float64(c)
-		}
-	}
-	return 0
-}
-
 // statistics is what is known of the log as a whole.
 type statistics struct {
 	n, withV, withA        int
 	startS, endS           float64
 	maxV, minV, maxA, minA float64
-	lastV, lastA           float64
-	interval, stepV, stepA histogram
-	nearA                  histogram // of the last stretch only
+	interval               histogram
 }
 
 func (s *statistics) add(p point) {
@@ -115,52 +97,20 @@ func (s *statistics) add(p point) {
 	if p.v == p.v {
 		if s.withV == 0 {
 			s.maxV, s.minV = p.v, p.v
-		} else {
-			d := math.Abs(p.v - s.lastV)
-			s.stepV.add(d)
 		}
 		s.maxV, s.minV = max(s.maxV, p.v), min(s.minV, p.v)
-		s.lastV = p.v
 		s.withV++
 	}
 	if p.a == p.a {
 		if s.withA == 0 {
 			s.maxA, s.minA = p.a, p.a
-		} else {
-			d := math.Abs(p.a - s.lastA)
-			s.stepA.add(d)
-			s.nearA.add(d)
 		}
 		s.maxA, s.minA = max(s.maxA, p.a), min(s.minA, p.a)
-		s.lastA = p.a
 		s.withA++
 	}
 }
 
-// forget begins a new stretch of local noise.
-func (s *statistics) forget() { s.nearA = histogram{} }
-
-// sigma is the noise from first differences: 1.4826 times their median
-// magnitude over the root of two (Rice 1984; Donoho & Johnstone 1994), never
-// below what the resolution q leaves, q over the root of twelve (GUM).
-func sigma(median, q, floor float64) float64 {
-	return max(madToSigma*median/math.Sqrt2, q/math.Sqrt(12), floor)
-}
-
-func (s *statistics) noise() noise {
-	q := s.stepA.least()
-	all := sigma(s.stepA.median(), q, floorA)
-	near := min(sigma(s.nearA.median(), q, floorA), localNoise*all)
-	return noise{
-		v:         sigma(s.stepV.median(), s.stepV.least(), floorV),
-		a:         max(all, near),
-		qa:        q,
-		intervalS: s.interval.median(),
-		count:     s.n,
-	}
-}
-
-func (s *statistics) sampling(turned bool) Sampling {
+func (s *statistics) sampling(volts, amps *noiseMeter, turned bool) Sampling {
 	nan := math.NaN()
 	out := Sampling{
 		N: s.n, StartS: s.startS, EndS: s.endS, WithVoltage: s.withV, WithCurrent: s.withA,
@@ -172,16 +122,16 @@ func (s *statistics) sampling(turned bool) Sampling {
 	}
 	if s.withV > 0 {
 		out.MaxV, out.MinV = s.maxV, s.minV
-		out.ResolutionV = s.stepV.least()
-		out.NoiseV = sigma(s.stepV.median(), out.ResolutionV, 0)
+		out.ResolutionV = volts.step
+		out.NoiseV = series.Floored(volts.blocks.median(), volts.step, 0)
 	}
 	if s.withA > 0 {
 		out.MaxA, out.MinA = s.maxA, s.minA
 		if turned {
 			out.MaxA, out.MinA = -s.minA, -s.maxA
 		}
-		out.ResolutionA = s.stepA.least()
-		out.NoiseA = sigma(s.stepA.median(), out.ResolutionA, 0)
+		out.ResolutionA = amps.step
+		out.NoiseA = series.Floored(amps.blocks.median(), amps.step, 0)
 	}
 	return out
 }

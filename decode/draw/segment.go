@@ -115,7 +115,9 @@ type segmenter struct {
 	held    point   // a sample off the open cell; the next one says what it is
 	holding bool
 	spikes  []Spike // found, and not yet passed on with the segment they lie in
-	lastT   float64
+	began   bool
+	lastT   float64 // of the last sample
+	noise   noise   // with it
 }
 
 func (s *segmenter) clone() segmenter {
@@ -128,6 +130,7 @@ func (s *segmenter) clone() segmenter {
 
 // add takes a sample.
 func (s *segmenter) add(p point, n noise, out *shapes) {
+	s.noise = n
 	if s.holding {
 		s.decide(p, n, out)
 		return
@@ -228,7 +231,7 @@ func (s *segmenter) start(p point, n noise, out *shapes) {
 }
 
 // flush ends the stretch: everything held is cut and passed on.
-func (s *segmenter) flush(n noise, out *shapes) {
+func (s *segmenter) flush(out *shapes) {
 	if s.holding {
 		s.cells = append(s.cells, s.open)
 		s.begin(s.held)
@@ -238,7 +241,7 @@ func (s *segmenter) flush(n noise, out *shapes) {
 		s.cells = append(s.cells, s.open)
 		s.has = false
 	}
-	s.commit(len(s.cells), n, out)
+	s.commit(len(s.cells), s.noise, out)
 	for _, c := range s.cells {
 		s.pass(c, out)
 	}

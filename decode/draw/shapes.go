@@ -15,16 +15,17 @@ const (
 
 // shapes takes the segments in order and hands them to each detector.
 type shapes struct {
-	plateaus keep[Plateau]
-	spikes   keep[Spike]
-	a        float64 // noise of the current, set with each segment
-	q        float64
-	run      []cell // up to two segments whose plateau is not settled
-	between  bool
-	loads    loads
-	pulses   pulseFinder
-	stairs   stairFinder
-	tapers   taperFinder
+	plateaus  keep[Plateau]
+	spikes    keep[Spike]
+	a         float64 // noise of the current, set with each segment
+	q         float64
+	voltsOnly bool   // the log has no current: segments are of VBUS
+	run       []cell // up to two segments whose plateau is not settled
+	between   bool
+	loads     loads
+	pulses    pulseFinder
+	stairs    stairFinder
+	tapers    taperFinder
 }
 
 func (s *shapes) init() {
@@ -47,6 +48,10 @@ func (s *shapes) clone() shapes {
 }
 
 func (s *shapes) segment(c cell) {
+	if s.voltsOnly {
+		s.plateau(c)
+		return
+	}
 	s.loads.add(c)
 	s.pulses.segment(c, s.a, s.q)
 	s.stairs.segment(c, s.a, s.q)
@@ -55,8 +60,17 @@ func (s *shapes) segment(c cell) {
 }
 
 func (s *shapes) spike(k Spike) {
-	s.spikes.add(k)
-	s.pulses.spike(k, s.a, s.q)
+	s.keepSpike(k)
+	if !s.voltsOnly {
+		s.pulses.spike(k, s.a, s.q)
+	}
+}
+
+// keepSpike lists a spike of the current.
+func (s *shapes) keepSpike(k Spike) {
+	if !s.voltsOnly {
+		s.spikes.add(k)
+	}
 }
 
 // part ends everything that cannot go on over a gap.
@@ -85,7 +99,7 @@ func (s *shapes) plateau(c cell) {
 		if x.meanA() < base {
 			peak = x.minA
 		}
-		s.spikes.add(Spike{TimeS: x.t0, PeakA: peak, BaselineA: base, DurationS: c.t0 - x.t0, VoltageV: x.meanV()})
+		s.keepSpike(Spike{TimeS: x.t0, PeakA: peak, BaselineA: base, DurationS: c.t0 - x.t0, VoltageV: x.meanV()})
 		s.run[0].join(&c)
 		s.run = s.run[:1]
 	case s.same(s.run[1], c):
@@ -121,7 +135,7 @@ func (s *shapes) settle() {
 
 func (s *shapes) publish(c cell) {
 	p := Plateau{StartS: c.t0, EndS: c.t1, N: c.n}
-	if !math.IsNaN(c.sA) && !s.loads.voltsOnly {
+	if !s.voltsOnly {
 		a := c.meanA()
 		p.CurrentA = &a
 		p.AmpsSD = deviation(c.n, c.sA, c.sAA)
