@@ -98,8 +98,21 @@ func (d *Decoder) packet(m *captures.Message, line *Line) {
 	damaged := line.CRCOK != nil && !*line.CRCOK
 	line.Repeat = d.follow(m, p, damaged)
 	line.Objects = d.objects(p)
+	d.checkPosition(p, line)
 	d.text = d.appendText(d.text[:0], p, line)
+	d.text = appendFate(d.text, m.Status, line.Repeat)
 	line.Text = string(d.text)
+}
+
+// checkPosition tells of a Request for what is not on offer.
+func (d *Decoder) checkPosition(p pd.Message, line *Line) {
+	if p.Type() != pd.Request || len(line.Objects) == 0 || d.offers.Len() == 0 {
+		return
+	}
+	position := pd.RDO(line.Objects[0].Raw).PositionFor(d.revision)
+	if _, ok := d.offers.At(position); !ok {
+		line.Problems = append(line.Problems, fmt.Sprintf("asks for object %d of an offer of %d", position, d.offers.Len()))
+	}
 }
 
 // follow keeps the context and reports a repeat. A damaged or discarded

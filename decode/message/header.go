@@ -16,6 +16,8 @@ type Header struct {
 	DataRole  *string `json:"data_role"`
 	CablePlug *bool   `json:"cable_plug"` // nil on SOP
 	Extended  bool    `json:"extended"`
+
+	power, data string // what the pointers show, so that a header is one allocation
 }
 
 // Word16 prints as "0x11A1".
@@ -53,7 +55,9 @@ func newHeader(p pd.Message) *Header {
 		h.CablePlug = &plug
 		return h
 	}
-	power, data := p.PowerRole().String(), p.DataRole().String()
-	h.PowerRole, h.DataRole = &power, &data
+	if p.Set == pd.SOP {
+		h.power, h.data = p.PowerRole().String(), p.DataRole().String()
+		h.PowerRole, h.DataRole = &h.power, &h.data
+	}
 	return h
 }

@@ -186,5 +186,5 @@ func (o Object) alert() []Field {
 	for i := range 4 {
 		out = append(out, Field{fmt.Sprintf("hot_swappable_battery_%d", i+4), a.HotSwappableBatteries>>i&1 == 1})
 	}
-	return out
+	return append(out, Field{"extended_alert_event_type", int(a.ExtendedType)})
 }

@@ -3,6 +3,7 @@ package message
 import (
 	"strconv"
 
+	"portside/captures"
 	"portside/pd"
 )
 
@@ -34,6 +35,20 @@ func (d *Decoder) appendText(b []byte, p pd.Message, line *Line) []byte {
 		b = append(b, ", "...)
 		b = strconv.AppendInt(b, int64(n-1), 10)
 		b = append(b, " more objects"...)
+	}
+	return b
+}
+
+// appendFate adds what became of the message.
+func appendFate(b []byte, s captures.Status, repeat bool) []byte {
+	if repeat {
+		b = append(b, " (repeat)"...)
+	}
+	switch s {
+	case captures.Unacknowledged:
+		b = append(b, " (never acknowledged)"...)
+	case captures.Discarded:
+		b = append(b, " (discarded, never on the line)"...)
 	}
 	return b
 }

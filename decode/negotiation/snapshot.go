@@ -1,5 +1,10 @@
 package negotiation
 
+import (
+	"cmp"
+	"slices"
+)
+
 // Result is what the messages so far say. The tracker goes on after it, and
 // shares nothing with it.
 func (t *Tracker) Result() *Result {
@@ -54,6 +59,8 @@ func (t *Tracker) phaseList(now stamp) ([]Phase, int) {
 	}
 	kept, left := t.phases.list(open...)
 	list := make([]Phase, len(kept))
+	// A contract is added when it ends, after what went on inside it.
+	slices.SortStableFunc(kept, func(a, b phase) int { return cmp.Compare(*a.StartS, *b.StartS) })
 	slack := t.slack()
 	for i, p := range kept {
 		list[i] = p.Phase
