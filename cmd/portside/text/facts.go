@@ -46,7 +46,7 @@ func (p *page) facts(d *decode.Diagnosis, letters []string) {
 	for _, i := range carrying(d) {
 		f := d.Findings[i]
 		label := "  " + pad(letters[i], 2) + " " + pad(severity(f.Severity), 8)
-		p.item(label, severityStyle(f.Severity), capital(findingText(f)))
+		p.item(label, severityStyle(f.Severity), capital(findingText(d, f)))
 		printed++
 	}
 	for _, e := range d.Verdict.Excluded {
@@ -98,12 +98,35 @@ func carrying(d *decode.Diagnosis) []int {
 	return order[:min(factCount, len(order))]
 }
 
-// findingText is the finding in words, with its file where clocks differ.
-func findingText(f rules.Finding) string {
+// findingText is the finding in words, with its clock where clocks differ.
+func findingText(d *decode.Diagnosis, f rules.Finding) string {
 	if f.Input == nil {
 		return stop(f.Text)
 	}
-	return stop(f.Text) + " (times of " + *f.Input + ")"
+	return stop(f.Text) + " (On the clock of " + clockName(d, *f.Input) + ".)"
+}
+
+// clockName is the kind of an input, or its path where two are of one kind.
+func clockName(d *decode.Diagnosis, path string) string {
+	kind, same := "", 0
+	for _, in := range d.Inputs {
+		if in.Path == path {
+			kind = in.Kind
+		}
+	}
+	for _, in := range d.Inputs {
+		if in.Kind == kind {
+			same++
+		}
+	}
+	switch {
+	case same != 1:
+		return path
+	case kind == "meter":
+		return "the meter"
+	default:
+		return "the " + kind
+	}
 }
 
 // part names a suspect in words.

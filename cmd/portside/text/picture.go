@@ -20,6 +20,9 @@ const (
 	dotsWide   = 2 // a braille cell is two dots wide and four high
 	dotsHigh   = 4
 	legendRows = 8
+	// noiseShare is how far below zero a curve may go, by its height, before
+	// the axis follows it.
+	noiseShare = 0.05
 )
 
 // picture draws voltage and current over time, with the findings by letter.
@@ -177,6 +180,9 @@ type scale struct {
 }
 
 func newScale(lowest, highest float64, rows int) scale {
+	if lowest < 0 && -lowest < noiseShare*highest {
+		lowest = 0 // the noise of a meter's zero; the panel's title tells it
+	}
 	s := scale{bottom: -roundUp(max(0, -lowest)), top: roundUp(max(0, highest)), rows: rows}
 	if s.top-s.bottom == 0 {
 		s.top = 1

@@ -16,7 +16,7 @@ const (
 	minColumn   = 6
 	maxWord     = 40 // longer words may be broken to make room
 	// maxRows bounds a table on paper; the JSON document has the rest.
-	maxRows = 30
+	maxRows = 20
 )
 
 // grid is a table under construction: headings and rows of unsafe text.

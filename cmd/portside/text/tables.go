@@ -33,7 +33,7 @@ func (p *page) findings(d *decode.Diagnosis, letters []string) {
 	}
 	g := newGrid("", "severity", "when", "side", "rule and what was seen")
 	for i, f := range d.Findings {
-		g.add(letters[i], severity(f.Severity), span(f.StartS, f.EndS), places(f.PointsTo), f.Rule+": "+findingText(f))
+		g.add(letters[i], severity(f.Severity), span(f.StartS, f.EndS), places(f.PointsTo), f.Rule+": "+findingText(d, f))
 	}
 	p.table(g)
 	p.leftOut(d.LeftOut)
@@ -51,7 +51,11 @@ func (p *page) negotiation(n *negotiation.Result) {
 		return
 	}
 	p.heading("What the two ends agreed on")
-	p.para(2, fmt.Sprintf("Attach at %s; %s, %s.", secs(n.AttachS), count(n.HardResets, "Hard Reset", "Hard Resets"), count(n.SoftResets, "Soft_Reset", "Soft_Resets")))
+	attach := "Attach not recorded"
+	if n.AttachS != nil {
+		attach = "Attach at " + secs(n.AttachS)
+	}
+	p.para(2, fmt.Sprintf("%s; %s, %s.", attach, count(n.HardResets, "Hard Reset", "Hard Resets"), count(n.SoftResets, "Soft_Reset", "Soft_Resets")))
 	phases := newGrid("phase", "when", "in time")
 	for _, f := range n.Phases {
 		phases.add(f.Phase, span(f.StartS, f.EndS), inTime(f))

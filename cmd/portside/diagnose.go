@@ -1,0 +1,161 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"portside/cmd/portside/text"
+	"portside/decode"
+	"portside/decode/location"
+	"portside/decode/rules"
+)
+
+// diagnoseOptions are the flags of diagnose.
+type diagnoseOptions struct {
+	recordingFlags
+	readings words
+	meterAt  choice
+	accuracy accuracy
+	failOn   choice
+}
+
+func newDiagnose(s *streams) *cobra.Command {
+	o := &diagnoseOptions{}
+	o.readings.name = "NAME=VALUE"
+	o.meterAt.of = []string{"source", "device"}
+	o.failOn.of = []string{string(rules.Fault), string(rules.Warning)}
+	cmd := &cobra.Command{
+		Use:   "diagnose FILE...",
+		Short: "says where the fault is, why, and what to measure next",
+		Long: `Says on which side of the port the fault is, why, how sure that is, and what to
+measure next. Several files are one recording: a meter log, a list of messages
+or both. FILE may be - for standard input, or demo:NAME. What you measured goes
+in with --reading, also without any file.`,
+		Example: `  portside diagnose demo:hard-short-main-rail
+  portside diagnose meter.csv messages.csv
+  portside diagnose meter.csv --reading main-rail-ohm=0.8ohm
+  portside diagnose --reading display-v=5.1V --reading display-a=20mA
+  portside diagnose --json --fail-on fault meter.csv`,
+		ValidArgsFunction: completeFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 && len(o.readings.values) == 0 {
+				return usage("diagnose needs a FILE, - for standard input, or a --reading; see portside diagnose --help")
+			}
+			return diagnose(cmd, s, o, args)
+		},
+	}
+	o.add(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.columns, "columns", "", "columns of a meter log: time=`NAME[:UNIT],...`, also voltage, current")
+	f.Var(&o.readings, "reading", "a bench measurement (portside help readings); repeatable")
+	_ = cmd.RegisterFlagCompletionFunc("reading", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		return readingNames(), cobra.ShellCompDirectiveNoSpace | cobra.ShellCompDirectiveNoFileComp
+	})
+	addChoice(cmd, &o.meterAt, "meter-at", "the end of the cable the meter sits at; unknown if not given")
+	f.Var(&o.accuracy, "meter-accuracy", "the meter's limits in percent of reading (default 1,1)")
+	f.Var(&o.unpacked, "max-unpacked", "how much a packed file may unpack to (default 8GiB)")
+	f.Var(&o.rate, "rate", "samples a second of a log without a time column")
+	f.BoolVar(&o.noColor, "no-color", false, "no colour on a terminal")
+	addChoice(cmd, &o.failOn, "fail-on", "exit with 4 if a finding is this grave")
+	return cmd
+}
+
+// diagnose is the main job: read, weigh, print.
+func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string) error {
+	readings, err := parseReadings(o.readings.values)
+	if err != nil {
+		return err
+	}
+	engine := decode.NewEngine(decode.Options{
+		Readings: readings, MeterAt: o.meterAt.value,
+		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
+	})
+	rec, err := openRecording(&o.recordingFlags, s, args)
+	if err != nil {
+		return err
+	}
+	defer rec.close()
+	if err := rec.each(cmd.Context(), engine.Take); err != nil {
+		return err
+	}
+	rec.tellSkipped(s)
+	d := engine.Diagnose(rec.stats(), rec.clocks())
+	if o.json {
+		err = writeJSON(s.out, d)
+	} else {
+		err = text.Diagnosis(s.out, d, text.Options{Look: s.look(o.noColor), Command: again(o, args)})
+	}
+	switch {
+	case err != nil:
+		return fmt.Errorf("the result could not be written: %w", err)
+	case rec.unread:
+		return &failure{status: exitInput, told: true}
+	case found(d, rules.Severity(o.failOn.value)):
+		return &failure{status: exitFound, told: true}
+	default:
+		return nil
+	}
+}
+
+// parseReadings reads the bench measurements. One that is given twice cannot
+// be both.
+func parseReadings(given []string) ([]location.Reading, error) {
+	var out []location.Reading
+	for _, g := range given {
+		r, err := location.ParseReading(g)
+		if err != nil {
+			return nil, usage("--reading %s: %s", g, err)
+		}
+		if slices.ContainsFunc(out, func(x location.Reading) bool { return x.Name == r.Name }) {
+			return nil, usage("--reading %s: %s is given twice; give the one that holds", g, r.Name)
+		}
+		out = append(out, r)
+	}
+	return out, nil
+}
+
+func readingNames() []string {
+	var names []string
+	for _, r := range location.Readings() {
+		names = append(names, r.Name+"=")
+	}
+	return names
+}
+
+// found reports a finding of the severity that --fail-on names, or a graver
+// one.
+func found(d *decode.Diagnosis, at rules.Severity) bool {
+	return slices.ContainsFunc(d.Findings, func(f rules.Finding) bool {
+		switch at {
+		case rules.Fault:
+			return f.Severity == rules.Fault
+		case rules.Warning:
+			return f.Severity == rules.Fault || f.Severity == rules.Warning
+		default:
+			return false
+		}
+	})
+}
+
+// again is the command line that a further reading is added to.
+func again(o *diagnoseOptions, args []string) string {
+	words := append([]string{"diagnose"}, args...)
+	for _, r := range o.readings.values {
+		words = append(words, "--reading", r)
+	}
+	for _, x := range o.shift.values {
+		words = append(words, "--shift", x)
+	}
+	if o.meterAt.value != "" {
+		words = append(words, "--meter-at", o.meterAt.value)
+	}
+	if o.as.value != "" {
+		words = append(words, "--as", o.as.value)
+	}
+	if o.columns != "" {
+		words = append(words, "--columns", o.columns)
+	}
+	return commandLine(words)
+}

@@ -1,0 +1,251 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"portside/captures"
+	"portside/cmd/portside/text"
+)
+
+// recording is the files of one command line, open and ready to be read.
+type recording struct {
+	flags    *recordingFlags
+	timeline *captures.Recording // nil without files
+	closers  []io.Closer
+	progress *progress
+	unread   bool // an input could not be read, and was told
+	taken    int  // records between --from and --to
+}
+
+// openRecording opens every operand. One that cannot be read is told and the
+// rest goes on; it is an error only where nothing is left.
+func openRecording(o *recordingFlags, s *streams, args []string) (*recording, error) {
+	if o.from.set && o.to.set && o.to.at < o.from.at {
+		return nil, usage("--to %s lies before --from %s", o.to.at, o.from.at)
+	}
+	shifts, err := parseShifts(o.shift.values)
+	if err != nil {
+		return nil, err
+	}
+	options, err := o.readerOptions()
+	if err != nil {
+		return nil, err
+	}
+	files, err := resolve(args, s)
+	if err != nil {
+		return nil, err
+	}
+	r := &recording{flags: o, progress: newProgress(s, o.quiet || o.json)}
+	if len(args) == 0 {
+		return r, nil
+	}
+	for _, x := range shifts {
+		if x.n > len(files) {
+			return nil, usage("--shift %d=...: there %s", x.n, areFiles(len(files)))
+		}
+	}
+	var inputs []captures.RecordingInput
+	for i, f := range files {
+		in, err := r.open(f, options)
+		if err != nil {
+			if err := r.tell(err, s); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		ri := captures.RecordingInput{Input: in}
+		if by, ok := of(shifts, i+1, in.Kind().String()); ok {
+			ri.Shift = &by
+		}
+		inputs = append(inputs, ri)
+	}
+	if len(inputs) == 0 {
+		return nil, &failure{status: exitInput, told: true}
+	}
+	r.timeline = captures.NewRecording(inputs)
+	return r, nil
+}
+
+func areFiles(n int) string {
+	if n == 1 {
+		return "is 1 file"
+	}
+	return fmt.Sprintf("are %d files", n)
+}
+
+// readerOptions are the flags as the readers take them.
+func (o *recordingFlags) readerOptions() (captures.Options, error) {
+	out := captures.Options{RateHz: o.rate.hz, MaxUnpacked: o.unpacked.bytes}
+	switch o.as.value {
+	case "meter":
+		out.As = captures.KindMeter
+	case "messages":
+		out.As = captures.KindMessages
+	}
+	if o.columns == "" {
+		return out, nil
+	}
+	var err error
+	if out.Columns, err = captures.ParseColumns(o.columns); err != nil {
+		return out, usage("--%s", err)
+	}
+	return out, nil
+}
+
+// open opens one operand.
+func (r *recording) open(f operand, options captures.Options) (*captures.Input, error) {
+	raw, err := f.open()
+	if err != nil {
+		return nil, err
+	}
+	r.closers = append(r.closers, raw)
+	r.progress.expect(f.size)
+	in, err := captures.Open(f.path, r.progress.watch(raw), options)
+	var bad *captures.UnusableError
+	if errors.As(err, &bad) {
+		return nil, unusable(f.path, bad)
+	}
+	return in, err
+}
+
+// unusable words what a reader says of a file it cannot use.
+func unusable(path string, e *captures.UnusableError) *failure {
+	out := unreadable(path, "expected %s, found %s", e.Expected, e.Found)
+	if e.Hint != "" {
+		out.message += "; " + e.Hint
+	} else {
+		out.message += "; see portside help formats"
+	}
+	out.line, out.offset = e.Line, e.Offset
+	return out
+}
+
+// tell prints the error of one input and remembers it; an error of another
+// kind goes back to the caller.
+func (r *recording) tell(err error, s *streams) error {
+	var f *failure
+	if !errors.As(err, &f) || f.status != exitInput {
+		return err
+	}
+	f.tell(s.err, r.flags.json)
+	r.unread = true
+	return nil
+}
+
+// looksEvery is how many records pass between two looks at an interrupt.
+const looksEvery = 1024
+
+// each gives every record between --from and --to, in the order of time.
+func (r *recording) each(ctx context.Context, take func(captures.Record)) error {
+	if r.timeline == nil {
+		return nil
+	}
+	defer r.progress.done()
+	for n := 0; ; n++ {
+		if n%looksEvery == 0 && ctx.Err() != nil {
+			return context.Canceled
+		}
+		rec, err := r.timeline.Next()
+		if errors.Is(err, io.EOF) {
+			return r.usable()
+		}
+		if err != nil {
+			return err
+		}
+		if r.flags.from.set && rec.At() < r.flags.from.at || r.flags.to.set && rec.At() > r.flags.to.at {
+			continue
+		}
+		r.taken++
+		take(rec)
+	}
+}
+
+// usable looks whether the files held anything. A list of messages without a
+// row is evidence beside a meter log, and nothing alone.
+func (r *recording) usable() error {
+	stats := r.timeline.Stats()
+	records := 0
+	for _, s := range stats {
+		records += s.Records
+	}
+	switch first := stats[0]; {
+	case records > 0 && r.taken == 0:
+		from, to := stats[0].Start, stats[0].End
+		return unreadable(first.Path, "nothing of the recording lies between --from and --to; it goes from %s to %s s", seconds(from), seconds(to))
+	case records > 0:
+		return nil
+	case first.Kind == captures.KindMessages:
+		return unreadable(first.Path, "expected messages, found a header and no usable row%s; give it beside a meter log, or see portside help formats", firstProblem(first))
+	default:
+		return unreadable(first.Path, "expected rows of time, voltage and current, found none that could be used%s; see portside help formats", firstProblem(first))
+	}
+}
+
+func firstProblem(s captures.Stats) string {
+	if len(s.Problems) == 0 {
+		return ""
+	}
+	p := s.Problems[0]
+	if p.Line == 0 {
+		return " (" + p.Text + ")"
+	}
+	return fmt.Sprintf(" (line %d: %s)", p.Line, p.Text)
+}
+
+func seconds(d time.Duration) string {
+	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.6f", d.Seconds()), "0"), ".")
+}
+
+// without is the error of a command that found none of what it lists.
+func (r *recording) without(what string) error {
+	var paths []string
+	for _, s := range r.stats() {
+		paths = append(paths, fmt.Sprintf("%s: %s", s.Path, s.Kind))
+	}
+	return unreadable(r.stats()[0].Path, "expected %s, found none (%s); see portside help formats", what, strings.Join(paths, ", "))
+}
+
+func (r *recording) stats() []captures.Stats {
+	if r.timeline == nil {
+		return nil
+	}
+	return r.timeline.Stats()
+}
+
+func (r *recording) clocks() []captures.Clock {
+	if r.timeline == nil {
+		return nil
+	}
+	return r.timeline.Clocks()
+}
+
+// tellSkipped warns of damaged rows.
+func (r *recording) tellSkipped(s *streams) {
+	if r.flags.quiet || r.flags.json {
+		return
+	}
+	for _, st := range r.stats() {
+		if st.Skipped > 0 {
+			fmt.Fprintf(s.err, "portside: %s: %s skipped%s\n", text.Safe(st.Path), rows(st.Skipped), text.Safe(firstProblem(st)))
+		}
+	}
+}
+
+func rows(n int) string {
+	if n == 1 {
+		return "1 row"
+	}
+	return fmt.Sprintf("%d rows", n)
+}
+
+func (r *recording) close() {
+	r.progress.done()
+	for _, c := range r.closers {
+		_ = c.Close() // it was only read
+	}
+}

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"strconv"
+	"strings"
+	"time"
+)
+
+// shift is one --shift: seconds to add to the times of a kind of input, or of
+// the N-th file.
+type shift struct {
+	kind string // "" where n is meant
+	n    int    // from 1
+	by   time.Duration
+}
+
+func parseShifts(given []string) ([]shift, error) {
+	const want = "expected meter=SECONDS, messages=SECONDS or N=SECONDS for the N-th file"
+	var out []shift
+	for _, g := range given {
+		name, value, ok := strings.Cut(g, "=")
+		by, err := parseSeconds(value)
+		if !ok || err != nil {
+			return nil, usage("--shift %s: %s, such as meter=1.25", g, want)
+		}
+		x := shift{by: by}
+		switch n, err := strconv.Atoi(name); {
+		case name == "meter" || name == "messages":
+			x.kind = name
+		case err == nil && n >= 1:
+			x.n = n
+		default:
+			return nil, usage("--shift %s: %s", g, want)
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+// of returns the shift of the n-th input (from 1), the file's own before its
+// kind's, the last one given before earlier ones.
+func of(shifts []shift, n int, kind string) (by time.Duration, ok bool) {
+	for _, x := range shifts {
+		if x.kind == kind {
+			by, ok = x.by, true
+		}
+	}
+	for _, x := range shifts {
+		if x.n == n {
+			by, ok = x.by, true
+		}
+	}
+	return by, ok
+}
