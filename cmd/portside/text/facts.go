@@ -103,7 +103,7 @@ func findingText(d *decode.Diagnosis, f rules.Finding) string {
 	if f.Input == nil {
 		return stop(f.Text)
 	}
-	return stop(f.Text) + " (On the clock of " + clockName(d, *f.Input) + ".)"
+	return stop(f.Text) + " (" + clockName(d, *f.Input) + " time)"
 }
 
 // clockName is the kind of an input, or its path where two are of one kind.
@@ -122,10 +122,10 @@ func clockName(d *decode.Diagnosis, path string) string {
 	switch {
 	case same != 1:
 		return path
-	case kind == "meter":
-		return "the meter"
+	case kind == "messages":
+		return "message"
 	default:
-		return "the " + kind
+		return kind
 	}
 }
 

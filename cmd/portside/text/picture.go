@@ -400,7 +400,11 @@ func aligned(d *decode.Diagnosis) bool {
 
 // contractMarks writes each contract's voltage where it began.
 func (p *page) contractMarks(d *decode.Diagnosis, x timeAxis) {
-	if d.Negotiation == nil || !aligned(d) {
+	if d.Negotiation == nil || len(d.Negotiation.Contracts) == 0 {
+		return
+	}
+	if !aligned(d) {
+		p.para(2, "Contracts are not marked: meter and messages share no clock.")
 		return
 	}
 	var m marks

@@ -25,9 +25,13 @@ type grid struct {
 	rows [][]string
 	// right marks columns of figures.
 	right map[int]bool
+	// narrow bounds columns that may wrap early.
+	narrow map[int]int
 }
 
-func newGrid(head ...string) *grid { return &grid{head: head, right: map[int]bool{}} }
+func newGrid(head ...string) *grid {
+	return &grid{head: head, right: map[int]bool{}, narrow: map[int]int{}}
+}
 
 func (g *grid) figures(columns ...int) *grid {
 	for _, c := range columns {
@@ -54,7 +58,7 @@ func (p *page) table(g *grid) {
 		}
 		cells = append(cells, safe)
 	}
-	widths := fit(cells, p.width-len(tableIndent))
+	widths := fit(cells, g.narrow, p.width-len(tableIndent))
 	for _, row := range cells {
 		for i := range row {
 			row[i] = strings.Join(wrap(row[i], widths[i]), "\n")
@@ -70,7 +74,7 @@ func (p *page) table(g *grid) {
 
 // fit gives each column its natural width, and takes from the widest until
 // all fit the room. Words are broken only where nothing else is left to take.
-func fit(cells [][]string, room int) []int {
+func fit(cells [][]string, narrow map[int]int, room int) []int {
 	widths, words := make([]int, len(cells[0])), make([]int, len(cells[0]))
 	for _, row := range cells {
 		for i, cell := range row {
@@ -79,6 +83,9 @@ func fit(cells [][]string, room int) []int {
 				words[i] = max(words[i], min(columns(word), maxWord))
 			}
 		}
+	}
+	for i, most := range narrow {
+		widths[i] = max(min(widths[i], most), words[i])
 	}
 	room -= columnGap * (len(widths) - 1)
 	shrink(widths, words, room)

@@ -1,6 +1,7 @@
 package text
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -32,6 +33,7 @@ func (p *page) findings(d *decode.Diagnosis, letters []string) {
 		return
 	}
 	g := newGrid("", "severity", "when", "side", "rule and what was seen")
+	g.narrow[3] = 11 // one or two sides a line
 	for i, f := range d.Findings {
 		g.add(letters[i], severity(f.Severity), span(f.StartS, f.EndS), places(f.PointsTo), f.Rule+": "+findingText(d, f))
 	}
@@ -133,11 +135,7 @@ func (p *page) draw(r *draw.Result) {
 	if r.EnergyWh != nil {
 		p.para(2, "Energy taken: "+figure(r.EnergyWh, "Wh")+".")
 	}
-	plateaus := newGrid("steady draw", "voltage", "current").figures(1, 2)
-	for _, x := range r.Plateaus {
-		plateaus.add(span(&x.StartS, &x.EndS), figure(x.VoltageV, "V"), figure(x.CurrentA, "A"))
-	}
-	p.list("", plateaus)
+	p.plateaus(r.Plateaus)
 	spikes := newGrid("spike at", "peak", "from", "lasts").figures(1, 2, 3)
 	for _, x := range r.Spikes {
 		spikes.add(secs(&x.TimeS), figure(&x.PeakA, "A"), figure(&x.BaselineA, "A"), figure(&x.DurationS, "s"))
@@ -164,6 +162,24 @@ func (p *page) draw(r *draw.Result) {
 	}
 	p.list("Charge", profile)
 	p.leftOut(r.LeftOut)
+}
+
+// plateaus lists the longest stretches of steady draw in the order of time;
+// a shaky recording has hundreds of one sample.
+func (p *page) plateaus(all []draw.Plateau) {
+	longest := slices.Clone(all)
+	slices.SortStableFunc(longest, func(a, b draw.Plateau) int { return cmp.Compare(b.EndS-b.StartS, a.EndS-a.StartS) })
+	shorter := max(len(longest)-maxRows, 0)
+	longest = longest[:len(longest)-shorter]
+	slices.SortStableFunc(longest, func(a, b draw.Plateau) int { return cmp.Compare(a.StartS, b.StartS) })
+	g := newGrid("steady draw", "voltage", "current").figures(1, 2)
+	for _, x := range longest {
+		g.add(span(&x.StartS, &x.EndS), figure(x.VoltageV, "V"), figure(x.CurrentA, "A"))
+	}
+	p.list("", g)
+	if shorter > 0 {
+		p.para(2, count(shorter, "shorter one", "shorter ones")+": --json lists them.")
+	}
 }
 
 func (p *page) suspects(d *decode.Diagnosis) {
