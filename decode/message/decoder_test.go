@@ -205,7 +205,10 @@ func TestRepeats(t *testing.T) {
 	ack := func(at time.Duration) captures.Message {
 		return captures.Message{Set: pd.SOP, At: at, Bytes: []byte{0x41, 0x02}, HasEnd: true, End: at + 500*time.Microsecond}
 	}
-	const us = time.Microsecond
+	softReset := func(at time.Duration) captures.Message {
+		return captures.Message{Set: pd.SOP, At: at + 1, Bytes: []byte{0x8D, 0x00}}
+	}
+	const us, ms = time.Microsecond, time.Millisecond
 	failed := accept(0)
 	failed.Status = captures.Unacknowledged
 	cases := []struct {
@@ -221,6 +224,9 @@ func TestRepeats(t *testing.T) {
 		{"after a Hard Reset", []captures.Message{accept(0), {Set: pd.HardReset, At: 100 * us}, accept(1700 * us)}, false},
 		{"another MessageID", []captures.Message{accept(0), {Set: pd.SOP, At: 1700 * us, Bytes: []byte{0x63, 0x05}}}, false},
 		{"on another set", []captures.Message{accept(0), {Set: pd.SOPPrime, At: 1700 * us, Bytes: []byte{0x63, 0x03}}}, false},
+		{"a second Soft_Reset after an answer", []captures.Message{softReset(0), accept(3 * ms), softReset(100 * ms)}, false},
+		{"a Soft_Reset again without an answer", []captures.Message{softReset(0), softReset(100 * ms)}, true},
+		{"the counters begin anew with a Soft_Reset", []captures.Message{softReset(0), accept(3 * ms), softReset(100 * ms), accept(103 * ms)}, false},
 		{"past the window", []captures.Message{accept(0), ack(600 * us), accept(1900 * us)}, false},
 	}
 	for _, c := range cases {

@@ -59,6 +59,9 @@ func (r *Repeats) See(m *captures.Message, from pd.PowerRole, end time.Duration)
 	if !again && restarts(m.Bytes) {
 		r.forget(m.Set)
 	}
+	if answers(m.Bytes) {
+		r.last[m.Set][other(from)].acked = true
+	}
 	was.bytes = append(was.bytes[:0], m.Bytes...)
 	was.end, was.acked, was.failed = end, false, m.Status == captures.Unacknowledged
 	return again
@@ -104,6 +107,19 @@ func (r *Repeats) forget(set pd.OrderedSet) {
 // anew (USB PD R3.2 V1.1, section 6.8.1).
 func restarts(b []byte) bool {
 	return len(b) >= headerBytes && headerOf(b).Type() == pd.SoftReset
+}
+
+// answers reports a message that shows that the other side was heard.
+func answers(b []byte) bool {
+	if len(b) < headerBytes {
+		return false
+	}
+	switch headerOf(b).Type() {
+	case pd.Accept, pd.Reject, pd.Wait:
+		return true
+	default:
+		return false
+	}
 }
 
 const headerBytes = 2

@@ -214,12 +214,15 @@ func TestOtherSwapsLeaveTheContract(t *testing.T) {
 	s.agreed().wait(time.Second).sink(pd.DRSwap).wait(5*ms).source(pd.Accept).
 		wait(100*ms).source(pd.VCONNSwap).wait(5*ms).sink(pd.Accept).wait(20*ms).sink(pd.PSRDY).
 		wait(100*ms).sink(pd.PRSwap).wait(5*ms).source(pd.Reject).
-		wait(100*ms).source(pd.Alert, 0).wait(ms).sink(pd.GetSourceCap).wait(3*ms).source(pd.SourceCapabilities, offers65...)
+		wait(100*ms).source(pd.Alert, 0).wait(ms).sink(pd.GetSourceCap).wait(3*ms).source(pd.SourceCapabilities, offers65...).
+		wait(time.Second).source(pd.VCONNSwap).wait(5*ms).sink(pd.Accept).wait(20*ms).source(pd.PSRDY).
+		wait(time.Second).source(pd.GetSourceCap).wait(3*ms).say(pd.Sink, pd.SourceCapabilities, fixed(5000, 900)).wait(time.Second).source(pd.GetSinkCap)
 	r := run(s.out)
 	require.Len(t, r.Contracts, 1)
 	assert.Nil(t, r.Contracts[0].EndS)
 	assert.Len(t, r.Attempts, 1, "%+v", r.Attempts)
 	assert.Empty(t, r.Refusals)
+	assert.Len(t, r.Offers, 5, "what a dual-role sink could offer is no offer")
 }
 
 // TestWhatEndsAContract names each end.

@@ -211,6 +211,9 @@ func TestLimits(t *testing.T) {
 			return s.agreed().wait(time.Second).sink(pd.Request, askPPS(5, 5000, 2000)).wait(5*ms).source(pd.Accept).wait(200*ms).source(pd.PSRDY).
 				wait(time.Second).sink(pd.Request, askPPS(5, 5200, 2000)).wait(5 * ms).source(pd.Accept).wait(d).source(pd.PSRDY)
 		}, "USB PD R3.2 V1.1, table 7.23"},
+		{"power-ready", "tSrcTransReq (SPR)", 0.325, func(s *script, d time.Duration) *script {
+			return s.agreed().wait(time.Second).sink(pd.Request, askPPS(5, 20000, 2000)).wait(5 * ms).source(pd.Accept).wait(d).source(pd.PSRDY)
+		}, "USB PD R3.2 V1.1, table 8.5: the first entry into PPS is an ordinary transition"},
 		{"power-ready", "tPpsSrcTransLarge", 0.275, func(s *script, d time.Duration) *script {
 			return s.agreed().wait(time.Second).sink(pd.Request, askPPS(5, 5000, 2000)).wait(5*ms).source(pd.Accept).wait(200*ms).source(pd.PSRDY).
 				wait(time.Second).sink(pd.Request, askPPS(5, 9000, 2000)).wait(5 * ms).source(pd.Accept).wait(d).source(pd.PSRDY)
@@ -226,6 +229,11 @@ func TestLimits(t *testing.T) {
 				assert.False(t, inside.Late, v.name)
 				assert.Equal(t, c.limit, inside.Limit)
 				assert.InDelta(t, c.limitS, *inside.LimitS, 1e-9)
+			}
+			if c.phase != "attach" && c.phase != "source-capabilities" {
+				unknown := variants[1].make
+				assert.False(t, phaseNamed(t, run(c.play(unknown(), seconds(c.limitS)).out), c.phase).Late,
+					"the limit counts from a GoodCRC that was not recorded")
 			}
 			full := variants[0].make
 			assert.True(t, phaseNamed(t, run(c.play(full(), seconds(c.limitS+0.001003)).out), c.phase).Late)

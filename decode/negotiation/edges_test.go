@@ -1,0 +1,195 @@
+package negotiation_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/captures"
+	"portside/decode/negotiation"
+	"portside/pd"
+)
+
+// TestASinkThatAsksAnew: it did not listen before, and what it missed is not
+// missing (six recorded boots on a supply that was on already).
+func TestASinkThatAsksAnew(t *testing.T) {
+	for _, v := range variants {
+		s := v.make()
+		s.plugged().wait(537*ms).sink(pd.SoftReset).wait(5*ms).source(pd.Accept).wait(5*ms).source(pd.SourceCapabilities, offers65...).
+			wait(5*ms).sink(pd.Request, ask(2, 3000)).wait(5 * ms).source(pd.Accept).wait(100 * ms).source(pd.PSRDY)
+		r := run(s.out)
+		require.Len(t, r.Attempts, 2, v.name)
+		assert.Equal(t, negotiation.StepLeft, r.Attempts[0].Missing, v.name)
+		assert.Equal(t, negotiation.StepDone, r.Attempts[1].Missing, v.name)
+		require.Len(t, r.Resets, 1)
+		assert.Equal(t, "sink", r.Resets[0].By)
+	}
+}
+
+func TestASourceThatStartsAnew(t *testing.T) {
+	s := variants[0].make()
+	s.offered().wait(5*ms).sink(pd.Request, ask(4, 3250)).wait(ms).source(pd.SoftReset).wait(3 * ms).sink(pd.Accept)
+	r := run(s.out)
+	assert.Equal(t, "source", r.Resets[0].By)
+	assert.Equal(t, negotiation.StepUnknown, r.Attempts[0].Missing, "the answer was not due yet")
+	assert.Equal(t, "soft-reset", r.Attempts[0].EndedBy)
+	assert.Equal(t, negotiation.StepLeft, r.Attempts[1].Missing)
+}
+
+func TestAFailedSoftReset(t *testing.T) {
+	s := variants[0].make()
+	s.agreed().wait(time.Second).sink(pd.SoftReset).wait(32 * ms).reset()
+	r := run(s.out)
+	require.Len(t, r.Resets, 2)
+	assert.Equal(t, "soft-reset-failed", r.Resets[1].Cause)
+	assert.Equal(t, "sink", r.Resets[1].By)
+}
+
+// TestWaitThenOffers: the source keeps what it promised.
+func TestWaitThenOffers(t *testing.T) {
+	s := variants[0].make()
+	s.offered().wait(5*ms).sink(pd.Request, ask(4, 3250)).wait(5*ms).source(pd.Wait).wait(300*ms).source(pd.SourceCapabilities, offers65[:2]...).
+		wait(5*ms).sink(pd.Request, ask(2, 3000)).wait(5 * ms).source(pd.Accept).wait(100 * ms).source(pd.PSRDY)
+	r := run(s.out)
+	require.Len(t, r.Attempts, 2)
+	assert.Equal(t, negotiation.StepLeft, r.Attempts[0].Missing)
+	assert.Equal(t, "new-offer", r.Attempts[0].EndedBy)
+	assert.Equal(t, negotiation.StepDone, r.Attempts[1].Missing)
+}
+
+// TestARecorderThatTellsFailures: what it does not call unacknowledged was
+// acknowledged.
+func TestARecorderThatTellsFailures(t *testing.T) {
+	s := &script{rev: pd.Revision20, by: captures.SourceItself}
+	s.plugged().unheard(pd.Source, pd.SourceCapabilities, offers65...)
+	s.out[len(s.out)-1].Status = captures.Unacknowledged
+	s.wait(160*ms).source(pd.SourceCapabilities, offers65...).wait(32 * ms).reset()
+	r := run(s.out)
+	assert.Equal(t, negotiation.StepRequest, r.Attempts[0].Missing)
+	assert.Equal(t, 2, r.Attempts[0].Offers)
+	assert.Equal(t, 1, r.CRCErrors.UnacknowledgedSource)
+	assert.Equal(t, "2.0", r.SourceRev)
+}
+
+// TestTheEndOfARecording: a step is missing once the other side would have
+// given up, and not before.
+func TestTheEndOfARecording(t *testing.T) {
+	cases := []struct {
+		name   string
+		play   func(*script, time.Duration) *script
+		until  time.Duration
+		want   negotiation.Step
+		source string
+	}{
+		{"capabilities", func(s *script, d time.Duration) *script { return s.plugged().wait(d).mark(captures.VBUSOn) }, 620 * ms, negotiation.StepCapabilities, "tTypeCSinkWaitCap, USB PD R3.2 V1.1, table 6.68"},
+		{"request", func(s *script, d time.Duration) *script { return s.offered().wait(d).source(pd.GetSinkCap) }, 33 * ms, negotiation.StepRequest, "tSenderResponse, table 6.68"},
+		{"answer", func(s *script, d time.Duration) *script {
+			return s.offered().wait(ms).sink(pd.Request, ask(4, 3250)).wait(d).sink(pd.GetSourceCap)
+		}, 33 * ms, negotiation.StepAnswer, "tSenderResponse, table 6.68"},
+		{"PS_RDY", func(s *script, d time.Duration) *script {
+			return s.offered().wait(ms).sink(pd.Request, ask(4, 3250)).wait(ms).source(pd.Accept).wait(d).sink(pd.GetSourceCap)
+		}, 550 * ms, negotiation.StepPowerReady, "tPSTransition, table 6.68"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			require.NotEmpty(t, c.source)
+			before := end(run(untilLast(c.play(variants[0].make(), c.until-2*ms).out, c.want)))
+			after := end(run(untilLast(c.play(variants[0].make(), c.until+3*ms).out, c.want)))
+			assert.Equal(t, negotiation.StepLeft, before.Missing)
+			assert.Equal(t, c.want, after.Missing)
+			assert.Equal(t, "end-of-recording", after.EndedBy)
+			require.NotNil(t, after.DueS)
+			assert.Less(t, *after.DueS, after.EndS)
+		})
+	}
+}
+
+// untilLast turns a second VBUS_On into a message of the cable, which moves
+// nothing and marks the end of the recording.
+func untilLast(list []captures.Message, want negotiation.Step) []captures.Message {
+	if want == negotiation.StepCapabilities {
+		m := pd.NewMessage(pd.SOPPrime, pd.HeaderFields{Type: pd.SoftReset})
+		list[len(list)-1] = captures.Message{At: list[len(list)-1].At, Set: pd.SOPPrime, Bytes: m.Bytes()}
+	}
+	return list
+}
+
+// TestTheSameOfferAfterAHardReset is a new one, whoever shows GoodCRC.
+func TestTheSameOfferAfterAHardReset(t *testing.T) {
+	for _, v := range variants {
+		s := v.make()
+		s.offered().wait(60*ms).reset().wait(900*ms).source(pd.SourceCapabilities, offers65...).
+			wait(5*ms).sink(pd.Request, ask(4, 3250)).wait(5 * ms).source(pd.Accept).wait(170 * ms).source(pd.PSRDY)
+		r := run(s.out)
+		require.Len(t, r.Attempts, 2, v.name)
+		assert.Equal(t, 1, r.Attempts[1].Offers, v.name)
+		require.Len(t, r.Contracts, 1)
+		assert.Equal(t, 20000, of(r.Contracts[0].VoltageMV), v.name)
+	}
+}
+
+// TestLowerRevisionWins: bit 31 of a Request is reserved below R3.1 (USB PD R3.0
+// V1.1), so a pair at 2.0 reads a position of three bits, whoever is older.
+func TestLowerRevisionWins(t *testing.T) {
+	request := 1<<31 | ask(2, 3000)
+	for _, c := range []struct{ source, sink pd.Revision }{{pd.Revision20, pd.Revision3x}, {pd.Revision3x, pd.Revision20}} {
+		s := variants[0].make()
+		s.rev = c.source
+		s.offered().wait(5 * ms)
+		s.rev = c.sink
+		s.sink(pd.Request, request).wait(5 * ms)
+		s.source(pd.Accept).wait(100 * ms).source(pd.PSRDY)
+		r := run(s.out)
+		require.Len(t, r.Contracts, 1)
+		assert.Equal(t, 2, r.Contracts[0].Position)
+		assert.Equal(t, 9000, of(r.Contracts[0].VoltageMV))
+	}
+}
+
+// TestImplied: a Request without its offer makes a contract of unknown kind.
+func TestImplied(t *testing.T) {
+	for _, s := range readSessions(t) {
+		if s.ID != "spr-avs-on" {
+			continue
+		}
+		r := run(s.messages(t, true))
+		require.Len(t, r.Contracts, 1)
+		c := r.Contracts[0]
+		assert.Equal(t, "unknown", c.Kind)
+		assert.Equal(t, 5, c.Position)
+		assert.Nil(t, c.VoltageMV)
+		assert.True(t, c.Implied)
+		assert.True(t, r.BeginsInside)
+		return
+	}
+	require.Fail(t, "the recording is gone")
+}
+
+// TestAPSReadyOfTheSink before any contract is none of the source's.
+func TestAPSReadyOfTheSink(t *testing.T) {
+	s := variants[0].make()
+	s.offered().wait(5 * ms).sink(pd.PSRDY)
+	assert.Empty(t, run(s.out).Contracts)
+}
+
+// TestFewStamps: three whole seconds may be chance.
+func TestFewStamps(t *testing.T) {
+	s := variants[0].make()
+	s.wait(time.Second).mark(captures.VBUSOn).wait(time.Second).mark(captures.VBUSOff).wait(time.Second).mark(captures.VBUSOn)
+	assert.Equal(t, 0.001, run(s.out).ResolutionS)
+}
+
+// TestBootOnAPlainSupply: VBUS only, no message of the source.
+func TestBootOnAPlainSupply(t *testing.T) {
+	s := variants[0].make()
+	s.mark(captures.VBUSOn).wait(20 * time.Second).mark(captures.VBUSOff)
+	r := run(s.out)
+	assert.Zero(t, r.FromSource)
+	assert.Zero(t, r.Messages)
+	require.Len(t, r.Attempts, 1)
+	assert.Equal(t, negotiation.StepCapabilities, r.Attempts[0].Missing)
+	assert.Nil(t, r.AttachS, "VBUS is not attach")
+	assert.True(t, phaseNamed(t, r, "source-capabilities").Late)
+}
