@@ -40,6 +40,11 @@ func sixObjects() captures.Message {
 	return packet(pd.SOP, 0x61A1, 0x0801912C, 0x0002D12C, 0x0003C12C, 0x0004B12C, 0x0006412C, 0xC8DC213C)
 }
 
+func discarded(m captures.Message) captures.Message {
+	m.Status = captures.Discarded
+	return m
+}
+
 func TestText(t *testing.T) {
 	epr := func() captures.Message {
 		return packet(pd.SOP, 0x2089, uint32(pd.FixedRequest{RequestFlags: pd.RequestFlags{Position: 8}, OperatingCurrent: 5000, MaxCurrent: 5000}.Encode()),
@@ -61,6 +66,7 @@ func TestText(t *testing.T) {
 		{"EPR with its copy", []captures.Message{epr()}, "EPR_Request: object 8, 28 V 5 A", "section 6.4.9"},
 		{"no offer seen", []captures.Message{packet(pd.SOP, 0x1042, 0x2004B12C)}, "Request: object 2, 0x2004B12C (the offer it answers is not in the recording)", "unknown is unknown"},
 		{"the offer before a Hard Reset is void", []captures.Message{sixObjects(), {Set: pd.HardReset}, packet(pd.SOP, 0x1042, 0x2004B12C)}, "Request: object 2, 0x2004B12C (the offer it answers is not in the recording)", "section 6.8.3"},
+		{"a discarded offer was never made", []captures.Message{discarded(sixObjects()), packet(pd.SOP, 0x1042, 0x2004B12C)}, "Request: object 2, 0x2004B12C (the offer it answers is not in the recording)", "ours"},
 		{"control", []captures.Message{packet(pd.SOP, 0x0566)}, "PS_RDY", "table 6.5"},
 		{"Alert and PS_RDY share a number", []captures.Message{packet(pd.SOP, 0x19A6, 0x10000000)}, "Alert: 0x10000000 operating_condition_change", "table 6.47"},
 		{"VDM", []captures.Message{packet(pd.SOP, 0x176F, 0xFF008001)}, "Vendor_Defined: Discover Identity REQ, SVID 0xFF00", "table 6.29"},
@@ -256,7 +262,9 @@ func TestEPRCapabilitiesAreAssembled(t *testing.T) {
 		return pd.Message{Set: pd.SOP, Header: h, Body: body}
 	}
 	var o message.Offers
-	assert.False(t, o.Take(part(1, block[26:])), "its first chunk is missing")
+	for range 4 {
+		assert.False(t, o.Take(part(1, block[26:])), "its first chunk is missing")
+	}
 	assert.False(t, o.Take(part(0, block[:26])))
 	assert.True(t, o.Take(part(1, block[26:])))
 	assert.Equal(t, 9, o.Len())

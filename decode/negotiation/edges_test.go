@@ -193,3 +193,27 @@ func TestBootOnAPlainSupply(t *testing.T) {
 	assert.Nil(t, r.AttachS, "VBUS is not attach")
 	assert.True(t, phaseNamed(t, r, "source-capabilities").Late)
 }
+
+// TestOneMissAtAttachIsNormal: an acknowledgement is due 100 ms after the second
+// offer, the shortest repetition (tTypeCSendSourceCap, USB PD R3.2 V1.1, table
+// 6.68); after a Hard Reset the one that was made must have been heard.
+func TestOneMissAtAttachIsNormal(t *testing.T) {
+	s := variants[0].make()
+	s.plugged().wait(100*ms).unheard(pd.Source, pd.SourceCapabilities, offers65...).wait(150 * ms)
+	second := s.now
+	s.unheard(pd.Source, pd.SourceCapabilities, offers65...).wait(110 * ms)
+	two := len(s.out)
+	last := pd.NewMessage(pd.SOPPrime, pd.HeaderFields{Type: pd.SoftReset})
+	s.put(captures.Message{Set: pd.SOPPrime, Bytes: last.Bytes()})
+
+	a := end(run(s.out))
+	assert.Equal(t, negotiation.StepAcknowledge, a.Missing)
+	require.NotNil(t, a.DueS)
+	assert.InDelta(t, second.Seconds()+0.1, *a.DueS, 1e-9)
+	assert.Equal(t, negotiation.StepLeft, end(run(s.out[:two])).Missing)
+
+	one := variants[0].make()
+	one.plugged().wait(100*ms).unheard(pd.Source, pd.SourceCapabilities, offers65...).wait(1100*time.Microsecond).
+		unheard(pd.Source, pd.SourceCapabilities, offers65...).wait(140 * ms).reset()
+	assert.Equal(t, negotiation.StepAcknowledge, run(one.out).Attempts[0].Missing)
+}
