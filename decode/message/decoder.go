@@ -35,7 +35,7 @@ func NewDecoder() *Decoder { return &Decoder{repeats: NewRepeats()} }
 
 // Decode reads the next message. Nothing of m is kept or shared.
 func (d *Decoder) Decode(m *captures.Message) Line {
-	line := Line{TimeS: m.At.Seconds(), Objects: []Object{}, Problems: []string{}}
+	line := Line{TimeS: Seconds(m.At), Objects: []Object{}, Problems: []string{}}
 	switch {
 	case m.Marker != captures.NoMarker:
 		line.SOP = m.Marker.String()
@@ -149,6 +149,10 @@ func (d *Decoder) follow(m *captures.Message, p pd.Message, damaged bool) bool {
 	}
 	return again
 }
+
+// Seconds is a time on the clock of the recording. One division keeps the
+// digits the recorder wrote, which the library's sum of two parts does not.
+func Seconds(d time.Duration) float64 { return float64(d) / float64(time.Second) }
 
 // End is when a message ended: as recorded, else from its length at the
 // nominal bit rate.

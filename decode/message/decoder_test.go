@@ -225,6 +225,7 @@ func TestRepeats(t *testing.T) {
 		{"a retry", []captures.Message{accept(0), accept(1700 * us)}, true},
 		{"a retry whose GoodCRC was not heard", []captures.Message{accept(0), ack(600 * us), accept(1700 * us)}, true},
 		{"of unknown fate", []captures.Message{accept(0), accept(150001 * us)}, true},
+		{"a recorder that hears the cable shows every GoodCRC", []captures.Message{{Set: pd.SOPPrime, Bytes: []byte{0x41, 0x01}}, accept(10 * ms), accept(150001 * us)}, false},
 		{"after its GoodCRC", []captures.Message{accept(0), ack(600 * us), accept(150001 * us)}, false},
 		{"known to have failed", []captures.Message{failed, accept(150001 * us)}, false},
 		{"after a Hard Reset", []captures.Message{accept(0), {Set: pd.HardReset, At: 100 * us}, accept(1700 * us)}, false},
@@ -329,4 +330,10 @@ func ExampleDecoder_Decode() {
 	// Output:
 	// Source_Capabilities: 5 V 3 A, 20 V 3.25 A
 	// Request: object 2, 20 V 3.25 A
+}
+
+// TestTimes keeps the digits of the recorder.
+func TestTimes(t *testing.T) {
+	m := captures.Message{Set: pd.HardReset, At: 6089248 * time.Microsecond}
+	assert.Equal(t, 6.089248, message.NewDecoder().Decode(&m).TimeS)
 }

@@ -24,7 +24,8 @@ const coarseStamp = time.Millisecond
 type Repeats struct {
 	window time.Duration
 	last   [lastSet][senders]spoken
-	shown  [lastSet][senders]bool // GoodCRC to this sender has been recorded
+	shown  [senders]bool // GoodCRC to this sender on SOP has been recorded
+	all    bool          // GoodCRC of or to a cable has been recorded, and so is every other
 }
 
 const (
@@ -55,7 +56,7 @@ func (r *Repeats) See(m *captures.Message, from pd.PowerRole, end time.Duration)
 	}
 	was := &r.last[m.Set][from]
 	again := len(was.bytes) > 0 && bytes.Equal(was.bytes, m.Bytes) &&
-		(m.At-was.end <= r.window+r.slack(m, was.end) || !was.acked && !was.failed && !r.shown[m.Set][from])
+		(m.At-was.end <= r.window+r.slack(m, was.end) || !was.acked && !was.failed && !r.shows(m.Set, from))
 	if !again && restarts(m.Bytes) {
 		r.forget(m.Set)
 	}
@@ -83,11 +84,21 @@ func (r *Repeats) Acknowledge(set pd.OrderedSet, to pd.PowerRole, id int) {
 	if set == 0 || set >= lastSet || to >= senders {
 		return
 	}
-	r.shown[set][to] = true
+	if set == pd.SOP {
+		r.shown[to] = true
+	} else {
+		r.all = true
+	}
 	was := &r.last[set][to]
 	if len(was.bytes) >= headerBytes && headerOf(was.bytes).MessageID() == id {
 		was.acked = true
 	}
+}
+
+// shows reports whether the recorder shows the GoodCRC to a sender. Only one
+// that listens to the line itself hears the cable, and it hears all.
+func (r *Repeats) shows(set pd.OrderedSet, to pd.PowerRole) bool {
+	return r.all || set == pd.SOP && r.shown[to]
 }
 
 // Forget drops what was said, as a reset of the counters does.

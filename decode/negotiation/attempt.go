@@ -16,6 +16,7 @@ type attempt struct {
 	refusedS float64
 	vbus     bool // VBUS was seen to come in it
 	fromHard bool // it began with a Hard Reset
+	fromEPR  bool // which ended EPR mode
 }
 
 func (t *Tracker) open(at stamp) {
@@ -179,6 +180,9 @@ func (t *Tracker) missingReply(step Step, at stamp, by string) (Step, *float64) 
 		patience := giveUp(t.revision)
 		if step == StepPowerReady {
 			patience = t.limits.sinkPatience
+			if t.epr {
+				patience = t.limits.sinkPatienceEPR
+			}
 		}
 		until = max(due, w.from.s+patience.s+w.slack)
 	}

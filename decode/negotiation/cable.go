@@ -10,6 +10,9 @@ import (
 func (t *Tracker) cable(m *captures.Message, p pd.Message) {
 	if p.Type() == pd.GoodCRC {
 		t.result.GoodCRCs++
+		// Only a recorder on the line itself hears the cable, and it hears all.
+		t.sides[pd.Source].shown, t.sides[pd.Sink].shown = true, true
+		t.repeats.Acknowledge(p.Set, 0, p.Header.MessageID())
 	}
 	plug, _ := p.CablePlug()
 	if plug {

@@ -44,7 +44,7 @@ type clock struct {
 }
 
 func (c *clock) at(m *captures.Message) stamp {
-	s := m.At.Seconds()
+	s := message.Seconds(m.At)
 	if !c.begun {
 		c.begun, c.first, c.last = true, s, s
 		c.zero, c.unit, c.previous = m.At, coarsest, m.At
@@ -72,7 +72,7 @@ func (c *clock) spread(m *captures.Message) float64 {
 // allowed spread of the bit rate makes uncertain.
 func (c *clock) end(m *captures.Message, p pd.Message, at stamp) stamp {
 	if m.HasEnd && m.End >= m.At {
-		return stamp{max(at.s, m.End.Seconds()), at.u}
+		return stamp{max(at.s, message.Seconds(m.End)), at.u}
 	}
 	shortest, _, longest := pd.AirTime(p.LineBits())
 	return stamp{at.s + (message.End(m) - m.At).Seconds(), at.u + (longest-shortest).Seconds()/2}

@@ -217,3 +217,76 @@ func TestOneMissAtAttachIsNormal(t *testing.T) {
 		unheard(pd.Source, pd.SourceCapabilities, offers65...).wait(140 * ms).reset()
 	assert.Equal(t, negotiation.StepAcknowledge, run(one.out).Attempts[0].Missing)
 }
+
+// TestARecorderThatHearsTheCable shows every GoodCRC: where none follows an
+// offer, nobody listened, retries or not.
+func TestARecorderThatHearsTheCable(t *testing.T) {
+	s := variants[0].make()
+	s.plugged().wait(50 * ms)
+	ack := pd.NewMessage(pd.SOPPrime, pd.HeaderFields{Type: pd.GoodCRC, CablePlug: true, Revision: pd.Revision3x})
+	s.put(captures.Message{Set: pd.SOPPrime, Bytes: ack.Bytes()})
+	for range 4 {
+		s.wait(150*ms).unheard(pd.Source, pd.SourceCapabilities, offers65...)
+	}
+	r := run(s.out)
+	require.Len(t, r.Attempts, 1)
+	assert.Equal(t, negotiation.StepAcknowledge, r.Attempts[0].Missing)
+	assert.Equal(t, 4, r.Attempts[0].Offers)
+	assert.Equal(t, 3, r.CRCErrors.UnacknowledgedSource, "of the last it is not known yet")
+	assert.Equal(t, 1, r.FromCable)
+}
+
+// TestRefusedInsideAConnection: a contract may stand from before the recording.
+func TestRefusedInsideAConnection(t *testing.T) {
+	s := variants[0].make()
+	for range 2 {
+		s.wait(time.Second).sink(pd.Request, ask(3, 1000)).wait(5 * ms).source(pd.Reject)
+	}
+	r := run(s.out)
+	assert.True(t, r.BeginsInside)
+	require.Len(t, r.Attempts, 2)
+	for _, a := range r.Attempts {
+		assert.True(t, a.Beginning, "%+v", a)
+	}
+	s.wait(time.Second).reset().wait(900*ms).source(pd.SourceCapabilities, offers65...).wait(5*ms).sink(pd.Request, ask(3, 1000)).wait(5 * ms).source(pd.Reject)
+	assert.False(t, end(run(s.out)).Beginning)
+}
+
+// TestASoftResetThatNobodyHeard ends in a Hard Reset at once (tHardReset, USB PD
+// R3.2 V1.1, table 6.68).
+func TestASoftResetThatNobodyHeard(t *testing.T) {
+	s := variants[0].make()
+	s.agreed().wait(time.Second)
+	s.ids = [3]int{}
+	for range 3 {
+		s.unheard(pd.Sink, pd.SoftReset).wait(1100 * time.Microsecond)
+	}
+	s.wait(4 * ms).reset()
+	r := run(s.out)
+	assert.Equal(t, 1, r.SoftResets, "a retry is no second reset")
+	require.Len(t, r.Resets, 2)
+	assert.Equal(t, "soft-reset-failed", r.Resets[1].Cause)
+}
+
+// TestTheCableBreaks counts what is damaged on its sets apart.
+func TestTheCableBreaks(t *testing.T) {
+	m := captures.Message{Set: pd.SOPPrime, HasCRC: true, Bytes: []byte{0x41, 0x01}}
+	r := run([]captures.Message{m, {Set: pd.CableReset, At: ms}})
+	assert.Equal(t, negotiation.CRCErrors{Cable: 1}, r.CRCErrors)
+	require.Len(t, r.Resets, 1)
+	assert.True(t, r.Resets[0].Cable)
+	assert.Zero(t, r.HardResets+r.SoftResets)
+}
+
+// TestHardResetOutOfEPR takes longer (tSrcRecover, USB PD R3.2 V1.1, table 7.23).
+func TestHardResetOutOfEPR(t *testing.T) {
+	for _, epr := range []bool{false, true} {
+		s := variants[0].make()
+		s.agreed().wait(100 * ms)
+		if epr {
+			s.source(pd.EPRMode, uint32(pd.EPRModeFields{Action: pd.EPREnterSucceeded}.Encode())).wait(100 * ms)
+		}
+		s.reset().wait(40 * ms).mark(captures.VBUSOff).wait(2150 * ms).mark(captures.VBUSOn)
+		assert.Equal(t, !epr, phaseNamed(t, run(s.out), "hard-reset").Late)
+	}
+}

@@ -26,15 +26,18 @@ func atMost(rev pd.Revision, parameters ...pd.Parameter) limit {
 // limits are those that hold for every pair; the ones that depend on the
 // revision or on the kind of supply are looked up when they are needed.
 type limits struct {
-	turnOn       limit // attach to VBUS
-	firstOffer   limit // VBUS, or the Accept of a Soft_Reset, to the first offer
-	resetOn      limit // Hard Reset to VBUS
-	resetOffer   limit // Hard Reset to the first offer
-	sinkWait     limit // how long a sink waits for an offer
-	sinkPatience limit // how long a sink waits for PS_RDY
-	offerRepeat  limit // distance of unanswered offers
-	request      limit // longest between the Requests of a PPS contract
-	keepAlive    limit // the same in EPR
+	turnOn          limit // attach to VBUS
+	firstOffer      limit // VBUS, or the Accept of a Soft_Reset, to the first offer
+	resetOn         limit // Hard Reset to VBUS
+	resetOffer      limit // Hard Reset to the first offer
+	resetOnEPR      limit // the same two out of EPR mode
+	resetOfferEPR   limit
+	sinkWait        limit // how long a sink waits for an offer
+	sinkPatience    limit // how long a sink waits for PS_RDY
+	sinkPatienceEPR limit
+	offerRepeat     limit // distance of unanswered offers
+	request         limit // longest between the Requests of a PPS contract
+	keepAlive       limit // the same in EPR
 
 	soonestResetS  float64 // earliest end of a sink's wait after a Hard Reset, VBUS not seen
 	soonestRepeatS float64
@@ -47,19 +50,22 @@ func newLimits() limits {
 	_, _, control := pd.AirTime(pd.Message{Set: pd.SOP}.LineBits())
 	first := atMost(rev, pd.TFirstSourceCap)
 	return limits{
-		turnOn:         atMost(rev, pd.TVBUSON),
-		firstOffer:     first,
-		resetOn:        atMost(rev, pd.TPSHardReset, pd.TSafe0V, pd.TSrcRecoverSPR, pd.TSrcTurnOn),
-		resetOffer:     atMost(rev, pd.TPSHardReset, pd.TSafe0V, pd.TSrcRecoverSPR, pd.TSrcTurnOn, pd.TFirstSourceCap),
-		sinkWait:       atMost(rev, pd.TTypeCSinkWaitCap),
-		sinkPatience:   atMost(rev, pd.TPSTransitionSPR),
-		offerRepeat:    atMost(rev, pd.TTypeCSendSourceCap),
-		request:        atMost(rev, pd.TPPSRequest),
-		keepAlive:      atMost(rev, pd.TSinkEPRKeepAlive),
-		soonestResetS:  pd.TPSHardReset.Limits(rev).MinSI() + pd.TSrcRecoverSPR.Limits(rev).MinSI() + first.s,
-		soonestRepeatS: pd.TTypeCSendSourceCap.Limits(rev).MinSI(),
-		afterWaitS:     pd.TSinkRequest.Limits(rev).MinSI(),
-		ackS:           atMost(rev, pd.TTransmit).s + control.Seconds(),
+		turnOn:          atMost(rev, pd.TVBUSON),
+		firstOffer:      first,
+		resetOn:         atMost(rev, pd.TPSHardReset, pd.TSafe0V, pd.TSrcRecoverSPR, pd.TSrcTurnOn),
+		resetOffer:      atMost(rev, pd.TPSHardReset, pd.TSafe0V, pd.TSrcRecoverSPR, pd.TSrcTurnOn, pd.TFirstSourceCap),
+		resetOnEPR:      atMost(rev, pd.TPSHardReset, pd.TSafe0V, pd.TSrcRecoverEPR, pd.TSrcTurnOn),
+		resetOfferEPR:   atMost(rev, pd.TPSHardReset, pd.TSafe0V, pd.TSrcRecoverEPR, pd.TSrcTurnOn, pd.TFirstSourceCap),
+		sinkWait:        atMost(rev, pd.TTypeCSinkWaitCap),
+		sinkPatience:    atMost(rev, pd.TPSTransitionSPR),
+		sinkPatienceEPR: atMost(rev, pd.TPSTransitionEPR),
+		offerRepeat:     atMost(rev, pd.TTypeCSendSourceCap),
+		request:         atMost(rev, pd.TPPSRequest),
+		keepAlive:       atMost(rev, pd.TSinkEPRKeepAlive),
+		soonestResetS:   pd.TPSHardReset.Limits(rev).MinSI() + pd.TSrcRecoverSPR.Limits(rev).MinSI() + first.s,
+		soonestRepeatS:  pd.TTypeCSendSourceCap.Limits(rev).MinSI(),
+		afterWaitS:      pd.TSinkRequest.Limits(rev).MinSI(),
+		ackS:            atMost(rev, pd.TTransmit).s + control.Seconds(),
 	}
 }
 

@@ -14,17 +14,22 @@ func (t *Tracker) hardReset(at stamp) {
 		t.decided, t.result.BeginsInside = true, true
 	}
 	t.keptAlive(at)
-	t.missedAck()
 	r := Reset{TimeS: at.s, Hard: true}
 	r.By, r.Cause = t.cause(at)
 	t.resets.add(r)
+	t.missedAck()
+	epr := t.epr
 	t.close(at, byHard)
 	t.endContract(at, byHard)
 	t.forget()
 	t.open(at)
-	t.attempt.fromHard = true
+	t.attempt.fromHard, t.attempt.fromEPR = true, epr
 	t.stage = forCapabilities
-	t.beginAt(phaseHardReset, at, t.limits.resetOn)
+	on := t.limits.resetOn
+	if epr {
+		on = t.limits.resetOnEPR
+	}
+	t.beginAt(phaseHardReset, at, on)
 }
 
 // cause is who most likely sent the Hard Reset and why; empty where what was
@@ -33,7 +38,8 @@ func (t *Tracker) cause(at stamp) (by, cause string) {
 	if !t.attempt.open {
 		return "", ""
 	}
-	if t.stage == forSoftAccept && t.wait.over(at) > 0 {
+	unheard := t.pending.failed || t.pending.open && t.sides[t.pending.from].shown
+	if t.stage == forSoftAccept && (unheard || t.wait.over(at) > 0) {
 		return t.lastSoftBy(), "soft-reset-failed"
 	}
 	step, _ := t.missing(at, byHard)
@@ -69,7 +75,7 @@ func (t *Tracker) forget() {
 	t.repeats.Forget()
 	t.offers.Forget()
 	t.speakers = message.Speakers{}
-	t.revision, t.epr, t.deal = 0, false, deal{}
+	t.revision, t.epr, t.deal, t.fresh = 0, false, deal{}, true
 	t.pending = pending{}
 }
 
@@ -87,6 +93,7 @@ func (t *Tracker) softReset(from pd.PowerRole, at, end stamp) {
 	t.resets.add(r)
 	t.close(at, bySoft)
 	t.endContract(at, bySoft)
+	t.fresh = true
 	t.offers.Forget()
 	t.open(at)
 	t.stage = forSoftAccept
@@ -95,7 +102,7 @@ func (t *Tracker) softReset(from pd.PowerRole, at, end stamp) {
 
 // marker takes what a recorder notes besides messages.
 func (t *Tracker) marker(k captures.Marker, at stamp) {
-	t.decided = true // what follows is a whole connection, or none
+	t.decided, t.fresh = true, true // what follows is a whole connection, or none
 	switch k {
 	case captures.Attach:
 		t.attach(at)

@@ -109,6 +109,7 @@ type Attempt struct {
 type Reset struct {
 	TimeS float64
 	Hard  bool
+	Cable bool   // a Cable Reset
 	By    string // source, sink or ""
 	Cause string // "", no-capabilities, no-request, no-answer, no-power-ready, soft-reset-failed
 }
@@ -118,7 +119,7 @@ type Moment struct{ TimeS float64 }
 
 // CRCErrors counts bad CRCs and missing acknowledgements by who was speaking.
 type CRCErrors struct {
-	Source, Sink                             int
+	Source, Sink, Cable                      int // Cable: to or from the cable
 	UnacknowledgedSource, UnacknowledgedSink int
 	FirstS, LastS                            float64
 }

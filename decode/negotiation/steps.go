@@ -22,12 +22,16 @@ func (t *Tracker) capabilities(p pd.Message, from pd.PowerRole, asked pd.Message
 	if x, ok := p.ExtendedHeader(); ok && x.RequestChunk() {
 		return
 	}
+	if epr && t.result.BeginsInside && !t.fresh {
+		t.epr = true // it was entered before the recording
+	}
 	if from != pd.Source || epr != t.epr {
 		return // what a dual-role sink could offer, or the offers of the other mode: for information only
 	}
 	if t.stage == forAnswer || t.stage == forReady || t.stage == refused || t.stage == putOff {
 		t.close(at, byOffer)
 	}
+	t.fresh = true
 	t.arriveOffer(at)
 	if !t.offers.Take(p) {
 		return // a part of it
@@ -55,6 +59,9 @@ func (t *Tracker) arriveOffer(at stamp) {
 	switch {
 	case t.wait.phase == phaseHardReset:
 		t.wait.limit = t.limits.resetOffer
+		if t.attempt.fromEPR {
+			t.wait.limit = t.limits.resetOfferEPR
+		}
 	case t.stage != forCapabilities:
 		t.drop()
 	case t.clock.sink:
@@ -82,9 +89,11 @@ func (t *Tracker) request(p pd.Message, at, end stamp) {
 		t.drop()
 	}
 	if !t.attempt.open {
-		beginning := t.stage == idle && t.result.BeginsInside && !t.contract.open
 		t.open(at)
-		t.attempt.Beginning = beginning
+		t.attempt.Beginning = t.result.BeginsInside && !t.fresh && !t.contract.open
+	}
+	if p.Type() == pd.EPRRequest {
+		t.epr = true // it is sent in no other mode
 	}
 	t.attempt.heard = true // it was, since it is answered
 	if t.revision == 0 || p.Header.Revision() < t.revision {
@@ -178,7 +187,7 @@ func (t *Tracker) rolesSwapped(at, end stamp) {
 	t.endContract(at, bySwap)
 	t.repeats.Forget()
 	t.offers.Forget()
-	t.revision, t.epr = 0, false
+	t.revision, t.epr, t.fresh = 0, false, true
 	t.open(at)
 	t.stage = forCapabilities
 	t.begin(phaseCapabilities, end, t.limits.firstOffer, pd.PSRDY)

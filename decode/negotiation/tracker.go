@@ -30,7 +30,7 @@ type Tracker struct {
 	revision pd.Revision // of the pair; 0 until an offer or a Request is seen
 	epr      bool        // EPR mode has been entered
 	decided  bool        // whether the recording begins inside is settled
-	vbusOff  bool        // the recorder last said that VBUS is off
+	fresh    bool        // a beginning, a reset or an offer is in the recording
 	traffic  stamp       // the last message on SOP
 	pending  pending
 
@@ -110,6 +110,7 @@ func (t *Tracker) Add(m *captures.Message) {
 		t.hardReset(at)
 	case m.Set == pd.CableReset:
 		t.result.Messages++
+		t.resets.add(Reset{TimeS: at.s, Cable: true})
 	default:
 		t.result.Messages++
 		t.packet(m, at)
@@ -150,14 +151,17 @@ func (t *Tracker) packet(m *captures.Message, at stamp) {
 // does the tracker.
 func (t *Tracker) damaged(p pd.Message, at stamp) {
 	e := &t.result.CRCErrors
-	if e.Source+e.Sink == 0 {
+	if e.Source+e.Sink+e.Cable == 0 {
 		e.FirstS = at.s
 	}
 	e.LastS = at.s
-	if p.PowerRole() == pd.Source {
+	switch p.PowerRole() {
+	case pd.Source:
 		e.Source++
-	} else {
+	case pd.Sink:
 		e.Sink++
+	default:
+		e.Cable++
 	}
 }
 
