@@ -150,7 +150,7 @@ func TestLowerRevisionWins(t *testing.T) {
 
 // TestImplied: a Request without its offer makes a contract of unknown kind.
 func TestImplied(t *testing.T) {
-	for _, s := range readSessions(t) {
+	for _, s := range readRecorded(t) {
 		if s.ID != "spr-avs-on" {
 			continue
 		}

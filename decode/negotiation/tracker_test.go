@@ -166,7 +166,7 @@ func TestACutClaimsNothing(t *testing.T) {
 
 // TestRecordedCuts cuts the recorded negotiations too.
 func TestRecordedCuts(t *testing.T) {
-	for _, s := range readSessions(t) {
+	for _, s := range readRecorded(t) {
 		all := s.messages(t, true)
 		for n := range all {
 			r := run(all[:n])

@@ -16,8 +16,8 @@ import (
 	"portside/pd"
 )
 
-// session is one recorded negotiation; see testdata/negotiations/README.md.
-type session struct {
+// recorded is one recorded negotiation; see testdata/negotiations/README.md.
+type recorded struct {
 	ID       string
 	Recorder string
 	Source   string
@@ -54,11 +54,11 @@ type loggedObject struct {
 	CapabilityMismatch bool `json:"capability_mismatch"`
 }
 
-func readSessions(t testing.TB) []session {
+func readRecorded(t testing.TB) []recorded {
 	t.Helper()
-	b, err := os.ReadFile("../../testdata/negotiations/sessions.json")
+	b, err := os.ReadFile("../../testdata/negotiations/recorded.json")
 	require.NoError(t, err)
-	var all []session
+	var all []recorded
 	require.NoError(t, json.Unmarshal(b, &all))
 	require.Len(t, all, 15)
 	return all
@@ -66,7 +66,7 @@ func readSessions(t testing.TB) []session {
 
 // messages turns the events into a recording. What was not logged is
 // reconstructed from type, roles and logged fields.
-func (s session) messages(t testing.TB, vbus bool) []captures.Message {
+func (s recorded) messages(t testing.TB, vbus bool) []captures.Message {
 	t.Helper()
 	by := captures.SinkItself
 	if s.Recorder == "source" {
@@ -203,7 +203,7 @@ func run(messages []captures.Message) *negotiation.Result {
 }
 
 func TestRecordedNegotiations(t *testing.T) {
-	for _, s := range readSessions(t) {
+	for _, s := range readRecorded(t) {
 		for _, vbus := range []bool{true, false} {
 			t.Run(s.ID+map[bool]string{true: " with VBUS", false: " messages only"}[vbus], func(t *testing.T) {
 				r := run(s.messages(t, vbus))
@@ -239,7 +239,7 @@ func TestRecordedNegotiations(t *testing.T) {
 	}
 }
 
-func checkContract(t *testing.T, s session, r *negotiation.Result) {
+func checkContract(t *testing.T, s recorded, r *negotiation.Result) {
 	t.Helper()
 	switch string(s.Expect.Contract) {
 	case "":
