@@ -136,7 +136,7 @@ func (t *Tracker) missingOffer(at stamp, by string) (Step, *float64) {
 		return early(by), nil
 	case by == byEnd && w.phase == phaseCapabilities:
 		// A sink that listens late is no fault of the source.
-		if at.s-w.from.s <= t.limits.sinkWait.s+w.from.u+at.u+t.slack() {
+		if at.s-w.from.s <= t.limits.sinkWait.s+spread(w.from, at)+t.slack() {
 			return StepLeft, nil
 		}
 		return StepCapabilities, known(due)
@@ -145,7 +145,7 @@ func (t *Tracker) missingOffer(at stamp, by string) (Step, *float64) {
 		// the sink has waited in vain, or for another reason before.
 		due = t.attempt.StartS + t.limits.soonestResetS
 	}
-	if at.s-due > w.from.u+at.u+t.slack() {
+	if at.s-due > spread(w.from, at)+t.slack() {
 		return StepCapabilities, known(due)
 	}
 	return early(by), nil
@@ -161,7 +161,7 @@ func (t *Tracker) missingAck(at stamp, by string) (Step, *float64) {
 	if by != byEnd && a.Offers == 1 {
 		due = a.offerS + t.limits.soonestRepeatS
 	}
-	if at.s-due > at.u+t.slack() {
+	if at.s-due > at.late+t.slack() {
 		return StepAcknowledge, known(due)
 	}
 	return early(by), nil
@@ -186,7 +186,7 @@ func (t *Tracker) missingReply(step Step, at stamp, by string) (Step, *float64) 
 		}
 		until = max(due, w.from.s+patience.s+w.slack)
 	}
-	if at.s-until > w.from.u+at.u+t.slack() {
+	if at.s-until > spread(w.from, at)+t.slack() {
 		return step, known(due)
 	}
 	return early(by), nil

@@ -25,10 +25,30 @@ const (
 	coarsest         = time.Second
 )
 
-// stamp is a moment in seconds on the clock of the recording, and how far the
-// true one may lie from it, the coarseness of the recorder not counted.
+// stamp is a moment in seconds on the clock of the recording, and by how much
+// it may be too early or too late, the coarseness of the recorder not counted.
 type stamp struct {
-	s, u float64
+	s           float64
+	early, late float64
+	software    bool // taken by one side's own software
+}
+
+// spread is by how much the time from one stamp to another may come out too
+// long.
+func spread(from, to stamp) float64 { return from.early + to.late }
+
+// sentBy sharpens a software stamp: a side's own message is stamped before it
+// goes out, the partner's after it came in.
+func (s stamp) sentBy(from pd.PowerRole, m *captures.Message) stamp {
+	if !s.software {
+		return s
+	}
+	if m.By == captures.SinkItself && from == pd.Sink || m.By == captures.SourceItself && from == pd.Source {
+		s.late = 0
+	} else {
+		s.early = 0
+	}
+	return s
 }
 
 // clock turns the times of messages into stamps that never run backwards.
@@ -57,25 +77,29 @@ func (c *clock) at(m *captures.Message) stamp {
 	for c.unit > 1 && (m.At-c.zero)%c.unit != 0 {
 		c.unit /= 10
 	}
-	return stamp{c.last, c.spread(m)}
-}
-
-func (c *clock) spread(m *captures.Message) float64 {
 	if m.By != captures.SourceItself && m.By != captures.SinkItself {
-		return 0
+		return stamp{s: c.last}
 	}
 	c.software, c.sink = true, m.By == captures.SinkItself
-	return softwareSpreadS
+	at := stamp{s: c.last, early: softwareSpreadS, late: softwareSpreadS, software: true}
+	if m.Marker != captures.NoMarker {
+		at.early = 0 // it is noted after it happened
+	}
+	return at
 }
 
 // end is when the message ended: as recorded, else from its length, which the
 // allowed spread of the bit rate makes uncertain.
 func (c *clock) end(m *captures.Message, p pd.Message, at stamp) stamp {
 	if m.HasEnd && m.End >= m.At {
-		return stamp{max(at.s, message.Seconds(m.End)), at.u}
+		at.s = max(at.s, message.Seconds(m.End))
+		return at
 	}
 	shortest, _, longest := pd.AirTime(p.LineBits())
-	return stamp{at.s + (message.End(m) - m.At).Seconds(), at.u + (longest-shortest).Seconds()/2}
+	at.s += (message.End(m) - m.At).Seconds()
+	at.early += (longest - shortest).Seconds() / 2
+	at.late += (longest - shortest).Seconds() / 2
+	return at
 }
 
 // resolution is the coarseness of the stamps in seconds, 0 where unknown.

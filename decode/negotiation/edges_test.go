@@ -290,3 +290,19 @@ func TestHardResetOutOfEPR(t *testing.T) {
 		assert.Equal(t, !epr, phaseNamed(t, run(s.out), "hard-reset").Late)
 	}
 }
+
+// TestASlowSinkInItsOwnLog: four recorded Hard Resets came 21.5 to 33.8 ms after
+// the last answer; a source gives up after 24 ms at the earliest (tSenderResponse,
+// USB PD R3.0 V1.1, table 6-53), and the sink reads the offer up to 5 ms late.
+func TestASlowSinkInItsOwnLog(t *testing.T) {
+	for _, d := range []time.Duration{22 * ms, 31 * ms} {
+		s := &script{rev: pd.Revision3x, by: captures.SinkItself}
+		s.offered().wait(d).reset()
+		r := run(s.out)
+		assert.Equal(t, negotiation.StepRequest, r.Attempts[0].Missing, "%s", d)
+		assert.Equal(t, "source", r.Resets[0].By)
+	}
+	s := &script{rev: pd.Revision3x, by: captures.SinkItself}
+	s.offered().wait(18 * ms).reset()
+	assert.Equal(t, negotiation.StepUnknown, run(s.out).Attempts[0].Missing, "15 ms and 5 ms of the stamps are not over")
+}

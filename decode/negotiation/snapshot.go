@@ -18,7 +18,7 @@ func (t *Tracker) Result() *Result {
 	t.acknowledgements(&r)
 	now := stamp{s: t.clock.last}
 	if t.clock.software {
-		now.u = softwareSpreadS
+		now.late = softwareSpreadS
 	}
 
 	var left [3]int

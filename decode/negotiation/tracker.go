@@ -141,7 +141,7 @@ func (t *Tracker) packet(m *captures.Message, at stamp) {
 		return
 	}
 	if p.Type() == pd.GoodCRC {
-		t.goodCRC(p, end)
+		t.goodCRC(m, p, end)
 		return
 	}
 	t.spoken(m, p, at, end)
@@ -165,7 +165,7 @@ func (t *Tracker) damaged(p pd.Message, at stamp) {
 	}
 }
 
-func (t *Tracker) goodCRC(p pd.Message, end stamp) {
+func (t *Tracker) goodCRC(m *captures.Message, p pd.Message, end stamp) {
 	t.result.GoodCRCs++
 	from := t.speakers.From(p)
 	t.count(from)
@@ -177,7 +177,7 @@ func (t *Tracker) goodCRC(p pd.Message, end stamp) {
 	t.repeats.Acknowledge(pd.SOP, to, t.pending.id)
 	t.pending.open = false
 	if t.wait.of != 0 && t.wait.of == t.pending.kind {
-		t.acknowledged(end)
+		t.acknowledged(end.sentBy(from, m))
 	}
 	if t.pending.kind == pd.SourceCapabilities || t.pending.kind == pd.EPRSourceCapabilities {
 		t.attempt.heard = true
@@ -199,6 +199,7 @@ func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
 	t.keptAlive(at)
 	asked, swapping := t.speakers.Asked(), t.speakers.Swapping()
 	from := t.speakers.From(p)
+	at, end = at.sentBy(from, m), end.sentBy(from, m)
 	t.count(from)
 	t.missedAck()
 	again := t.repeats.See(m, from, message.End(m))
@@ -287,7 +288,7 @@ func (t *Tracker) keptAlive(at stamp) {
 		return
 	}
 	due := t.traffic.s + l.s
-	if at.s-due > t.traffic.u+at.u+t.slack() {
+	if at.s-due > spread(t.traffic, at)+t.slack() {
 		t.missed.add(Moment{due})
 	}
 }

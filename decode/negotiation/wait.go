@@ -37,10 +37,10 @@ func (t *Tracker) beginAt(name string, at stamp, l limit) {
 // over is how far beyond its limit the phase is at a moment, after what the
 // stamps leave open.
 func (w wait) over(at stamp) float64 {
-	if w.unjudged || w.limit.s <= 0 || at.u >= softwareSpreadS && w.limit.s < shortestSoftwareLimitS {
+	if w.unjudged || w.limit.s <= 0 || at.software && w.limit.s < shortestSoftwareLimitS {
 		return never
 	}
-	return at.s - w.from.s - w.limit.s - w.slack - w.from.u - at.u
+	return at.s - w.from.s - w.limit.s - w.slack - spread(w.from, at)
 }
 
 func (w wait) done(end *float64, over float64) phase {
