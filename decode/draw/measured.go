@@ -53,10 +53,10 @@ func (l *loads) clone() loads {
 }
 
 func (l *loads) add(c cell) {
-	if c.n < 2 || c.nV < c.n {
+	if c.nV < c.n {
 		return
 	}
-	g := l.group(c.meanV())
+	g := l.group(c.meanV(), c.n)
 	if g == nil {
 		return
 	}
@@ -78,7 +78,7 @@ func (l *loads) add(c cell) {
 }
 
 // group finds the level that a voltage belongs to.
-func (l *loads) group(v float64) *load {
+func (l *loads) group(v float64, n int) *load {
 	if l.now < len(l.list) && v >= l.list[l.now].low && v <= l.list[l.now].high {
 		return &l.list[l.now]
 	}
@@ -93,8 +93,9 @@ func (l *loads) group(v float64) *load {
 			return &l.list[i]
 		}
 	}
-	if len(l.list) == maxLoads {
-		return nil
+	if len(l.list) == maxLoads || (n < 2 && !slices.Contains(nominals[:], nom)) {
+		l.now = len(l.list)
+		return nil // one sample on the way to another level
 	}
 	g := load{nominal: nom, steadyMin: math.Inf(1), restMax: math.Inf(-1)}
 	g.low, g.high = band(nom)
