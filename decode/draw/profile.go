@@ -35,7 +35,7 @@ func profile(r *Result) []Profile {
 func steadyBefore(plateaus []Plateau, at, least float64) (Plateau, bool) {
 	for i := len(plateaus) - 1; i >= 0; i-- {
 		p := plateaus[i]
-		if p.EndS > at+phaseGapS || p.CurrentA == nil {
+		if p.StartS >= at || p.CurrentA == nil {
 			continue
 		}
 		return p, at-p.EndS <= phaseGapS && p.EndS-p.StartS >= least

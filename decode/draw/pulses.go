@@ -12,6 +12,7 @@ const (
 	peakRatio    = 4.0   // pulses of one train; a slow meter catches more or less of each
 	restShare    = 0.25  // between retries next to nothing is drawn
 	restA        = 0.10
+	restLeap     = 3.0  // times the rest itself
 	evenShare    = 0.25 // spread of the distances over their median: common practice
 	beatS        = 0.1  // single samples this far apart or more may beat with the pulses
 	heldPulses   = 64   // distances kept to judge how even they are
@@ -84,9 +85,20 @@ func (f *pulseFinder) segment(c cell, sigma, q float64) {
 		f.base = c
 		f.end()
 		f.lastDraw = c.t1
+	case f.fromRest(c, base):
+		f.base = f.on[len(f.on)-1]
+		f.on = append(f.on[:0], c)
 	default:
 		f.on = append(f.on, c)
 	}
+}
+
+// fromRest reports a draw that leaps up from what was the rest all along: the
+// little that is drawn once VBUS is on.
+func (f *pulseFinder) fromRest(c cell, base float64) bool {
+	last := f.on[len(f.on)-1]
+	low := last.meanA() <= restA && last.n >= settledN && last.t1-last.t0 >= lastingS
+	return low && c.meanA()-last.meanA() > restLeap*(last.meanA()-base)
 }
 
 // rested notes a long rest: the train is over.
