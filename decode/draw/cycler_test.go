@@ -90,3 +90,31 @@ func TestLabelledStepsAreFound(t *testing.T) {
 	assert.Empty(t, r.Staircases)
 	assert.Empty(t, r.Pulses)
 }
+
+// A cell held at 4.1 V: the current falls from 6.958 to 0.773 A in 1680 s,
+// and the regression of its logarithm on time gives 807 s over the 57 rows.
+func TestConstantVoltageTaper(t *testing.T) {
+	r := feed(cyclerRows(t, "cell-cycler-labelled-steps.csv", [3]string{"test_time", "current", "voltage"}))
+	require.NotEmpty(t, r.Tapers)
+	first := r.Tapers[0]
+	require.NotNil(t, first.TauS)
+	require.NotNil(t, first.TauU)
+	assert.InDelta(t, 807, *first.TauS, 15)
+	assert.InDelta(t, 6.958, first.FromA, 0.01)
+	assert.InDelta(t, 0.773, first.ToA, 0.05)
+	assert.InDelta(t, 1680, first.EndS-first.StartS, 60)
+}
+
+// A cycler that goes from 6.6 A over one row near zero to 1.1 A: two changes,
+// though the cell's voltage drifts and time stamps come in pairs.
+func TestTwoChanges(t *testing.T) {
+	rows := cyclerRows(t, "cell-cycler-two-steps.csv", [3]string{"Test_Time", "Current", "Voltage"})
+	require.Len(t, rows, 287)
+	r := feed(rows)
+	require.Len(t, r.Plateaus, 3)
+	assert.InDelta(t, 6.600, *r.Plateaus[0].CurrentA, 0.001)
+	assert.InDelta(t, 1.100, *r.Plateaus[2].CurrentA, 0.001)
+	assert.Empty(t, r.Spikes)
+	assert.Empty(t, r.Tapers)
+	assert.Empty(t, r.Pulses)
+}

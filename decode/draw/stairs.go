@@ -3,6 +3,8 @@ package draw
 import (
 	"math"
 	"slices"
+
+	"portside/decode/series"
 )
 
 const (
@@ -15,6 +17,7 @@ const (
 	settleDwell = 3.0  // dwells
 	backOff     = 2.5  // steps; a search goes back two and stays
 	maxSteps    = 512
+	warpBand    = 0.1  // of the length: Sakoe & Chiba 1978
 	climbPauseS = 10.0 // between climbs of one staircase
 )
 
@@ -225,7 +228,12 @@ func (c climb) repeats(next climb) bool {
 	if next.start-c.end > max(climbPauseS, c.end-c.start) || c.settled != nil {
 		return false
 	}
-	return math.Abs(next.inc-c.inc) <= stepSpread*c.inc && math.Abs(next.dwell-c.dwell) <= stepSpread*c.dwell
+	if math.Abs(next.inc-c.inc) > stepSpread*c.inc || math.Abs(next.dwell-c.dwell) > stepSpread*c.dwell {
+		return false
+	}
+	n := min(len(c.shape), len(next.shape)) // a climb that goes further repeats the lower one
+	d, ok := series.DTW(c.shape[:n], next.shape[:n], warpBand)
+	return ok && d <= stepSpread*float64(n)
 }
 
 func (f *stairFinder) publish() {

@@ -9,7 +9,7 @@ const (
 	taperPoints  = 5    // fewer have no curve
 	taperS       = 60.0 // a charge's constant-voltage phase has a time constant of 10 to 60 minutes: common practice
 	taperFall    = 0.75 // it ends at this share of its beginning or lower
-	taperFit     = 0.97 // determination of ln(I-I0) on time
+	taperFit     = 0.93 // determination of ln(I-I0) on time; a real cell falls faster at first and reaches 0.95
 	taperSkip    = 0.15 // of its length may be bursts of another load
 	taperSkipS   = 10.0
 	taperVolts   = 0.03 // VBUS, or the cell, stands still meanwhile
