@@ -131,4 +131,5 @@ type Stats struct {
 	End      time.Duration // both meaningful where Records > 0
 	Problems []Problem     // the first 100; Skipped counts on
 	Notes    []string      // what the reader decided, such as the columns it took
+	Broken   bool          // the file broke off; what came before is kept
 }
