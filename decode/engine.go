@@ -1,0 +1,275 @@
+// Package decode runs the stages from what was recorded to what it means: the
+// draw, the negotiation, the findings, the fault location.
+package decode
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"portside/captures"
+	"portside/decode/draw"
+	"portside/decode/location"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+// Default limits of the meter in percent of reading, where none are given:
+// common practice for inline meters (0.5 to 1 %).
+const DefaultAccuracyPercent = 1.0
+
+// Options say how a recording was made. The zero value is usable.
+type Options struct {
+	Readings  []location.Reading
+	MeterAt   string  // source, device or "" unknown
+	AccuracyV float64 // limits in percent of reading; 0 means the default
+	AccuracyA float64
+}
+
+// Engine takes the records of a recording one at a time, in the order of
+// time, and keeps bounded state. It is not safe for concurrent use.
+type Engine struct {
+	options     Options
+	draw        *draw.Analyser
+	negotiation *negotiation.Tracker
+	meter       bool // a meter log belongs to the recording
+	messages    bool
+}
+
+// NewEngine returns an engine for one recording.
+func NewEngine(o Options) *Engine {
+	o.AccuracyV = cmp.Or(o.AccuracyV, DefaultAccuracyPercent)
+	o.AccuracyA = cmp.Or(o.AccuracyA, DefaultAccuracyPercent)
+	return &Engine{
+		options:     o,
+		draw:        draw.New(draw.Options{}),
+		negotiation: negotiation.New(negotiation.Options{}),
+	}
+}
+
+// Sample takes the next sample. The engine keeps no pointer to it.
+func (e *Engine) Sample(s *captures.Sample) {
+	e.meter = true
+	e.draw.Add(s)
+}
+
+// Message takes the next message. The engine keeps no pointer to it.
+func (e *Engine) Message(m *captures.Message) {
+	e.messages = true
+	e.negotiation.Add(m)
+}
+
+// Take takes the next record of a recording.
+func (e *Engine) Take(r captures.Record) {
+	if r.Sample != nil {
+		e.Sample(r.Sample)
+		return
+	}
+	e.Message(r.Message)
+}
+
+// Diagnose says what the records so far mean. It may be called at any time,
+// and the engine goes on after it. Stats and clocks are those of the inputs,
+// in their order; both may be empty where only readings were given.
+func (e *Engine) Diagnose(stats []captures.Stats, clocks []captures.Clock) *Diagnosis {
+	facts := e.facts(stats, clocks)
+	findings, leftOut := rules.Run(&facts)
+	nameInputs(findings, stats, facts.Aligned)
+	where := location.Locate(location.Evidence{Facts: facts, Findings: findings, Readings: e.options.Readings})
+
+	d := &Diagnosis{
+		Schema:   Schema,
+		Inputs:   inputs(stats, facts.Draw != nil && facts.Draw.Turned),
+		Verdict:  where.Verdict,
+		Findings: findings, LeftOut: leftOut,
+		Negotiation: facts.Negotiation,
+		Draw:        facts.Draw,
+		Clock:       pairClock(stats, clocks),
+		Clocks:      inputClocks(clocks),
+		Suspects:    where.Suspects,
+		Next:        where.Next,
+		Locate:      where.Locate,
+		NotSeen:     append(notSeen(&facts, stats), where.NotSeen...),
+	}
+	if d.Draw == nil {
+		d.Draw = draw.New(draw.Options{}).Result()
+	}
+	if d.Negotiation == nil {
+		d.Negotiation = negotiation.New(negotiation.Options{}).Result()
+	}
+	d.Measured = d.Draw.Measured
+	return d
+}
+
+// facts takes the snapshots. An input that was given but held no row is still
+// a fact: an empty message list beside a meter log is evidence of silence.
+func (e *Engine) facts(stats []captures.Stats, clocks []captures.Clock) rules.Facts {
+	for _, s := range stats {
+		e.meter = e.meter || s.Kind == captures.KindMeter
+		e.messages = e.messages || s.Kind == captures.KindMessages
+	}
+	f := rules.Facts{
+		Aligned:   aligned(clocks),
+		MeterAt:   e.options.MeterAt,
+		AccuracyV: e.options.AccuracyV,
+		AccuracyA: e.options.AccuracyA,
+	}
+	if e.meter {
+		f.Draw = e.draw.Result()
+	}
+	if e.messages {
+		f.Negotiation = e.negotiation.Result()
+	}
+	return f
+}
+
+// aligned reports whether every input lies on one known clock.
+func aligned(clocks []captures.Clock) bool {
+	return !slices.ContainsFunc(clocks, func(c captures.Clock) bool { return c.Offset == nil })
+}
+
+// nameInputs says which file a finding's times belong to, where files share
+// no clock.
+func nameInputs(findings []rules.Finding, stats []captures.Stats, aligned bool) {
+	if aligned || len(stats) < 2 {
+		return
+	}
+	for i := range findings {
+		want := captures.KindMessages
+		if findings[i].FromMeter {
+			want = captures.KindMeter
+		}
+		if at := slices.IndexFunc(stats, func(s captures.Stats) bool { return s.Kind == want }); at >= 0 {
+			findings[i].Input = &stats[at].Path
+		}
+	}
+}
+
+// inputs lists the files. A turned meter is told where its file is.
+func inputs(stats []captures.Stats, turned bool) []Input {
+	out := []Input{}
+	for _, s := range stats {
+		in := Input{Path: s.Path, Kind: s.Kind.String(), Records: s.Records, Skipped: s.Skipped, Problems: []Problem{}, Notes: []string{}}
+		if s.Records > 0 {
+			in.StartS, in.EndS = seconds(s.Start), seconds(s.End)
+		}
+		for _, p := range s.Problems {
+			problem := Problem{Text: p.Text}
+			if p.Line > 0 {
+				problem.Line = &p.Line
+			}
+			if p.HasAt {
+				problem.TimeS = seconds(p.At)
+			}
+			in.Problems = append(in.Problems, problem)
+		}
+		in.Notes = append(in.Notes, s.Notes...)
+		if turned && s.Kind == captures.KindMeter {
+			in.Notes = append(in.Notes, "the current was negative during the draw: the meter was turned round, and its sign is turned here")
+		}
+		out = append(out, in)
+	}
+	return out
+}
+
+func seconds(d time.Duration) *float64 {
+	s := d.Seconds()
+	return &s
+}
+
+// pairClock describes the first meter log against the messages.
+func pairClock(stats []captures.Stats, clocks []captures.Clock) Clock {
+	for i, c := range clocks {
+		if i < len(stats) && stats[i].Kind == captures.KindMeter {
+			in := inputClock(c)
+			return Clock{OffsetS: in.OffsetS, UncertaintyS: in.UncertaintyS, Method: in.Method}
+		}
+	}
+	return Clock{Method: "no meter log"}
+}
+
+func inputClocks(clocks []captures.Clock) []InputClock {
+	out := []InputClock{}
+	for _, c := range clocks {
+		out = append(out, inputClock(c))
+	}
+	return out
+}
+
+func inputClock(c captures.Clock) InputClock {
+	in := InputClock{Path: c.Path, Method: "not determined"}
+	if c.Offset != nil {
+		zero := 0.0
+		in.OffsetS, in.UncertaintyS = seconds(*c.Offset), &zero
+		in.Method = "reference"
+		if c.Stated {
+			in.Method = "stated"
+		}
+	}
+	return in
+}
+
+// notSeen says what the recording cannot show, and why.
+func notSeen(f *rules.Facts, stats []captures.Stats) []string {
+	out := []string{}
+	if f.Negotiation == nil {
+		out = append(out, "the negotiation: no message list was given, so the CC line is unknown")
+	} else {
+		out = append(out, notSeenMessages(f.Negotiation)...)
+	}
+	if f.Draw == nil {
+		out = append(out, "voltage and current: no meter log was given")
+	} else {
+		out = append(out, notSeenDraw(f.Draw)...)
+	}
+	if f.Draw != nil && f.Negotiation != nil && !f.Aligned {
+		out = append(out, "what happened first across the two files: their clocks are not aligned; state the offset with --shift meter=SECONDS if you know it")
+	}
+	for _, s := range stats {
+		if s.Skipped > 0 {
+			out = append(out, fmt.Sprintf("%d rows of %s could not be read", s.Skipped, s.Path))
+		}
+	}
+	return out
+}
+
+func notSeenMessages(n *negotiation.Result) []string {
+	var out []string
+	if n.Messages > 0 && n.GoodCRCs == 0 {
+		out = append(out, "acknowledgements: the recorder shows no GoodCRC, so nothing is judged unacknowledged")
+	}
+	if n.BeginsInside {
+		out = append(out, "how the connection began: the recording begins inside it, and what came before is unknown")
+	}
+	if n.Software {
+		out = append(out, "limits below 15 ms: the times are software stamps of one side")
+	}
+	return out
+}
+
+// pulseOfInterestS is the on-time of a charger's retry into a short: 10 ms,
+// data sheet SLUSDU3.
+const pulseOfInterestS = 0.010
+
+func notSeenDraw(d *draw.Result) []string {
+	var out []string
+	s := d.Sampling
+	if s.IntervalS > pulseOfInterestS {
+		missed := 100 * (1 - pulseOfInterestS/s.IntervalS)
+		out = append(out, fmt.Sprintf("short pulses: at %.3g samples a second a 10 ms pulse is missed %.0f times in 100", 1/s.IntervalS, missed))
+	}
+	if s.N > 0 && s.WithCurrent == 0 {
+		out = append(out, "the draw: the log has no current")
+	}
+	if s.N > 0 && s.WithVoltage == 0 {
+		out = append(out, "VBUS: the log has no voltage")
+	}
+	for _, g := range d.Gaps[:min(3, len(d.Gaps))] {
+		out = append(out, fmt.Sprintf("from %.2f s to %.2f s: the log has a gap", g.StartS, g.EndS))
+	}
+	if more := len(d.Gaps) - 3; more > 0 {
+		out = append(out, fmt.Sprintf("%d further gaps of the log", more))
+	}
+	return out
+}
