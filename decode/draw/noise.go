@@ -14,8 +14,8 @@ const (
 	floorV = 0.001
 
 	coarsest     = 0.02       // no meter's last digit counts for more than 20 mA or 20 mV: common practice
-	quartile     = 0.31863936 // lower quartile of the magnitude of a standard normal
-	quartileMost = 1.3        // so far the quartile may lie below the median by chance
+	quarterWidth = 0.63727873 // of the middle quarter of a standard normal
+	shortestMost = 1.5        // the shortest quarter of a sample is so much narrower by chance
 	loudest      = 3.0        // a stretch may be this much noisier than the log is; beyond it is activity
 	noiseDiffs   = 128        // differences that tell the noise of a block
 	leastDiffs   = 8          // fewer tell nothing
@@ -42,7 +42,7 @@ func (m *noiseMeter) block(x []float64, floor float64) float64 {
 		m.look(x)
 	}
 	m.n++
-	s := quietSigma(differences(x))
+	s := quietSigma(differences(x), m.step)
 	if s > 0 {
 		m.blocks.add(s)
 	}
@@ -61,21 +61,30 @@ func differences(x []float64) []float64 {
 }
 
 // quietSigma is the noise from the median absolute deviation of differences
-// (Rice 1984), or from their lower quartile where that is much less: then the
-// draw itself moves in half of the samples.
-func quietSigma(d []float64) float64 {
+// (Rice 1984), or from the shortest interval that holds a quarter of them where
+// that is much less: then the draw itself moves in half of the samples.
+func quietSigma(d []float64, step float64) float64 {
 	if len(d) < leastDiffs {
 		return 0
 	}
-	slices.Sort(d)
-	mid := d[(len(d)-1)/2] // a value that occurs, so that two kinds of steps do not mix
 	for i := range d {
-		d[i] = math.Abs(d[i] - mid)
+		d[i] += step * dither(i)
 	}
+	_, mad := series.MAD(d)
 	slices.Sort(d)
-	half := series.MADToSigma * d[len(d)/2] / math.Sqrt2
-	quarter := d[len(d)/4] / quartile / math.Sqrt2
-	return min(half, quartileMost*quarter)
+	shortest := math.Inf(1)
+	for i := 0; i+len(d)/4 < len(d); i++ {
+		shortest = min(shortest, d[i+len(d)/4]-d[i])
+	}
+	return min(series.MADToSigma*mad, shortestMost*shortest/quarterWidth) / math.Sqrt2
+}
+
+// dither spreads the values of a meter evenly over its step. Where noise is no
+// more than a step or two, the bare median jumps between nothing and a whole
+// step. The golden ratio fills the step evenly without chance: Weyl 1916.
+func dither(i int) float64 {
+	_, part := math.Modf(float64(i) * math.Phi)
+	return part - 0.5
 }
 
 // look takes the finest resolution seen: the smallest step where all values are
