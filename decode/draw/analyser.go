@@ -12,6 +12,7 @@ import (
 
 const (
 	blockSamples = 1024 // taken together, so that their noise is known before anything is cut
+	voltsEvery   = 4    // noise of VBUS decides little beside a current: one look in so many blocks
 	gapFactor    = 3.0  // a longer distance of samples is a gap: common practice
 	minGapS      = 1.0  // a charge is summed over this much anyway
 	partS        = 0.25 // a shorter gap parts no steady draw: it hides nothing that lasts
@@ -28,16 +29,18 @@ type point struct{ t, v, a float64 }
 
 // Analyser takes the samples of one log in the order of time.
 type Analyser struct {
-	block []point // not yet taken
-	seen  statistics
-	volts noiseMeter
-	amps  noiseMeter
-	sign  float64 // 0 undecided
-	last  point
-	any   bool
-	lastV float64 // time of the last sample with a voltage
-	lastA float64
-	noise noise
+	block     []point   // not yet taken
+	values    []float64 // room for those of one quantity
+	stretches int
+	seen      statistics
+	volts     noiseMeter
+	amps      noiseMeter
+	sign      float64 // 0 undecided
+	last      point
+	any       bool
+	lastV     float64 // time of the last sample with a voltage
+	lastA     float64
+	noise     noise
 
 	energy   energy
 	trace    trace
@@ -106,17 +109,24 @@ func (an *Analyser) takeBlock() {
 }
 
 func (an *Analyser) takeStretch(stretch []point) {
-	volts, amps := make([]float64, 0, len(stretch)), make([]float64, 0, len(stretch))
+	values := an.values[:0]
 	for _, p := range stretch {
-		if p.v == p.v {
-			volts = append(volts, p.v)
-		}
 		if p.a == p.a {
-			amps = append(amps, p.a)
+			values = append(values, p.a)
 		}
 	}
-	an.noise.v, an.noise.a = an.volts.block(volts, floorV), an.amps.block(amps, floorA)
-	an.noise.qv, an.noise.qa = an.volts.step, an.amps.step
+	an.noise.a, an.noise.qa = an.amps.block(values, floorA), an.amps.step
+	if len(values) == 0 || an.stretches%voltsEvery == 0 {
+		values = values[:0]
+		for _, p := range stretch {
+			if p.v == p.v {
+				values = append(values, p.v)
+			}
+		}
+		an.noise.v, an.noise.qv = an.volts.block(values, floorV), an.volts.step
+	}
+	an.values = values
+	an.stretches++
 	an.noise.count = an.trace.total + len(stretch)
 	for _, p := range stretch {
 		an.take(p)
@@ -232,7 +242,7 @@ func (an *Analyser) endGap() {
 // analyser noticing.
 func (an *Analyser) clone() *Analyser {
 	c := *an
-	c.block = slices.Clone(an.block)
+	c.block, c.values = slices.Clone(an.block), nil
 	c.trace.bins = slices.Clone(an.trace.bins)
 	c.gaps = an.gaps.clone()
 	c.levels = an.levels.clone()
