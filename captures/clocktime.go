@@ -1,6 +1,7 @@
 package captures
 
 import (
+	"math"
 	"time"
 )
 
@@ -54,13 +55,14 @@ func (r *timeReader) number(cell []byte) (time.Duration, bool) {
 	if !ok {
 		return 0, false
 	}
-	at, ok := d.duration(r.unit.shift)
-	if ok && r.unit.minutes {
-		minutes := at
-		at *= 60
-		ok = at/60 == minutes
+	if r.unit.minutes {
+		const perMinute = 60
+		if d.mantissa > math.MaxUint64/perMinute {
+			return 0, false
+		}
+		d.mantissa *= perMinute // before rounding to a nanosecond, not after
 	}
-	return at, ok
+	return d.duration(r.unit.shift)
 }
 
 const day = 24 * time.Hour

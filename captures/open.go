@@ -199,17 +199,25 @@ func looksWide(start []byte, zeroAt int) bool {
 	return true
 }
 
-// binaryAt finds the first byte that no text log holds, or -1. Bytes beyond
-// ASCII are allowed: a degree sign in an old code page is harmless.
+// binaryAt finds the first byte that makes the start no text, or -1: a zero
+// byte, or control bytes beyond the odd stray one. Bytes beyond ASCII are
+// allowed up to a half: a degree sign in an old code page is harmless.
 func binaryAt(start []byte) int {
-	high := 0
+	first, odd, high := -1, 0, 0
 	for i, c := range start {
-		if c < 0x20 && c != '\t' && c != '\n' && c != '\r' && c != 0x1a && c != '\f' || c == 0x7f {
+		switch {
+		case c == 0:
 			return i
-		}
-		if c >= 0x80 {
+		case c < 0x20 && c != '\t' && c != '\n' && c != '\r' || c == 0x7f:
+			if odd++; first < 0 {
+				first = i
+			}
+		case c >= 0x80:
 			high++
 		}
+	}
+	if odd > len(start)/16 {
+		return first
 	}
 	if high > len(start)/2 {
 		return bytes.IndexFunc(start, func(r rune) bool { return r >= 0x80 })

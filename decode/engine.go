@@ -228,7 +228,7 @@ func notSeen(f *rules.Facts, stats []captures.Stats) []string {
 	}
 	for _, s := range stats {
 		if s.Skipped > 0 {
-			out = append(out, fmt.Sprintf("%d rows of %s could not be read", s.Skipped, s.Path))
+			out = append(out, fmt.Sprintf("rows of %s that could not be read: %d", s.Path, s.Skipped))
 		}
 	}
 	return out

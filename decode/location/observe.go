@@ -139,7 +139,7 @@ func drawPattern(e Evidence, found map[string]rules.Finding) (observation, bool)
 		}, source: practice}, true
 	case is("ramp-normal", rules.Note) || is("charge-taper", rules.Note):
 		return observation{text: workingText(found), base: 0.01, by: weights{
-			healthyPart: 0.8, "cable": 0.1, "source": 0.05, "main-rail-leak": 0.1, "downstream-rail": 0.06, "battery": 0.08, "power-contact": 0.05, "vbus-leak": 0.08,
+			healthyPart: 0.8, "cable": 0.08, "source": 0.05, "main-rail-leak": 0.06, "power-contact": 0.05, "vbus-leak": 0.06,
 		}, source: practice}, true
 	case is("no-draw-at-contract", rules.Warning):
 		return observation{text: found["no-draw-at-contract"].Text, base: 0.02, by: weights{

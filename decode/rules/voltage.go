@@ -33,7 +33,7 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 	}
 	var loaded []draw.Collapse
 	for _, c := range f.Draw.Collapses {
-		if c.AtA >= loadedA {
+		if c.AtA >= loadedA && !searching(f.Draw, c.TimeS) {
 			loaded = append(loaded, c)
 		}
 	}
@@ -56,6 +56,17 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 	return []Finding{r.finding(severity, first.TimeS, last.TimeS, text, values{
 		"count": len(loaded), "from_v": first.FromV, "to_v": first.ToV, "current_a": first.AtA,
 	})}
+}
+
+// searching reports a time inside a climb that settled: a search for the
+// source's limit finds it by overloading it, at most three times.
+func searching(d *draw.Result, t float64) bool {
+	for _, s := range d.Staircases {
+		if s.SettledA != nil && s.Resets <= benignResets && t >= s.StartS && t <= s.EndS {
+			return true
+		}
+	}
+	return false
 }
 
 // findVBUSOutOfRange holds each lasting level against the window of its

@@ -34,7 +34,7 @@ func (p *page) next(d *decode.Diagnosis, command string) {
 	p.table(g)
 	for _, t := range d.Next[1:] {
 		if t.Caution != nil {
-			p.item("  Caution, "+Safe(t.Test)+": ", yellow, stop(*t.Caution))
+			p.item("  Caution, "+Safe(testName(t))+": ", yellow, stop(*t.Caution))
 		}
 	}
 }
@@ -105,4 +105,12 @@ func isTrial(reading string) bool {
 		}
 	}
 	return false
+}
+
+// testName is the short name of a test: its reading where it has one.
+func testName(t location.Test) string {
+	if t.Reading != nil {
+		return *t.Reading
+	}
+	return t.Test
 }
