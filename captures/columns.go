@@ -26,7 +26,7 @@ func ParseColumns(text string) (ColumnSpec, error) {
 			return ColumnSpec{}, fmt.Errorf("columns: expected time=NAME[:UNIT],voltage=NAME[:UNIT],current=NAME[:UNIT], found %q", part)
 		}
 		column := Column{Name: value}
-		want := otherQuantity
+		var want quantity
 		var slot *Column
 		switch strings.TrimSpace(key) {
 		case "time":

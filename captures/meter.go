@@ -177,7 +177,6 @@ type meterSource struct {
 	clock   timeReader
 	comma   bool
 	rateHz  float64
-	period  time.Duration
 	index   int // data rows so far, for a log without times
 	last    time.Duration
 	begun   bool

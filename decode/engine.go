@@ -15,8 +15,8 @@ import (
 	"portside/decode/rules"
 )
 
-// Default limits of the meter in percent of reading, where none are given:
-// common practice for inline meters (0.5 to 1 %).
+// DefaultAccuracyPercent is the limit of a meter in percent of reading, where none
+// is given: common practice for inline meters (0.5 to 1 %).
 const DefaultAccuracyPercent = 1.0
 
 // Options say how a recording was made. The zero value is usable.

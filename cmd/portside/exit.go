@@ -69,7 +69,7 @@ func status(err error, w io.Writer, asJSON bool) int {
 // tell prints the error: one line for people, or one JSON object.
 func (f *failure) tell(w io.Writer, asJSON bool) {
 	if !asJSON {
-		fmt.Fprintln(w, "portside: "+text.Safe(f.place()+f.message))
+		_, _ = fmt.Fprintln(w, "portside: "+text.Safe(f.place()+f.message))
 		return
 	}
 	type place struct {

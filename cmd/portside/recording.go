@@ -231,7 +231,7 @@ func (r *recording) tellSkipped(s *streams) {
 	}
 	for _, st := range r.stats() {
 		if st.Skipped > 0 {
-			fmt.Fprintf(s.err, "portside: %s: %s skipped%s\n", text.Safe(st.Path), rows(st.Skipped), text.Safe(firstProblem(st)))
+			_, _ = fmt.Fprintf(s.err, "portside: %s: %s skipped%s\n", text.Safe(st.Path), rows(st.Skipped), text.Safe(firstProblem(st)))
 		}
 	}
 }

@@ -75,7 +75,7 @@ func TestText(t *testing.T) {
 		{"reserved kind", []captures.Message{packet(pd.SOP, 0x11A1, 0xF0000001)}, "Source_Capabilities: reserved kind 0xF0000001", "table 6.8"},
 		{"battery", []captures.Message{packet(pd.SOP, 0x11A1, uint32(pd.BatterySupply{MinVoltage: 9000, MaxVoltage: 12600, MaxPower: 30250}.Encode()))}, "Source_Capabilities: battery 9 to 12.6 V 30.25 W", "table 6.12"},
 		{"variable", []captures.Message{packet(pd.SOP, 0x11A1, uint32(pd.VariableSupply{MinVoltage: 9000, MaxVoltage: 12050, MaxCurrent: 1000}.Encode()))}, "Source_Capabilities: variable 9 to 12.05 V 1 A", "table 6.11"},
-		{"chunk", []captures.Message{packet(pd.SOP, 0xF1B1|0x0000, 0x00008024, 0, 0, 0, 0, 0, 0)}, "EPR_Source_Capabilities: chunk 0 of a block of 36 bytes", "table 6.3"},
+		{"chunk", []captures.Message{packet(pd.SOP, 0xF1B1, 0x00008024, 0, 0, 0, 0, 0, 0)}, "EPR_Source_Capabilities: chunk 0 of a block of 36 bytes", "table 6.3"},
 		{"chunk request", []captures.Message{packet(pd.SOP, 0x9091, 0x00008C00)}, "EPR_Source_Capabilities: asks for chunk 1", "figure 6.9"},
 		{"reserved type", []captures.Message{packet(pd.SOP, 0x0000)}, "Reserved_0x00", "two recorded boots, 2024"},
 		{"reset", []captures.Message{{Set: pd.HardReset}}, "Hard_Reset", "table 5.11"},

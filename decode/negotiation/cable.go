@@ -45,5 +45,5 @@ func cableCurrent(p pd.Message) (pd.Milliamps, bool) {
 	if p.NumObjects() <= cableVDO {
 		return 0, false
 	}
-	return pd.PassiveCableVDO(p.Object(cableVDO)).Fields().CableFields.MaxCurrent()
+	return pd.PassiveCableVDO(p.Object(cableVDO)).Fields().MaxCurrent()
 }

@@ -131,7 +131,7 @@ func (t *Tracker) toReady(end stamp) {
 	t.begin(phaseReady, end, ready(t.revision, t.contract.standing(), t.deal), pd.Accept)
 }
 
-func (t *Tracker) refuse(kind, asked pd.MessageType, at, end stamp) {
+func (t *Tracker) refuse(kind pd.MessageType, at, end stamp) {
 	if t.stage != forAnswer {
 		return
 	}

@@ -251,7 +251,7 @@ func (t *Tracker) take(p pd.Message, from pd.PowerRole, asked pd.MessageType, sw
 	case pd.Accept:
 		t.accept(asked, at, end)
 	case pd.Reject, pd.Wait:
-		t.refuse(p.Type(), asked, at, end)
+		t.refuse(p.Type(), at, end)
 	case pd.PSRDY:
 		t.powerReady(from, swapping, at, end)
 	case pd.SoftReset:

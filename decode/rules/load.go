@@ -90,7 +90,8 @@ func findStaircases(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, s := range f.Draw.Staircases {
-		severity, how := Note, "it settles"
+		severity := Note
+		var how string
 		switch {
 		case s.Resets > benignResets:
 			severity, how = Fault, fmt.Sprintf("it collapses and begins again %d times", s.Resets)

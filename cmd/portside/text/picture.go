@@ -342,7 +342,7 @@ func (m *marks) place(column int, word string, cells, rows int) bool {
 			*m = append(*m, []rune(strings.Repeat(" ", cells)))
 		}
 		row := (*m)[r]
-		if clear(row, column-1, column+len(letters)+1) {
+		if allBlank(row, column-1, column+len(letters)+1) {
 			copy(row[column:], letters)
 			return true
 		}
@@ -350,7 +350,7 @@ func (m *marks) place(column int, word string, cells, rows int) bool {
 	return false
 }
 
-func clear(row []rune, from, to int) bool {
+func allBlank(row []rune, from, to int) bool {
 	for _, r := range row[max(from, 0):min(to, len(row))] {
 		if r != ' ' {
 			return false
