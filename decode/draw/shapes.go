@@ -21,7 +21,6 @@ type shapes struct {
 	q         float64
 	voltsOnly bool   // the log has no current: segments are of VBUS
 	run       []cell // up to two segments whose plateau is not settled
-	between   bool
 	loads     loads
 	pulses    pulseFinder
 	stairs    stairFinder
@@ -156,6 +155,12 @@ func (s *shapes) result(r *Result, endS float64) {
 	r.Staircases = s.stairs.result(&r.LeftOut)
 	r.Tapers = s.tapers.result(&r.LeftOut)
 	r.Profile = profile(r)
+	r.Plateaus = slices.DeleteFunc(r.Plateaus, func(p Plateau) bool { return fallsWithin(r.Tapers, p) })
+}
+
+// fallsWithin reports a piece of a taper, which is no steady draw.
+func fallsWithin(tapers []Taper, p Plateau) bool {
+	return slices.ContainsFunc(tapers, func(t Taper) bool { return p.StartS >= t.StartS && p.EndS <= t.EndS })
 }
 
 func compareTimes(a, b float64) int {
