@@ -10,14 +10,10 @@ const (
 	longestPulse = 3.0   // seconds; the longest retry family is under 3 s
 	trainPulses  = 3     // fewer have no period: common practice
 	peakRatio    = 4.0   // pulses of one train; a slow meter catches more or less of each
-	restShare    = 0.12  // between retries next to nothing is drawn
+	restShare    = 0.25  // between retries next to nothing is drawn
 	restA        = 0.10
 	restLeap     = 3.0  // times the rest itself
 	evenShare    = 0.25 // spread of the distances over their median: common practice
-	alikeShare   = 0.5  // spread of on-times and heights over their medians, likewise
-	briefSamples = 2.0  // on for so few samples on average, a pulse may fall between two
-	missedShare  = 0.1  // distances are whole numbers of the period within this share of it
-	missedLeast  = 5    // distances; fewer fit some period by chance
 	beatS        = 0.1  // single samples this far apart or more may beat with the pulses
 	heldPulses   = 64   // distances kept to judge how even they are
 	longestRest  = 6.0  // seconds between two pulses of one train: a poor-source test and a reset, common practice
@@ -105,8 +101,11 @@ func (f *pulseFinder) fromRest(c cell, base float64) bool {
 	return low && c.meanA()-last.meanA() > restLeap*(last.meanA()-base)
 }
 
-// rested notes a draw that is no rest between retries.
+// rested notes a long rest: the train is over.
 func (f *pulseFinder) rested(c cell) {
+	if f.count > 0 && c.t1-f.train[len(f.train)-1].end > longestRest {
+		f.end()
+	}
 	if c.meanA() > restA {
 		f.lastDraw = c.t1
 	}
@@ -208,76 +207,16 @@ func (f *pulseFinder) middle() float64 {
 	return d[len(d)/2]
 }
 
-// rhythm is the mean period of the train and the periods it was told from. ok
-// is false where the distances are uneven.
-func (f *pulseFinder) rhythm() (period, cycles float64, ok bool) {
+// even reports distances that scatter little about their median.
+func (f *pulseFinder) even() bool {
 	d := f.distances()
-	last := f.train[len(f.train)-1].start
-	if m := d[len(d)/2]; upperQuartile(d, m) <= f.blur(m) {
-		cycles = float64(f.count - 1)
-		return (last - f.first) / cycles, cycles, true
-	}
-	if f.onS > briefSamples*f.interval*float64(f.count) {
-		return 0, 0, false
-	}
-	return f.withMissed(d)
-}
-
-// blur is how far a distance may be off the period m.
-func (f *pulseFinder) blur(m float64) float64 {
-	return max(evenShare*m, min(1.01*f.interval, 0.5*m))
-}
-
-// withMissed finds the period of pulses so short that some fell between the
-// samples: their distances are whole numbers of it.
-func (f *pulseFinder) withMissed(d []float64) (period, cycles float64, ok bool) {
-	unit := d[len(d)/4]
-	limit := max(missedShare*unit, 1.01*f.interval)
-	if unit <= 0 || len(d) < missedLeast || limit > unit/4 {
-		return 0, 0, false
-	}
-	whole, single := 0, 0
-	for _, x := range d {
-		k := math.Round(x / unit)
-		cycles += k
-		if math.Abs(x-k*unit) <= limit {
-			whole++
-		}
-		if k == 1 {
-			single++
-		}
-	}
-	if whole*10 < len(d)*9 || single*4 < len(d) {
-		return 0, 0, false
-	}
-	train := f.train
-	return (train[len(train)-1].start - train[0].start) / cycles, cycles, true
-}
-
-// alike reports pulses of one kind: a retry does the same each time, and what
-// a machine does when it boots does not.
-func (f *pulseFinder) alike() bool {
-	var on, height []float64
-	for _, p := range f.train {
-		if p.n >= shortest {
-			on, height = append(on, p.end-p.start), append(height, p.peak-p.rest)
-		}
-	}
-	if len(on) < trainPulses {
-		return true
-	}
-	m, h := middleOf(on), middleOf(height)
-	return upperQuartile(on, m) <= max(alikeShare*m, 1.01*f.interval) && upperQuartile(height, h) <= alikeShare*h
-}
-
-// upperQuartile is what three quarters of x are off m at most.
-func upperQuartile(x []float64, m float64) float64 {
-	off := make([]float64, len(x))
-	for i, v := range x {
-		off[i] = math.Abs(v - m)
+	m := d[len(d)/2]
+	off := make([]float64, len(d))
+	for i, x := range d {
+		off[i] = math.Abs(x - m)
 	}
 	slices.Sort(off)
-	return off[len(off)*3/4]
+	return off[len(off)*3/4] <= max(evenShare*m, min(1.01*f.interval, 0.5*m))
 }
 
 // end closes the train and publishes it where it is one.
@@ -285,10 +224,8 @@ func (f *pulseFinder) end() {
 	if f.count >= trainPulses {
 		f.trim()
 	}
-	if f.count >= trainPulses && f.alike() {
-		if period, cycles, ok := f.rhythm(); ok {
-			f.out.add(f.publish(period, cycles))
-		}
+	if f.count >= trainPulses && f.even() {
+		f.out.add(f.publish())
 	}
 	f.count = 0
 	f.train = f.train[:0]
@@ -301,7 +238,7 @@ func (f *pulseFinder) trim() {
 		return
 	}
 	run := f.train
-	odd := func(d, m float64) bool { return math.Abs(d-max(1, math.Round(d/m))*m) > f.blur(m) }
+	odd := func(d, m float64) bool { return math.Abs(d-m) > max(evenShare*m, min(1.01*f.interval, 0.5*m)) }
 	m := f.middle()
 	for len(run) > trainPulses && odd(run[1].start-run[0].start, m) {
 		run = run[1:]
@@ -320,18 +257,19 @@ func (f *pulseFinder) trim() {
 	}
 }
 
-func (f *pulseFinder) publish(period, cycles float64) Pulses {
+func (f *pulseFinder) publish() Pulses {
 	last := f.train[len(f.train)-1]
 	n := float64(f.count)
 	p := Pulses{
 		StartS: f.first, EndS: last.end, Count: f.count, PeakA: f.peak, RestA: f.rests / n,
 		VoltageV: last.onV, MinV: f.minV, WithVBUS: f.gone*2 > f.count,
 	}
+	period := (last.start - f.first) / (n - 1)
 	mostlySingle := f.single*2 > f.count
 	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) {
 		p.PeriodS = &period
 		// each end of the mean is blurred by one interval, evenly
-		u := math.Hypot(f.interval*math.Sqrt(2.0/12)/cycles, 1e-4*period)
+		u := math.Hypot(f.interval*math.Sqrt(2.0/12)/(n-1), 1e-4*period)
 		p.PeriodU = &u
 	}
 	if on := f.onS / n; !mostlySingle && on > f.interval {
