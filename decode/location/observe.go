@@ -127,6 +127,10 @@ func drawPattern(e Evidence, found map[string]rules.Finding) (observation, bool)
 		return observation{text: found["vbus-collapse"].Text, base: 0.01, by: weights{
 			"source": 0.5, "cable": 0.2, "power-contact": 0.15, "main-rail-short": 0.08, "downstream-rail": 0.1, "charger-circuit": 0.05, "battery": 0.05,
 		}, source: practice}, true
+	case is("hard-reset-loop", rules.Fault) && !reached(e):
+		return observation{text: found["hard-reset-loop"].Text, base: 0.05, by: weights{
+			"source": 0.3, "port-controller": 0.3, "port-controller-supply": 0.2, "cc-contact": 0.15, "vbus-short": 0.15, "cable": 0.1, "main-rail-short": 0.08, healthyPart: 0.01,
+		}, source: "VBUS goes with a Hard Reset whoever asks for it: USB PD R3.2 V1.1 section 6.8.3"}, true
 	case is("retry-pulses", rules.Fault):
 		return pulses(found["retry-pulses"]), true
 	case is("staircase-draw", rules.Fault):
