@@ -10,10 +10,16 @@ const (
 	longestPulse = 3.0   // seconds; the longest retry family is under 3 s
 	trainPulses  = 3     // fewer have no period: common practice
 	peakRatio    = 4.0   // pulses of one train; a slow meter catches more or less of each
-	restShare    = 0.25  // between retries next to nothing is drawn
+	restShare    = 0.12  // between retries next to nothing is drawn
 	restA        = 0.10
 	restLeap     = 3.0  // times the rest itself
 	evenShare    = 0.25 // spread of the distances over their median: common practice
+	alikeShare   = 0.5  // spread of on-times and heights over their medians, likewise
+	briefSamples = 2.0  // on for so few samples on average, a pulse may fall between two
+	missedShare  = 0.1  // distances are whole numbers of the period within this share of it
+	missedSingle = 12   // one distance in so many at least is the shortest, odd ones aside
+	missedParts  = 3    // of which the period may be a part
+	missedLeast  = 5    // distances; fewer fit some period by chance
 	beatS        = 0.1  // single samples this far apart or more may beat with the pulses
 	heldPulses   = 64   // distances kept to judge how even they are
 	longestRest  = 6.0  // seconds between two pulses of one train: a poor-source test and a reset, common practice
@@ -101,11 +107,8 @@ func (f *pulseFinder) fromRest(c cell, base float64) bool {
 	return low && c.meanA()-last.meanA() > restLeap*(last.meanA()-base)
 }
 
-// rested notes a long rest: the train is over.
+// rested notes a draw that is no rest between retries.
 func (f *pulseFinder) rested(c cell) {
-	if f.count > 0 && c.t1-f.train[len(f.train)-1].end > longestRest {
-		f.end()
-	}
 	if c.meanA() > restA {
 		f.lastDraw = c.t1
 	}
@@ -207,16 +210,86 @@ func (f *pulseFinder) middle() float64 {
 	return d[len(d)/2]
 }
 
-// even reports distances that scatter little about their median.
-func (f *pulseFinder) even() bool {
+// rhythm is the mean period of the train and the periods it was told from. ok
+// is false where the distances are uneven.
+func (f *pulseFinder) rhythm() (period, cycles float64, ok bool) {
 	d := f.distances()
+	if f.onS <= briefSamples*f.interval*float64(f.count) {
+		if period, cycles, ok = f.withMissed(d); ok {
+			return period, cycles, true
+		}
+	}
 	m := d[len(d)/2]
-	off := make([]float64, len(d))
-	for i, x := range d {
-		off[i] = math.Abs(x - m)
+	cycles = float64(f.count - 1)
+	period = (f.train[len(f.train)-1].start - f.first) / cycles
+	return period, cycles, upperQuartile(d, m) <= f.blur(m)
+}
+
+// blur is how far a distance may be off the period m.
+func (f *pulseFinder) blur(m float64) float64 {
+	return max(evenShare*m, min(1.01*f.interval, 0.5*m))
+}
+
+// withMissed finds the period of pulses so short that some fell between the
+// samples: the largest of which all their sorted distances d are whole
+// numbers, or else nearly all.
+func (f *pulseFinder) withMissed(d []float64) (period, cycles float64, ok bool) {
+	if len(d) < missedLeast {
+		return 0, 0, false
+	}
+	train := f.train
+	span := train[len(train)-1].start - train[0].start
+	for _, odd := range [...]int{0, len(d) / 10} {
+		for part := 1.0; part <= missedParts; part++ {
+			if cycles, ok := f.wholes(d, d[len(d)/missedSingle]/part, odd); ok {
+				return span / cycles, cycles, true
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+// wholes counts the units in the distances. ok is false where more than odd of
+// them are no whole number of it.
+func (f *pulseFinder) wholes(d []float64, unit float64, odd int) (cycles float64, ok bool) {
+	limit := max(missedShare*unit, 1.01*f.interval)
+	if limit > unit/4 {
+		return 0, false
+	}
+	for _, x := range d {
+		k := math.Round(x / unit)
+		cycles += k
+		if math.Abs(x-k*unit) > limit {
+			odd--
+		}
+	}
+	return cycles, odd >= 0
+}
+
+// alike reports pulses of one kind: a retry does the same each time, and what
+// a machine does when it boots does not.
+func (f *pulseFinder) alike() bool {
+	var on, height []float64
+	for _, p := range f.train {
+		if p.n >= shortest {
+			on, height = append(on, p.end-p.start), append(height, p.peak-p.rest)
+		}
+	}
+	if len(on) < trainPulses {
+		return true
+	}
+	m, h := middleOf(on), middleOf(height)
+	return upperQuartile(on, m) <= max(alikeShare*m, 1.01*f.interval) && upperQuartile(height, h) <= alikeShare*h
+}
+
+// upperQuartile is what three quarters of x are off m at most.
+func upperQuartile(x []float64, m float64) float64 {
+	off := make([]float64, len(x))
+	for i, v := range x {
+		off[i] = math.Abs(v - m)
 	}
 	slices.Sort(off)
-	return off[len(off)*3/4] <= max(evenShare*m, min(1.01*f.interval, 0.5*m))
+	return off[len(off)*3/4]
 }
 
 // end closes the train and publishes it where it is one.
@@ -224,8 +297,10 @@ func (f *pulseFinder) end() {
 	if f.count >= trainPulses {
 		f.trim()
 	}
-	if f.count >= trainPulses && f.even() {
-		f.out.add(f.publish())
+	if f.count >= trainPulses && f.alike() {
+		if period, cycles, ok := f.rhythm(); ok {
+			f.out.add(f.publish(period, cycles))
+		}
 	}
 	f.count = 0
 	f.train = f.train[:0]
@@ -238,7 +313,7 @@ func (f *pulseFinder) trim() {
 		return
 	}
 	run := f.train
-	odd := func(d, m float64) bool { return math.Abs(d-m) > max(evenShare*m, min(1.01*f.interval, 0.5*m)) }
+	odd := func(d, m float64) bool { return math.Abs(d-max(1, math.Round(d/m))*m) > f.blur(m) }
 	m := f.middle()
 	for len(run) > trainPulses && odd(run[1].start-run[0].start, m) {
 		run = run[1:]
@@ -257,19 +332,18 @@ func (f *pulseFinder) trim() {
 	}
 }
 
-func (f *pulseFinder) publish() Pulses {
+func (f *pulseFinder) publish(period, cycles float64) Pulses {
 	last := f.train[len(f.train)-1]
 	n := float64(f.count)
 	p := Pulses{
 		StartS: f.first, EndS: last.end, Count: f.count, PeakA: f.peak, RestA: f.rests / n,
 		VoltageV: last.onV, MinV: f.minV, WithVBUS: f.gone*2 > f.count,
 	}
-	period := (last.start - f.first) / (n - 1)
 	mostlySingle := f.single*2 > f.count
 	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) {
 		p.PeriodS = &period
 		// each end of the mean is blurred by one interval, evenly
-		u := math.Hypot(f.interval*math.Sqrt(2.0/12)/(n-1), 1e-4*period)
+		u := math.Hypot(f.interval*math.Sqrt(2.0/12)/cycles, 1e-4*period)
 		p.PeriodU = &u
 	}
 	if on := f.onS / n; !mostlySingle && on > f.interval {

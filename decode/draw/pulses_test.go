@@ -1,0 +1,117 @@
+package draw_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A charger circuit that never latches: 10 ms on, 500 ms off. Source: data
+// sheet SLUSDU3.
+func endlessHiccup(t float64) (float64, float64) {
+	if math.Mod(t+0.2, 0.51) < 0.010 {
+		return 20, 0.5
+	}
+	return 20, 0.012
+}
+
+// At 48 samples a second half of the pulses fall between the samples, at 100
+// some may: the distances are whole numbers of the period.
+func TestPulsesBetweenTheSamples(t *testing.T) {
+	for _, hz := range []float64{48, 100, 200, 1000, 10000} {
+		t.Run(fmt.Sprint(hz), func(t *testing.T) {
+			r := rows(int(40*hz), 1/hz, noisy(3, endlessHiccup)).Result()
+			require.Len(t, r.Pulses, 1)
+			require.NotNil(t, r.Pulses[0].PeriodS)
+			assert.InDelta(t, 0.51, *r.Pulses[0].PeriodS, 0.002)
+			require.NotNil(t, r.Pulses[0].PeriodU)
+			assert.InDelta(t, 0.51, *r.Pulses[0].PeriodS, 3**r.Pulses[0].PeriodU)
+			assert.False(t, r.Pulses[0].Quiet)
+		})
+	}
+	for _, hz := range []float64{0.5, 1, 2, 4, 5, 10} {
+		for _, p := range rows(int(60*hz), 1/hz, noisy(3, endlessHiccup)).Result().Pulses {
+			assert.Nil(t, p.PeriodS, "%g samples a second", hz)
+		}
+	}
+}
+
+// A meter that averages shows each pulse at a tenth of its height: a train, but
+// at 10 samples a second or less single samples may be a beat.
+func TestPulsesOfAnAveragingMeter(t *testing.T) {
+	mean := func(hz float64) func(t float64) (float64, float64) {
+		return func(t float64) (float64, float64) {
+			sum := 0.0
+			for k := range 1000 {
+				_, a := hiccup(t - float64(k)/1000/hz)
+				sum += a
+			}
+			return 20, sum / 1000
+		}
+	}
+	r := rows(400, 0.1, noisy(3, mean(10))).Result()
+	require.Len(t, r.Pulses, 1)
+	assert.Equal(t, 7, r.Pulses[0].Count)
+	assert.InDelta(t, 0.012+0.049, r.Pulses[0].PeakA, 0.006, "10 ms of 488 mA above rest in 100 ms")
+	assert.Nil(t, r.Pulses[0].PeriodS)
+	assert.True(t, r.Pulses[0].Quiet)
+	assert.Nil(t, r.Measured.RetryPeriodS)
+}
+
+// VBUS comes and goes with a source that trips: 985 ms between two attempts.
+// Source: data sheet SLVSDJ5D.
+func TestPulsesWithVBUS(t *testing.T) {
+	for _, hz := range []float64{10, 100} {
+		r := rows(int(40*hz), 1/hz, noisy(1, func(t float64) (float64, float64) {
+			if t > 3 && math.Mod(t, 0.985) < 0.2 {
+				return 5, 1.5
+			}
+			return 0, 0
+		})).Result()
+		require.Len(t, r.Pulses, 1)
+		p := r.Pulses[0]
+		assert.True(t, p.WithVBUS)
+		require.NotNil(t, p.PeriodS)
+		assert.InDelta(t, 0.985, *p.PeriodS, 0.005)
+		require.NotNil(t, p.OnS)
+		assert.InDelta(t, 0.2, *p.OnS, 0.01)
+	}
+}
+
+// A machine that boots goes between levels without order, back to idle often,
+// and a program may load it evenly. None of it is a retry or a climb.
+func TestBootActivityIsPlateaus(t *testing.T) {
+	for seed := range uint64(25) {
+		for _, hz := range []float64{1, 10, 100, 1000} {
+			r := rand.New(rand.NewPCG(seed, 9))
+			level, next := 0.3, 0.0
+			got := rows(int(60*hz), 1/hz, noisy(seed, func(t float64) (float64, float64) {
+				if t >= next {
+					level = 0.2 + 2*r.Float64()
+					if r.Float64() < 0.3 {
+						level = 0.3
+					}
+					next = t + 0.05 + 0.3*r.ExpFloat64()
+				}
+				return 20 - 0.1*level, level
+			})).Result()
+			assert.Empty(t, got.Pulses, "seed %d, %g samples a second", seed, hz)
+			assert.Empty(t, got.Staircases, "seed %d, %g samples a second", seed, hz)
+			assert.Empty(t, got.Tapers, "seed %d, %g samples a second", seed, hz)
+		}
+	}
+	for _, hz := range []float64{10, 100} {
+		got := rows(int(60*hz), 1/hz, noisy(1, func(t float64) (float64, float64) {
+			if math.Mod(t, 0.4) < 0.2 {
+				return 19.9, 0.9
+			}
+			return 20, 0.4
+		})).Result()
+		assert.Empty(t, got.Pulses, "a square wave of load")
+		assert.Empty(t, got.Staircases)
+	}
+}
