@@ -1,0 +1,72 @@
+package decode_test
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/captures"
+	"portside/captures/demo"
+	"portside/decode"
+	"portside/decode/rules"
+)
+
+// looksSound are faults that their own files cannot tell from a machine that
+// works: a battery that is out would, and no reading says so here.
+var looksSound = map[string]string{
+	"soft-short-main-rail": "a steady draw of 1 A is what a working machine takes too",
+	"resistive-cable":      "the machine works; the cable is a warning",
+}
+
+func diagnose(t *testing.T, name string) *decode.Diagnosis {
+	t.Helper()
+	files, err := demo.Open(name)
+	require.NoError(t, err)
+	var inputs []captures.RecordingInput
+	for _, f := range files {
+		in, err := captures.Open(f.Label, f.Data, captures.Options{})
+		require.NoError(t, err)
+		inputs = append(inputs, captures.RecordingInput{Input: in})
+	}
+	r := captures.NewRecording(inputs)
+	e := decode.NewEngine(decode.Options{})
+	for {
+		record, err := r.Next()
+		if errors.Is(err, io.EOF) {
+			return e.Diagnose(r.Stats(), r.Clocks())
+		}
+		require.NoError(t, err)
+		e.Take(record)
+	}
+}
+
+// Each recording that comes with the program was simulated with a known
+// fault. Its verdict names that location or leaves it open.
+func TestDemoRecordings(t *testing.T) {
+	for _, info := range demo.List() {
+		t.Run(info.Name, func(t *testing.T) {
+			d := diagnose(t, info.Name)
+			if why, known := looksSound[info.Name]; known {
+				assert.Equal(t, rules.Healthy, d.Verdict.Location, why)
+				return
+			}
+			if d.Verdict.Location != rules.Undetermined {
+				assert.EqualValues(t, info.Location, d.Verdict.Location)
+			}
+			assert.True(t, slices.Contains(d.Verdict.Open, rules.Location(info.Location)), "open: %v", d.Verdict.Open)
+			if d.Verdict.Location == rules.Healthy {
+				for _, f := range d.Findings {
+					assert.NotEqual(t, rules.Fault, f.Severity, f.Rule)
+				}
+			}
+			raw, err := json.Marshal(d)
+			require.NoError(t, err)
+			assert.NotContains(t, string(raw), ":null]")
+		})
+	}
+}
