@@ -1,6 +1,7 @@
 package draw_test
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -113,4 +114,44 @@ func TestLoadExponent(t *testing.T) {
 	}
 	one := rows(1000, 0.01, noisy(2, func(float64) (float64, float64) { return 20, 0.4 })).Result()
 	assert.Nil(t, one.Measured.LoadExponent, "one voltage only")
+}
+
+// A logger of 1 to 20 samples a second, each the mean since the one before it.
+// A step may hold one sample, and only the collapses tell it from a ramp. At 1
+// sample a second two steps are one.
+func TestStaircaseOnASlowMeter(t *testing.T) {
+	for _, c := range []struct{ hz, step, dwell float64 }{{1, 0.128, 1}, {2, 0.064, 0.5}, {4, 0.064, 0.5}, {10, 0.064, 0.5}, {20, 0.064, 0.5}} {
+		t.Run(fmt.Sprint(c.hz), func(t *testing.T) {
+			r := rows(int(90*c.hz), 1/c.hz, noisy(5, func(at float64) (float64, float64) {
+				sum := 0.0
+				for k := range 20 {
+					if p := math.Mod(at-float64(k)/20/c.hz, 9.3); p >= 1.3 {
+						sum += climbing(p - 1.3)
+					}
+				}
+				return 5, sum / 20
+			})).Result()
+			require.Len(t, r.Staircases, 1)
+			s := r.Staircases[0]
+			assert.InDelta(t, c.step, s.StepA, 0.004)
+			assert.InDelta(t, c.dwell, s.DwellS, 0.05)
+			assert.LessOrEqual(t, s.Resets, 9)
+			assert.GreaterOrEqual(t, s.Resets, 6, "a climb whose steps two samples blur is not counted")
+			require.NotNil(t, s.PeriodS)
+			assert.InDelta(t, 9.3, *s.PeriodS, 0.4)
+		})
+	}
+}
+
+// The charge current comes up evenly and stays: no climb in steps, whatever
+// the meter makes of it.
+func TestSlowRampIsNoStaircase(t *testing.T) {
+	for _, hz := range []float64{1, 2, 5, 10, 100} {
+		for _, pace := range []float64{0.1, 0.3, 3} {
+			r := rows(int(60*hz), 1/hz, noisy(4, func(t float64) (float64, float64) {
+				return 20, math.Min(0.1+math.Max(0, t-3)*pace, 3)
+			})).Result()
+			assert.Empty(t, r.Staircases, "%g samples a second, %g A/s", hz, pace)
+		}
+	}
 }

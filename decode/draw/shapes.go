@@ -155,12 +155,18 @@ func (s *shapes) result(r *Result, endS float64) {
 	r.Staircases = s.stairs.result(&r.LeftOut)
 	r.Tapers = s.tapers.result(&r.LeftOut)
 	r.Profile = profile(r)
-	r.Plateaus = slices.DeleteFunc(r.Plateaus, func(p Plateau) bool { return fallsWithin(r.Tapers, p) })
+	r.Plateaus = withoutTapers(r.Plateaus, r.Tapers)
 }
 
-// fallsWithin reports a piece of a taper, which is no steady draw.
-func fallsWithin(tapers []Taper, p Plateau) bool {
-	return slices.ContainsFunc(tapers, func(t Taper) bool { return p.StartS >= t.StartS && p.EndS <= t.EndS })
+// withoutTapers drops the pieces of tapers, which are no steady draws.
+func withoutTapers(plateaus []Plateau, tapers []Taper) []Plateau {
+	next := 0
+	return slices.DeleteFunc(plateaus, func(p Plateau) bool {
+		for next < len(tapers) && tapers[next].EndS < p.EndS {
+			next++
+		}
+		return next < len(tapers) && p.StartS >= tapers[next].StartS
+	})
 }
 
 func compareTimes(a, b float64) int {

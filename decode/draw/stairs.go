@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"portside/decode/series"
 )
 
@@ -17,6 +19,10 @@ const (
 	settleDwell = 3.0  // dwells
 	backOff     = 2.5  // steps; a search goes back two and stays
 	maxSteps    = 512
+	footSteps   = 2.0 // climbs of one staircase begin so near each other
+	maxFalls    = 64
+	coarseS     = 0.25 // dwell: faster steps that no meter resolved are a ramp
+	coarseFalls = 2    // collapses that make a climb of unresolved steps a staircase; a charge's ramp stays up
 	warpBand    = 0.1  // of the length: Sakoe & Chiba 1978
 	climbPauseS = 10.0 // between climbs of one staircase
 )
@@ -29,9 +35,10 @@ type step struct {
 type climb struct {
 	start, end, inc, dwell, top, sag float64
 	steps                            int
-	collapsed                        bool
+	collapsed, backedOff             bool
+	coarse                           bool // too few samples a step to tell it from a ramp
 	settled                          *float64
-	shape                            []float64 // height over the foot in steps
+	shape                            []float64 // height in steps
 }
 
 // stairFinder follows rising segments, and joins climbs that repeat.
@@ -39,11 +46,12 @@ type stairFinder struct {
 	held     cell // waits until the next segment shows whether it was a transition
 	hasHeld  bool
 	steps    []step
+	tail     step // a single sample a little under the top: the collapse may lie within it
+	hasTail  bool
 	stairs   *Staircase
 	last     climb
-	falls    int // collapses of the open staircase
-	firstEnd float64
-	lastEnd  float64
+	falls    []float64 // times of the last collapses of the open staircase
+	evident  bool      // it is no ramp: its steps can be seen, or it searched and backed off
 	interval float64
 	out      keep[Staircase]
 }
@@ -55,6 +63,7 @@ func (f *stairFinder) init() {
 func (f *stairFinder) clone() stairFinder {
 	c := *f
 	c.steps = slices.Clone(f.steps)
+	c.falls = slices.Clone(f.falls)
 	c.out = f.out.clone()
 	if f.stairs != nil {
 		s := *f.stairs
@@ -63,9 +72,9 @@ func (f *stairFinder) clone() stairFinder {
 	return c
 }
 
-// segment drops single samples on the way from one step to the next.
+// segment drops single samples on the way to a step of more than one.
 func (f *stairFinder) segment(c cell, sigma, q float64) {
-	if f.hasHeld && f.held.n == 1 && len(f.steps) > 0 {
+	if f.hasHeld && f.held.n == 1 && len(f.steps) > 0 && c.n > 1 {
 		from, mid, to := f.steps[len(f.steps)-1].a, f.held.meanA(), c.meanA()
 		if (from < mid && mid < to) || (from > mid && mid > to) {
 			f.hasHeld = false
@@ -83,8 +92,18 @@ func (f *stairFinder) take(c cell, sigma, q float64) {
 		f.steps = append(f.steps, s)
 		return
 	}
-	last := &f.steps[len(f.steps)-1]
 	margin := max(stepA, joinSigmas*sigma, joinSteps*q)
+	if f.hasTail {
+		f.hasTail = false
+		if s.a < f.tail.a-margin {
+			f.endClimb(&s)
+			f.steps = append(f.steps[:0], s)
+			return
+		}
+		f.endClimb(&f.tail)
+		f.steps = append(f.steps[:0], f.tail)
+	}
+	last := &f.steps[len(f.steps)-1]
 	switch d := s.a - last.a; {
 	case math.Abs(d) <= margin:
 		n := float64(last.n + s.n)
@@ -96,6 +115,8 @@ func (f *stairFinder) take(c cell, sigma, q float64) {
 			f.steps = append(f.steps[:0], f.steps[1:]...)
 		}
 		f.steps = append(f.steps, s)
+	case s.n == 1 && len(f.steps) > leastSteps && -d < collapseOf*(last.a-f.steps[0].a):
+		f.tail, f.hasTail = s, true
 	default:
 		f.endClimb(&s)
 		f.steps = append(f.steps[:0], s)
@@ -153,19 +174,24 @@ func judgeClimb(steps []step, after *step, interval float64) (climb, bool) {
 			sloped++
 		}
 	}
-	if n := len(dwells); odd*5 > n || sloped*10 > 3*n || short*2 > n {
+	coarse := short*2 > len(dwells)
+	if n := len(dwells); odd*5 > n || sloped*10 > 3*n || coarse && dwell < coarseS {
 		return climb{}, false
 	}
 	foot, top := run[0], run[len(run)-1]
-	c := climb{start: foot.t0, end: top.t1, inc: mid, dwell: dwell, top: top.a, sag: max(0, foot.v-top.v), steps: to - from}
+	c := climb{coarse: coarse, start: foot.t0, end: top.t1, inc: mid, dwell: dwell, top: top.a, sag: max(0, foot.v-top.v), steps: to - from}
 	if foot.t1-foot.t0 > 1.5*dwell {
 		c.start = run[1].t0 // the foot is the rest before it
 	}
-	for _, s := range run {
-		c.shape = append(c.shape, (s.a-foot.a)/mid)
+	if n := len(run) - 3; n >= leastSteps { // the first and the last step may be cut short
+		c.inc = (run[n+1].a - run[1].a) / float64(n)
 	}
-	if to == len(steps)-1 {
-		c.finish(steps[to], after, top.a-foot.a)
+	for _, s := range run {
+		c.shape = append(c.shape, s.a/mid)
+	}
+	if last := len(steps) - 1; to >= last-1 { // the collapse may cut the top step short
+		c.end = steps[last].t1
+		c.finish(steps[last], after, steps[last].a-foot.a)
 	}
 	return c, true
 }
@@ -183,7 +209,7 @@ func (c *climb) finish(top step, after *step, height float64) {
 		c.end = after.t0
 	case top.a-after.a <= backOff*c.inc && after.t1-after.t0 >= settleDwell*c.dwell:
 		a := after.a
-		c.settled = &a
+		c.settled, c.backedOff = &a, true
 	}
 }
 
@@ -211,14 +237,14 @@ func (f *stairFinder) join(c climb) {
 			StartS: c.start, EndS: c.end, Steps: c.steps, StepA: c.inc, DwellS: c.dwell, TopA: c.top,
 			VoltsSag: c.sag, SettledA: c.settled, Collapsed: c.collapsed,
 		}
-		f.falls = 0
+		f.falls, f.evident = f.falls[:0], false
 	}
+	f.evident = f.evident || !c.coarse || c.backedOff
 	if c.collapsed {
-		if f.falls == 0 {
-			f.firstEnd = c.end
+		if len(f.falls) == maxFalls {
+			f.falls = append(f.falls[:0], f.falls[1:]...)
 		}
-		f.falls++
-		f.lastEnd = c.end
+		f.falls = append(f.falls, c.end)
 	}
 	f.last = c
 }
@@ -232,20 +258,37 @@ func (c climb) repeats(next climb) bool {
 		return false
 	}
 	n := min(len(c.shape), len(next.shape)) // a climb that goes further repeats the lower one
-	d, ok := series.DTW(c.shape[:n], next.shape[:n], warpBand)
-	return ok && d <= stepSpread*float64(n)
+	a, b := c.shape[:n], slices.Clone(next.shape[:n])
+	off := stat.Mean(b, nil) - stat.Mean(a, nil)
+	for i := range b {
+		b[i] -= off // where the samples lie within a step shifts all of them
+	}
+	d, ok := series.DTW(a, b, warpBand)
+	return ok && math.Abs(off) <= footSteps && d <= stepSpread*float64(n)
 }
 
 func (f *stairFinder) publish() {
 	if f.stairs == nil {
 		return
 	}
-	if f.falls >= 2 {
-		period := (f.lastEnd - f.firstEnd) / float64(f.falls-1)
-		f.stairs.PeriodS = &period
+	if f.evident || len(f.falls) >= coarseFalls {
+		f.stairs.PeriodS = fallPeriod(f.falls)
+		f.out.add(*f.stairs)
 	}
-	f.out.add(*f.stairs)
 	f.stairs = nil
+}
+
+// fallPeriod is the median distance of the collapses, since a climb that was
+// not recognised leaves out one of them.
+func fallPeriod(falls []float64) *float64 {
+	if len(falls) < 2 {
+		return nil
+	}
+	period := falls[1] - falls[0]
+	if median, _, ok := series.Period(falls); ok {
+		period = median
+	}
+	return &period
 }
 
 func (f *stairFinder) part(sigma, q float64) {
@@ -253,7 +296,12 @@ func (f *stairFinder) part(sigma, q float64) {
 		f.take(f.held, sigma, q)
 		f.hasHeld = false
 	}
-	f.endClimb(nil)
+	if f.hasTail {
+		f.endClimb(&f.tail)
+		f.hasTail = false
+	} else {
+		f.endClimb(nil)
+	}
 	f.steps = f.steps[:0]
 }
 
