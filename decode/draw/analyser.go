@@ -128,14 +128,17 @@ func (an *Analyser) takeStretch(stretch []point) {
 	an.values = values
 	an.stretches++
 	an.noise.count = an.trace.total + len(stretch)
+	if an.sign == 0 {
+		an.decideSign(stretch)
+	}
 	for _, p := range stretch {
 		an.take(p)
 	}
 }
 
 func (an *Analyser) take(p point) {
-	if an.sign <= 0 {
-		p.a = an.turn(p.a)
+	if an.sign < 0 {
+		p.a = -p.a
 	}
 	an.trace.add(p)
 	an.findGap(p)
@@ -183,16 +186,16 @@ func (an *Analyser) cut(p point, hasV, hasA bool) {
 	an.segments.add(p, n, &an.shapes)
 }
 
-// turn gives the current its sign: the first significant draw is into the
-// device by definition.
-func (an *Analyser) turn(a float64) float64 {
-	if an.sign == 0 && math.Abs(a) > math.Max(turnedA, turnedSigmas*an.noise.a) {
-		an.sign = math.Copysign(1, a)
+// decideSign finds the sign of the current: the first significant draw is into
+// the device by definition. What came before it in the same stretch has it too.
+func (an *Analyser) decideSign(stretch []point) {
+	bar := math.Max(turnedA, turnedSigmas*an.noise.a)
+	for _, p := range stretch {
+		if math.Abs(p.a) > bar {
+			an.sign = math.Copysign(1, p.a)
+			return
+		}
 	}
-	if an.sign < 0 {
-		return -a
-	}
-	return a
 }
 
 func (an *Analyser) gapLimit() float64 {
