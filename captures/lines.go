@@ -9,7 +9,7 @@ import (
 const (
 	bufferSize = 256 << 10
 	maxLine    = 1 << 20 // no row of a log is longer; a file without line ends must not fill the memory
-	maxQuoted  = 1 << 20 // a quoted cell may run over lines, but not for ever
+	maxQuoted  = 4 << 10 // a quoted cell may run over lines, but not for ever
 )
 
 // errLineTooLong is returned once for a line over maxLine; the rest of the
