@@ -1,51 +1,119 @@
-// Package location says where a fault lies: it weighs findings and bench
-// readings over the parts that may have failed and sums them to the four
-// locations. It measures nothing and prints nothing.
+// Package location says where a fault lies: it weighs what a recording shows
+// and what was measured at the bench over the parts that may have failed, and
+// sums them to the four locations. It measures nothing and prints nothing.
 package location
 
 import "portside/decode/rules"
 
+// part names a thing that may have failed.
+type part = string
+
+// Parts that may have failed, and two that are none.
+const (
+	source      part = "source"
+	cable       part = "cable"
+	mains       part = "mains"
+	inputSwitch part = "input-switch"
+	controller  part = "port-controller"
+	supply      part = "port-controller-supply"
+	ccContact   part = "cc-contact"
+	powContact  part = "power-contact"
+	vbusShort   part = "vbus-short"
+	vbusLeak    part = "vbus-leak"
+	railShort   part = "main-rail-short"
+	railLeak    part = "main-rail-leak"
+	inputShort  part = "charger-input-short"
+	chargerIC   part = "charger-circuit"
+	downstream  part = "downstream-rail"
+	sequence    part = "power-on-sequence"
+	battery     part = "battery"
+	healthyPart part = "healthy"
+	unknownPart part = "unknown"
+)
+
 // class is one thing that may be wrong, or nothing.
 type class struct {
-	part     string
+	part     part
 	location rules.Location // "" for unknown
 	prior    float64
+	words    string // the part in a sentence
+	reason   string // why the prior is what it is
 	confirm  string // the reading that would confirm it
 }
 
-const (
-	healthyPart = "healthy"
-	unknownPart = "unknown"
-)
-
-// classes and their shares among machines that come in after they died while
-// charging: a shorted capacitor on the main rail is the commonest. Common
-// practice; no published field data is known.
+// classes and their shares among machines that come in because they died
+// while charging. Common practice: no published field data is known, so the
+// shares are round and no single one decides.
 func classes() []class {
 	return []class{
-		{"main-rail-short", rules.BehindPort, 0.17, "main-rail-ohm below 5 ohm"},
-		{"main-rail-leak", rules.BehindPort, 0.05, "main-rail-ohm of 5 to 50 ohm"},
-		{"charger-input-short", rules.BehindPort, 0.05, "charger-input-ohm below 5 ohm"},
-		{"charger-circuit", rules.BehindPort, 0.07, "charger-input-v present and main-rail-v near 0 V"},
-		{"downstream-rail", rules.BehindPort, 0.06, "always-on-rail-ohm below 5 ohm"},
-		{"power-on-sequence", rules.BehindPort, 0.04, "main-rail-v and always-on-rail-v present"},
-		{"battery", rules.BehindPort, 0.03, "the same recording with the battery disconnected"},
-		{"input-switch", rules.AtPort, 0.05, "charger-input-v near 0 V with VBUS present"},
-		{"port-controller", rules.AtPort, 0.09, "controller-supply-v present and the CC line silent"},
-		{"port-controller-supply", rules.AtPort, 0.05, "controller-supply-v below 2.5 V"},
-		{"cc-contact", rules.AtPort, 0.06, "cc1-ohm against cc2-ohm, or plug-flipped different"},
-		{"power-contact", rules.AtPort, 0.03, "plug-flipped or repeat different"},
-		{"vbus-short", rules.AtPort, 0.04, "vbus-ohm below 10 ohm"},
-		{"vbus-leak", rules.AtPort, 0.02, "vbus-ohm of 10 to 1000 ohm"},
-		{"source", rules.BeforePort, 0.07, "known-good-charger different"},
-		{"cable", rules.BeforePort, 0.05, "other-cable different"},
-		{"mains", rules.BeforePort, 0.01, "the charger at another outlet"},
-		{healthyPart, rules.Healthy, 0.12, "the complaint does not come back"},
-		{unknownPart, "", 0.03, "none"},
+		{source, rules.BeforePort, 0.09, "the charger", "chargers are carried and dropped, and the machine is blamed first", "known-good-charger reads different"},
+		{cable, rules.BeforePort, 0.05, "the cable", "cables break at the plug", "other-cable reads different"},
+		{mains, rules.BeforePort, 0.01, "the outlet or mains lead", "mostly found at the counter", "the charger works at another outlet"},
+		{inputSwitch, rules.AtPort, 0.04, "the input switches", "they take every surge of VBUS", "charger-input-v near 0 V while a contract stands"},
+		{controller, rules.AtPort, 0.07, "the port controller", "stands next to VBUS on the connector", "controller-supply-v present while the offers go unanswered"},
+		{supply, rules.AtPort, 0.04, "the port controller's supply", "small regulators fail with the parts they feed", "controller-supply-v below 2.9 V, or controller-supply-ohm below 5 ohm"},
+		{ccContact, rules.AtPort, 0.05, "a CC contact or line", "contacts wear, corrode and touch VBUS", "plug-flipped reads different, or cc1-ohm differs from cc2-ohm"},
+		{powContact, rules.AtPort, 0.02, "a power contact of the receptacle", "four contacts share the current", "repeat or plug-flipped reads different"},
+		{vbusShort, rules.AtPort, 0.04, "a short on VBUS at the receptacle", "overstressed clamps and capacitors fail short", "vbus-ohm below 10 ohm"},
+		{vbusLeak, rules.AtPort, 0.02, "a leak on VBUS at the receptacle", "liquid or a damaged clamp", "vbus-ohm of 10 ohm to 1 kohm"},
+		{railShort, rules.BehindPort, 0.16, "a short on the main rail", "a cracked ceramic capacitor on the main rail is the commonest cause", "main-rail-ohm below 5 ohm"},
+		{railLeak, rules.BehindPort, 0.03, "a leak on the main rail", "a crack that has not become a short yet", "main-rail-ohm of 5 to 50 ohm"},
+		{inputShort, rules.BehindPort, 0.03, "a short at the charger circuit's input", "fewer capacitors stand there than on the main rail", "charger-input-ohm below 5 ohm"},
+		{chargerIC, rules.BehindPort, 0.05, "the charger circuit", "carries the whole power", "charger-input-v present and main-rail-v near 0 V with no short on the rail"},
+		{downstream, rules.BehindPort, 0.05, "a rail behind the main rail", "many rails, each with its regulator", "always-on-rail-ohm below 5 ohm"},
+		{sequence, rules.BehindPort, 0.03, "the power-on sequence", "everything is fed and nothing starts", "main-rail-v and always-on-rail-v present"},
+		{battery, rules.BehindPort, 0.02, "the battery", "named often, at fault seldom when nothing starts from the charger either", "the recording taken again with the battery disconnected"},
+		{healthyPart, rules.Healthy, 0.17, "nothing", "full batteries, wrong chargers and habits come in as faults", "the complaint does not come back"},
+		{unknownPart, "", 0.03, "none of the modelled faults", "no list of faults is complete", "none"},
 	}
 }
 
 // locations in the order in which ties are told.
 func locations() []rules.Location {
 	return []rules.Location{rules.BeforePort, rules.AtPort, rules.BehindPort, rules.Healthy}
+}
+
+// model is the classes with what is computed from them once.
+type model struct {
+	classes []class
+	prior   []float64
+	share   [][]float64 // class by location: where its mass counts
+}
+
+func newModel() model {
+	m := model{classes: classes()}
+	places := locations()
+	total := 0.0
+	sum := make([]float64, len(places))
+	for _, c := range m.classes {
+		m.prior = append(m.prior, c.prior)
+		row := make([]float64, len(places))
+		for i, l := range places {
+			if c.location == l {
+				row[i] = 1
+				sum[i] += c.prior
+				total += c.prior
+			}
+		}
+		m.share = append(m.share, row)
+	}
+	normalise(m.prior)
+	for i, c := range m.classes {
+		if c.part == unknownPart {
+			for j := range places {
+				m.share[i][j] = sum[j] / total
+			}
+		}
+	}
+	return m
+}
+
+// index of a part among the classes.
+func (m model) index(p part) int {
+	for i, c := range m.classes {
+		if c.part == p {
+			return i
+		}
+	}
+	return -1
 }

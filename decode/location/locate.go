@@ -5,149 +5,145 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"portside/decode/rules"
 )
 
+// Evidence is all that a verdict rests on.
+type Evidence struct {
+	Facts    rules.Facts
+	Findings []rules.Finding
+	Readings []Reading // of one name the last holds
+}
+
+// Bounds of a verdict, as every surface of the program names them.
 const (
-	namedFrom   = 0.6  // a location is named from here on
-	openFrom    = 0.05 // and left open from here on
-	certainFrom = 0.95 // nothing more is worth measuring
-	unsafeFrom  = 0.3  // a node this likely shorted is read cold before anything is powered
-	unknownFrom = 0.2  // the share of "none of these" that is told
-	openMinutes = 12   // opening the case, once: common practice
-	leastGain   = 0.005
+	namedFrom   = 0.60 // a location is named
+	openFrom    = 0.05 // a location stays open
+	certainFrom = 0.95 // nothing more needs to be asked
+	unknownFrom = 0.20 // the model says that it does not know
+	healthyMost = 0.50 // of a recording that shows a fault
 )
 
-// Locate weighs the evidence. It is a pure function.
+// Locate weighs the evidence. It keeps no state, and the same evidence gives
+// the same result.
 func Locate(e Evidence) Result {
-	all := classes()
-	seen := append(observe(e), measured(e.Readings)...)
-	p := weigh(all, seen)
-	out := Result{Suspects: suspects(all, p, seen), NotSeen: []string{}}
-	out.Next = next(all, p, e.Readings)
-	out.Verdict = verdict(all, p, seen, out.Next)
-	out.Locate = steps(out.Verdict.Location, e.Readings)
-	if u := p[len(p)-1]; u >= unknownFrom {
-		out.NotSeen = append(out.NotSeen, fmt.Sprintf("%.0f in 100 of the weight fits no fault that is modelled here", 100*u))
+	m, p := newModel(), look(e)
+	c := opinion{model: m, picture: p, facts: m.observations(p)}
+	c.p = c.settle(m.weigh(c.facts))
+	next := c.next()
+	r := Result{
+		Verdict:  c.verdict(next),
+		Suspects: c.suspects(),
+		Next:     next,
+		NotSeen:  c.notSeen(),
+	}
+	r.Locate = c.steps(r.Verdict.Location)
+	return r
+}
+
+// opinion is the posterior with what it rests on.
+type opinion struct {
+	model
+	picture
+	facts []observation
+	p     []float64 // by class
+}
+
+// settle keeps a recording that shows a fault from being sound: what no
+// modelled fault explains is unknown, not healthy.
+func (c *opinion) settle(p []float64) []float64 {
+	if _, grave := graveFinding(c.picture); !grave {
+		return p
+	}
+	h, u := c.index(healthyPart), c.index(unknownPart)
+	if over := p[h] - healthyMost; over > 0 {
+		p[h] -= over
+		p[u] += over
+	}
+	return p
+}
+
+// byLocation sums the classes; the unknown is spread by the prior.
+func (c *opinion) byLocation(p []float64) map[rules.Location]float64 {
+	out := map[rules.Location]float64{}
+	for i, x := range grouped(p, c.share) {
+		out[locations()[i]] = x
 	}
 	return out
 }
 
-// byLocation sums the classes; what fits none is spread as the prior is.
-func byLocation(all []class, p []float64) map[rules.Location]float64 {
-	out, prior, known := map[rules.Location]float64{}, map[rules.Location]float64{}, 0.0
-	for i, c := range all {
-		if c.location != "" {
-			out[c.location] += p[i]
-			prior[c.location] += c.prior
-			known += c.prior
-		}
-	}
-	unknown := p[len(p)-1]
-	for l := range prior {
-		out[l] += unknown * prior[l] / known
-	}
+// ranked are the locations, largest first; ties keep the order of the port.
+func ranked(at map[rules.Location]float64) []rules.Location {
+	out := locations()
+	slices.SortStableFunc(out, func(a, b rules.Location) int { return cmp.Compare(at[b], at[a]) })
 	return out
 }
 
-func verdict(all []class, p []float64, seen []observation, tests []Test) Verdict {
-	v := Verdict{Locations: byLocation(all, p), Open: []rules.Location{}, Excluded: []Excluded{}}
-	order := locations()
-	slices.SortStableFunc(order, func(a, b rules.Location) int { return cmp.Compare(v.Locations[b], v.Locations[a]) })
+// named is the location of a distribution, or undetermined.
+func named(at map[rules.Location]float64) rules.Location {
+	best := ranked(at)[0]
+	if at[best] >= namedFrom {
+		return best
+	}
+	return rules.Undetermined
+}
+
+func (c *opinion) verdict(next []Test) Verdict {
+	at := c.byLocation(c.p)
+	order := ranked(at)
+	v := Verdict{
+		Location: named(at), Probability: at[order[0]], Locations: at,
+		Open: []rules.Location{}, Excluded: []Excluded{},
+	}
 	for _, l := range order {
-		if v.Locations[l] >= openFrom {
+		if at[l] >= openFrom {
 			v.Open = append(v.Open, l)
-			continue
+		} else {
+			v.Excluded = append(v.Excluded, Excluded{Location: l, Why: c.against(l)})
 		}
-		v.Excluded = append(v.Excluded, Excluded{Location: l, Why: against(all, seen, l)})
 	}
-	v.Probability = v.Locations[order[0]]
-	v.Location = rules.Undetermined
-	if v.Probability >= namedFrom {
-		v.Location = order[0]
-	}
-	v.Summary = summary(v, seen, tests)
+	v.Summary = c.summary(v, next)
 	return v
 }
 
-// against names the observation that speaks most against a location.
-func against(all []class, seen []observation, l rules.Location) string {
-	why, worst := "it is rare from the start", 1.0
-	for _, o := range seen {
-		most, here := 0.0, 0.0
-		for _, c := range all {
-			most = max(most, o.likelihood(c.part))
-			if c.location == l {
-				here = max(here, o.likelihood(c.part))
-			}
-		}
-		if ratio := here / most; ratio < worst {
+// against names what speaks most against a location, by how far it falls
+// behind the field there.
+func (c *opinion) against(l rules.Location) string {
+	why, worst := "nothing speaks for it, and it is rare from the start", 1.0
+	place := slices.Index(locations(), l)
+	for _, o := range joined(c.facts) {
+		if ratio := c.ratio(o, place); ratio < worst {
 			why, worst = o.text, ratio
 		}
 	}
 	return why
 }
 
-var locationWords = map[rules.Location]string{
-	rules.BeforePort: "before the port (mains, charger or cable)",
-	rules.AtPort:     "at the port (connector, CC, port controller or input switches)",
-	rules.BehindPort: "behind the port (charger circuit, main rail or what it feeds)",
-	rules.Healthy:    "nowhere: the machine looks sound",
+// ratio is the likelihood of an observation inside a location over that of
+// the rest, each weighed by the prior.
+func (c *opinion) ratio(o observation, place int) float64 {
+	like := capped(o.like, o.cap)
+	var inside, insideP, rest, restP float64
+	for i, x := range like {
+		s := c.prior[i] * c.share[i][place]
+		inside, insideP = inside+s*x, insideP+s
+		rest, restP = rest+(c.prior[i]-s)*x, restP+c.prior[i]-s
+	}
+	return (inside / insideP) / (rest / restP)
 }
 
-func summary(v Verdict, seen []observation, tests []Test) string {
-	if v.Location == rules.Healthy {
-		return "no fault seen: " + reason(seen)
-	}
-	if v.Location != rules.Undetermined {
-		return "the fault lies " + locationWords[v.Location] + ": " + reason(seen)
-	}
-	var open, out []string
-	for _, l := range v.Open {
-		open = append(open, short(l))
-	}
-	for _, x := range v.Excluded {
-		out = append(out, short(x.Location))
-	}
-	text := "undetermined: open are " + strings.Join(open, ", ")
-	if len(out) > 0 {
-		text += "; ruled out are " + strings.Join(out, ", ")
-	}
-	if len(tests) > 0 {
-		text += "; next: " + tests[0].Test
-	}
-	return text
-}
-
-func short(l rules.Location) string {
-	if l == rules.Healthy {
-		return "a sound machine"
-	}
-	return strings.ReplaceAll(string(l), "-port", " the port")
-}
-
-// reason is the evidence given last, which is the most specific: a reading
-// before the draw, the draw before the way it came up.
-func reason(seen []observation) string {
-	for i := len(seen) - 1; i >= 0; i-- {
-		if seen[i].text != "the recording shows a fault" {
-			return seen[i].text
-		}
-	}
-	return "by how often such faults come in; nothing was recorded"
-}
-
-func suspects(all []class, p []float64, seen []observation) []Suspect {
+// suspects lists every part but healthy, the likeliest first.
+func (c *opinion) suspects() []Suspect {
 	out := []Suspect{}
-	for i, c := range all {
-		if c.part == healthyPart {
+	for i, class := range c.classes {
+		if class.part == healthyPart {
 			continue
 		}
-		s := Suspect{Part: c.part, Probability: p[i], Why: favours(c.part, seen), Confirm: c.confirm}
-		if c.location != "" {
-			s.Location = &c.location
+		s := Suspect{Part: class.part, Probability: c.p[i], Why: c.favours(i), Confirm: class.confirm}
+		if class.location != "" {
+			l := class.location
+			s.Location = &l
 		}
 		out = append(out, s)
 	}
@@ -155,181 +151,43 @@ func suspects(all []class, p []float64, seen []observation) []Suspect {
 	return out
 }
 
-// favours names the observation that lifts a part most over the field.
-func favours(part string, seen []observation) string {
-	why, best := "how often it comes in", 1.0
-	for _, o := range seen {
-		if ratio := o.likelihood(part) / o.likelihood(""); ratio > best {
-			why, best = o.text, ratio
+// leastDecibans is the smallest weight of evidence worth naming: a factor of
+// two (Good 1950 calls one deciban about the least that is felt).
+const leastDecibans = 3
+
+// favours names what lifts a class most over the field; with nothing that
+// does, its prior.
+func (c *opinion) favours(class int) string {
+	if c.classes[class].part == unknownPart {
+		return "what no modelled fault explains"
+	}
+	why, best := "", float64(leastDecibans)
+	for _, o := range joined(c.facts) {
+		like := capped(o.like, o.cap)
+		field := (chance(c.prior, like) - c.prior[class]*like[class]) / (1 - c.prior[class])
+		if db := decibans(like[class] / field); db > best {
+			why, best = o.text, db
 		}
+	}
+	if why == "" {
+		return "nothing speaks for it in particular; beforehand: " + c.classes[class].reason
 	}
 	return why
 }
 
-// next lists the measurements by safety, then by information a minute.
-func next(all []class, p []float64, given []Reading) []Test {
-	out := []Test{}
-	at := byLocation(all, p)
-	for _, l := range locations() {
-		if at[l] >= certainFrom {
-			return out
-		}
-	}
-	group := make([]int, len(all))
-	for i, c := range all {
-		group[i] = slices.Index(locations(), c.location)
-	}
-	closed := !slices.ContainsFunc(given, func(r Reading) bool {
-		d := Readings()[slices.Index(names(), r.Name)]
-		return d.opens
-	})
-	unsafe := unreadShorts(all, p, given)
-	for _, d := range Readings() {
-		if _, done := find(given, d.Name); done || d.outcomes == nil || doubled(given, d.Name) || d.powers && len(unsafe) > 0 {
-			continue
-		}
-		gain := expectedGainBits(p, chances(all, d), group, len(locations()))
-		if gain < leastGain {
-			continue
-		}
-		t := Test{Test: d.test, Reading: &d.Name, GainBits: gain, Minutes: d.minutes, Expect: expect(all, p, d), Caution: &d.caution}
-		if d.opens && closed {
-			t.Minutes += openMinutes
-		}
-		out = append(out, t)
-	}
-	slices.SortStableFunc(out, func(a, b Test) int {
-		if first, second := unsafe[*a.Reading], unsafe[*b.Reading]; first != second {
-			if first {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(b.GainBits/b.Minutes, a.GainBits/a.Minutes)
-	})
-	return out
-}
-
-// unreadShorts are the cold readings due before anything is powered.
-func unreadShorts(all []class, p []float64, given []Reading) map[string]bool {
-	out := map[string]bool{}
-	for i, c := range all {
-		if p[i] < unsafeFrom {
-			continue
-		}
-		switch c.part {
-		case "main-rail-short":
-			need(out, given, "main-rail-ohm", "main-rail-diode-v")
-		case "vbus-short":
-			need(out, given, "vbus-ohm", "vbus-diode-v")
-		case "charger-input-short":
-			need(out, given, "charger-input-ohm", "charger-input-ohm")
-		}
+func (c *opinion) notSeen() []string {
+	out := []string{}
+	if u := c.p[c.index(unknownPart)]; u >= unknownFrom {
+		out = append(out, fmt.Sprintf("none of the modelled faults explains this well: %.0f %% of the probability lies with something else, and is spread over the four locations", 100*u))
 	}
 	return out
 }
 
-func need(out map[string]bool, given []Reading, ohm, diode string) {
-	_, a := find(given, ohm)
-	_, b := find(given, diode)
-	if !a && !b {
-		out[ohm] = true
-	}
-}
+// probability of a part.
+func (c *opinion) probability(p part) float64 { return c.p[c.index(p)] }
 
-// chances is the outcome table of a reading, each class adding up to 1.
-func chances(all []class, d Definition) [][]float64 {
-	table := make([][]float64, len(d.outcomes))
-	for i := range table {
-		table[i] = make([]float64, len(all))
-	}
-	for j, c := range all {
-		sum := 0.0
-		for i, o := range d.outcomes {
-			p, named := o.by[c.part]
-			if !named {
-				p = o.base
-			}
-			if c.part == unknownPart {
-				p = 1
-			}
-			table[i][j] = p
-			sum += p
-		}
-		for i := range table {
-			table[i][j] /= sum
-		}
-	}
-	return table
-}
-
-// expect says what each location would most likely read.
-func expect(all []class, p []float64, d Definition) map[rules.Location]string {
-	table, out := chances(all, d), map[rules.Location]string{}
-	for _, l := range locations() {
-		best, label := -1.0, ""
-		for i, o := range d.outcomes {
-			sum := 0.0
-			for j, c := range all {
-				if c.location == l {
-					sum += p[j] * table[i][j]
-				}
-			}
-			if sum > best {
-				best, label = sum, o.label
-			}
-		}
-		out[l] = label
-	}
-	return out
-}
-
-// steps leads from the location to the part.
-func steps(l rules.Location, given []Reading) []Step {
-	out := []Step{}
-	add := func(step, reading string, minutes float64, want, caution string, limits map[string]float64) {
-		s := Step{Step: step, Minutes: minutes, Expect: want, Limits: limits}
-		if reading != "" {
-			s.Reading = &reading
-		}
-		if caution != "" {
-			s.Caution = &caution
-		}
-		out = append(out, s)
-	}
-	none := map[string]float64{}
-	switch l {
-	case rules.BeforePort:
-		add("swap the cable", "other-cable", 2, "works with a sound cable", poweredCaution, none)
-		add("swap the charger", "known-good-charger", 2, "works with a sound charger", "Chargers are tested from outside only: the primary side can kill. Local codes and licensed practice come first.", none)
-	case rules.AtPort:
-		add("look into the receptacle: bent, burnt, green or dirty contacts", "", 3, "clean and straight", coldCaution, none)
-		add("VBUS to ground, cold", "vbus-ohm", 2, "above 1 kohm", coldCaution, map[string]float64{"short_ohm": 10})
-		add("CC1 against CC2, cold", "cc1-ohm", 1.5, "both alike within 10 percent", coldCaution, map[string]float64{"difference_percent": 10})
-		add("the port controller's supply", "controller-supply-v", 3, "2.5 V or more", poweredCaution, map[string]float64{"supply_v": 2.5})
-		add("VBUS behind the input switches", "charger-input-v", 3, "the contract's voltage", poweredCaution, none)
-	case rules.BehindPort:
-		add("look along the main rail under magnification: cracked, raised or discoloured parts", "", 5, "often something shows; a crack may not", coldCaution, none)
-		add("main rail to ground, cold", "main-rail-ohm", 3, "above 1 kohm; below 5 ohm is a short", coldCaution, map[string]float64{"short_ohm": 5, "plausible_ohm": 1000})
-		add("each buck stage's switch node to the main rail: is it really this rail?", "", 5, "no low resistance between them", "A shorted high-side switch makes the processor part of this rail; injecting would kill it.", none)
-		if r, known := find(given, "main-rail-ohm"); known && r.Value < 50 {
-			v, a := injection(r.Value)
-			add(fmt.Sprintf("inject into the main rail: start at %.2g V with a limit of %.2g A, never above 2 V or the rail's own voltage", v, a), "", 10,
-				"the failed part warms first",
-				"Eye protection, no face over the board, nothing flammable wet, under 30 s at a time; battery out. Hot air and injected power burn; local codes and licensed practice come first.",
-				map[string]float64{"start_v": v, "limit_a": a, "ceiling_v": 2, "ceiling_a": 2, "power_w": a * a * r.Value})
-			add("take out one suspect, then measure the rail again before anything else", "main-rail-ohm", 10, "back above 1 kohm when found", "No hot air near cells or plastic.", none)
-		}
-	}
-	return out
-}
-
-// injection gives start voltage and current limit for a short of the given
-// resistance: 0.5 to 1 V and up to 1 A, common practice.
-func injection(ohm float64) (volts, amps float64) {
-	volts = 1
-	if ohm < 0.5 {
-		volts = 0.5
-	}
-	return volts, math.Min(1, volts/math.Max(ohm, 1e-3))
+// known gives the figure of a reading.
+func (c *opinion) known(name string) (float64, bool) {
+	x, ok := figure(c.Readings, name)
+	return x, ok && !math.IsNaN(x)
 }

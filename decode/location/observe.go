@@ -2,243 +2,281 @@ package location
 
 import (
 	"fmt"
+	"math"
 
+	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 )
 
-type weights = map[string]float64
-
+// Thresholds of the draw. Common practice unless said.
 const (
-	practice      = "common practice"
-	workingA      = 0.10 // above standby: common practice
-	quietA        = 0.02 // within a meter's offset: data sheet SBOS844C
-	chargerFromS  = 0.45 // a charger's hiccup: 500 ms off, data sheets SLUSDU3 and SLUSE65A
-	chargerToS    = 0.70
-	highContractV = 8.0
+	contractV   = 5.9  // above any 5 V source's window: USB PD R3.2 V1.1 table 7.25 ends at 5.5 V
+	quietA      = 0.02 // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
+	standbyA    = 0.10 // 60 mA at 19 V is suspicious already
+	standbyLowA = 0.30 // at 5 V always-on rails take up to this
+	lightW      = 10   // a precharge or an idle machine
+	atLimit     = 0.90 // of the contract's current: inputs are limited a little below it
+	lateShare   = 0.90 // of the contract's current: an overload, not a weak source
+	minLevelS   = 3.0  // a contract is due well within 2 s of the plug
 )
 
-// observe turns facts and findings into independent observations: how far the
-// power-up came, how the draw looks there, and what the voltage says.
-func observe(e Evidence) []observation {
-	var out []observation
-	found := byRule(e.Findings)
-	for _, look := range []func(Evidence, map[string]rules.Finding) (observation, bool){powerUp, drawPattern, voltage, load, anyFault} {
-		if o, ok := look(e, found); ok {
-			o.cap = recordingCap
-			out = append(out, o)
+// picture is the evidence laid out for looking: findings by rule, the level
+// of VBUS that was reached, and how.
+type picture struct {
+	Evidence
+	found    map[string]rules.Finding // the gravest of each rule
+	state    seen                     // how far the power-up came; nil unknown
+	stateWhy string
+	contract bool // VBUS above 5 V was reached
+	lost     bool // and lost again, in a way that the draw shows too
+}
+
+func look(e Evidence) picture {
+	p := picture{Evidence: e, found: map[string]rules.Finding{}}
+	for _, f := range e.Findings {
+		if old, known := p.found[f.Rule]; !known || weight(f.Severity) > weight(old.Severity) {
+			p.found[f.Rule] = f
 		}
 	}
-	return out
+	p.state, p.stateWhy = p.powerUp()
+	p.contract = p.state[contractHigh] > 0 || p.state[contractLost] > 0
+	return p
 }
 
-// byRule keeps the gravest finding of each rule.
-func byRule(findings []rules.Finding) map[string]rules.Finding {
-	out := map[string]rules.Finding{}
-	for _, f := range findings {
-		if old, seen := out[f.Rule]; !seen || old.Severity != rules.Fault && f.Severity == rules.Fault {
-			out[f.Rule] = f
+func weight(s rules.Severity) int {
+	switch s {
+	case rules.Fault:
+		return 2
+	case rules.Warning:
+		return 1
+	default:
+		return 0
+	}
+}
+
+// is reports a finding of at least the given severity.
+func (p picture) is(rule string, least rules.Severity) bool {
+	f, known := p.found[rule]
+	return known && weight(f.Severity) >= weight(least)
+}
+
+func (p picture) text(rule string) string { return p.found[rule].Text }
+
+// meter is the draw, nil where no sample carries what is asked for.
+func (p picture) meter() *draw.Result {
+	if d := p.Facts.Draw; d != nil && d.Sampling.WithVoltage > 0 {
+		return d
+	}
+	return nil
+}
+
+// powerUp says how far the machine came: from the messages where they tell,
+// else from the levels of VBUS, else from a display. What was not recorded
+// says nothing.
+func (p picture) powerUp() (seen, string) {
+	if s, why := p.byMessages(); s != nil {
+		return s, why
+	}
+	if s, why := p.byLevels(); s != nil {
+		return s, why
+	}
+	return p.byDisplay()
+}
+
+func (p picture) byMessages() (seen, string) {
+	n := p.Facts.Negotiation
+	if n == nil {
+		return nil, ""
+	}
+	if s, why := p.byContract(n); s != nil {
+		return s, why
+	}
+	if step, count := commonStep(n); count > 0 {
+		return stepSeen(step, n), p.stallText(step)
+	}
+	if p.is("no-source-capabilities", rules.Note) {
+		s := exactly(noOffer)
+		if n.Software { // a deaf controller's own log shows no offer either
+			s[unanswered] = 0.5
+		}
+		return s, p.text("no-source-capabilities")
+	}
+	return nil, ""
+}
+
+func (p picture) byContract(n *negotiation.Result) (seen, string) {
+	if len(n.Contracts) == 0 {
+		return nil, ""
+	}
+	best := n.Contracts[0]
+	for _, c := range n.Contracts {
+		if millivolts(c) > millivolts(best) {
+			best = c
 		}
 	}
-	return out
+	text := contractText(best)
+	if p.is("contract-lost", rules.Fault) || p.is("hard-reset-loop", rules.Fault) {
+		rule := "contract-lost"
+		if !p.is(rule, rules.Fault) {
+			rule = "hard-reset-loop"
+		}
+		return exactly(contractLost), text + ", and " + p.text(rule)
+	}
+	if mv := millivolts(best); mv > 0 && float64(mv)/1000 < contractV {
+		return exactly(contract5V), text
+	}
+	return exactly(contractHigh), text + ", so CC, port controller and its supply work"
 }
 
-// powerUp says how far the machine came, from the messages where given.
-func powerUp(e Evidence, found map[string]rules.Finding) (observation, bool) {
-	rows := []struct {
-		rule string
-		base float64
-		by   weights
-	}{
-		{"no-vbus", 0.01, weights{"mains": 0.9, "source": 0.4, "cable": 0.3, "cc-contact": 0.4, "vbus-short": 0.6, "power-contact": 0.3, healthyPart: 0.02}},
-		{"capabilities-unanswered", 0.01, weights{"port-controller": 0.6, "port-controller-supply": 0.6, "cc-contact": 0.5, "cable": 0.08}},
-		{"power-ready-missing", 0.005, weights{"source": 0.6, "mains": 0.05, "charger-input-short": 0.03, "vbus-short": 0.03, "main-rail-short": 0.01}},
-		{"request-refused", 0.01, weights{"source": 0.2, "port-controller": 0.15, "cable": 0.03}},
-		{"request-missing", 0.005, weights{"port-controller": 0.4, "port-controller-supply": 0.2, "cc-contact": 0.1, "cable": 0.02, "source": 0.02}},
+func millivolts(c negotiation.Contract) int {
+	if c.VoltageMV == nil {
+		return 0
 	}
-	for _, row := range rows {
-		if f, seen := found[row.rule]; seen && f.Severity == rules.Fault {
-			return observation{text: f.Text, base: row.base, by: row.by, source: f.Source}, true
+	return *c.VoltageMV
+}
+
+func contractText(c negotiation.Contract) string {
+	text := "a contract"
+	if mv := millivolts(c); mv > 0 {
+		text = fmt.Sprintf("a contract at %.4g V", float64(mv)/1000)
+	}
+	if c.StartS != nil {
+		text += fmt.Sprintf(" stands from %.2f s", *c.StartS)
+	} else {
+		text += " stands"
+	}
+	return text
+}
+
+// commonStep is the step that most attempts lacked. Attempts that the end of
+// the recording cut off, or that began before it, tell nothing.
+func commonStep(n *negotiation.Result) (negotiation.Step, int) {
+	counts := map[negotiation.Step]int{}
+	for _, a := range n.Attempts {
+		if !a.Beginning && a.Missing != negotiation.StepLeft && a.Missing != negotiation.StepDone {
+			counts[a.Missing]++
 		}
 	}
-	if reached(e) {
-		return observation{text: "a contract above 5 V is reached, so CC, port controller and its supply work", base: 0.6, by: weights{
-			"port-controller": 0.03, "port-controller-supply": 0.03, "cc-contact": 0.05, "vbus-short": 0.01, "mains": 0.05, healthyPart: 0.8, "source": 0.4,
-		}, source: practice}, true
-	}
-	if f, seen := found["no-source-capabilities"]; seen {
-		by := weights{"source": 0.3, "cable": 0.2, "cc-contact": 0.3, "port-controller": 0.1, healthyPart: 0.03}
-		if f.Severity == rules.Note {
-			by[healthyPart] = 0.3
-		}
-		return observation{text: f.Text, base: 0.03, by: by, source: f.Source}, true
-	}
-	if at5V(e) {
-		return observation{text: "VBUS never leaves 5 V", base: 0.25, by: weights{
-			"port-controller": 0.6, "port-controller-supply": 0.6, "cc-contact": 0.3, "source": 0.25, "cable": 0.15, healthyPart: 0.15, "vbus-short": 0.02, "mains": 0.02,
-		}, source: practice}, true
-	}
-	return observation{}, false
-}
-
-// reached reports a contract or level above 5 V.
-func reached(e Evidence) bool {
-	if n := e.Facts.Negotiation; n != nil {
-		for _, c := range n.Contracts {
-			if c.VoltageMV == nil || *c.VoltageMV > 5500 {
-				return true
-			}
+	best, most := negotiation.StepUnknown, 0
+	for step := negotiation.StepUnknown; step <= negotiation.StepDone; step++ {
+		if counts[step] > most {
+			best, most = step, counts[step]
 		}
 	}
-	if d := e.Facts.Draw; d != nil {
-		for _, l := range d.Levels {
-			if l.NominalV >= highContractV && l.EndS-l.StartS > 0.5 {
-				return true
-			}
+	return best, most
+}
+
+// stepSeen folds what a recorder can tell: one that shows no GoodCRC cannot
+// tell a deaf sink from one that never asks.
+func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
+	switch step {
+	case negotiation.StepCapabilities:
+		return exactly(noOffer)
+	case negotiation.StepAcknowledge:
+		return exactly(unanswered)
+	case negotiation.StepRequest:
+		if n.GoodCRCs == 0 {
+			return seen{unanswered: 1, noRequest: 1}
+		}
+		return exactly(noRequest)
+	case negotiation.StepAnswer:
+		return exactly(noAnswer)
+	case negotiation.StepRefused:
+		return exactly(refused)
+	case negotiation.StepPowerReady:
+		return exactly(noPowerReady)
+	default:
+		return seen{unanswered: 1, noRequest: 1, refused: 1, noAnswer: 1, noPowerReady: 1}
+	}
+}
+
+func (p picture) stallText(step negotiation.Step) string {
+	rule := map[negotiation.Step]string{
+		negotiation.StepCapabilities: "no-source-capabilities", negotiation.StepAcknowledge: "capabilities-unanswered",
+		negotiation.StepRequest: "request-missing", negotiation.StepRefused: "request-refused", negotiation.StepPowerReady: "power-ready-missing",
+	}[step]
+	for _, r := range []string{rule, "contract-stalled", "stuck-at-5v"} {
+		if f, known := p.found[r]; known {
+			return f.Text
 		}
 	}
-	return false
+	return "an attempt at a contract came to nothing"
 }
 
-func at5V(e Evidence) bool {
-	if d := e.Facts.Draw; d != nil {
-		for _, l := range d.Levels {
-			if l.NominalV == 5 {
-				return true
-			}
-		}
+// byLevels reads the meter alone. At 5 V it cannot tell which step failed,
+// only whether Hard Resets take VBUS away meanwhile.
+func (p picture) byLevels() (seen, string) {
+	d := p.meter()
+	if d == nil {
+		return nil, ""
 	}
-	return false
-}
-
-// drawPattern is the one thing that the draw shows. A pulse and the low mean
-// it causes are one observation; what the meter cannot resolve is none.
-func drawPattern(e Evidence, found map[string]rules.Finding) (observation, bool) {
-	d := e.Facts.Draw
-	if d == nil || d.Sampling.WithCurrent == 0 {
-		return observation{}, false
+	if p.is("no-vbus", rules.Note) {
+		return exactly(noVBUS), p.text("no-vbus")
 	}
-	is := func(rule string, s rules.Severity) bool { f, seen := found[rule]; return seen && f.Severity == s }
-	stalled := !reached(e) && len(found) > 0 && (is("capabilities-unanswered", rules.Fault) || is("request-missing", rules.Fault) ||
-		is("power-ready-missing", rules.Fault) || is("no-vbus", rules.Fault))
-	switch {
-	case stalled:
-		return observation{}, false // the draw follows from the stall
-	case is("vbus-collapse", rules.Fault):
-		return observation{text: found["vbus-collapse"].Text, base: 0.01, by: weights{
-			"source": 0.5, "cable": 0.2, "power-contact": 0.15, "main-rail-short": 0.08, "downstream-rail": 0.1, "charger-circuit": 0.05, "battery": 0.05,
-		}, source: practice}, true
-	case is("hard-reset-loop", rules.Fault) && !reached(e):
-		return observation{text: found["hard-reset-loop"].Text, base: 0.05, by: weights{
-			"source": 0.3, "port-controller": 0.3, "port-controller-supply": 0.2, "cc-contact": 0.15, "vbus-short": 0.15, "cable": 0.1, "main-rail-short": 0.08, healthyPart: 0.01,
-		}, source: "VBUS goes with a Hard Reset whoever asks for it: USB PD R3.2 V1.1 section 6.8.3"}, true
-	case is("retry-pulses", rules.Fault):
-		return pulses(found["retry-pulses"]), true
-	case is("staircase-draw", rules.Fault):
-		return observation{text: found["staircase-draw"].Text, base: 0.01, by: weights{
-			"main-rail-leak": 0.35, "downstream-rail": 0.35, "main-rail-short": 0.2, "charger-circuit": 0.2, "battery": 0.1, "source": 0.1, "cable": 0.08,
-		}, source: practice}, true
-	case is("over-contract-current", rules.Fault):
-		return observation{text: found["over-contract-current"].Text, base: 0.02, by: weights{
-			"main-rail-leak": 0.2, "charger-input-short": 0.2, "charger-circuit": 0.1, "vbus-leak": 0.1, "downstream-rail": 0.1,
-		}, source: practice}, true
-	case is("ramp-normal", rules.Note) || is("charge-taper", rules.Note):
-		return observation{text: workingText(found), base: 0.01, by: weights{
-			healthyPart: 0.8, "cable": 0.08, "source": 0.05, "main-rail-leak": 0.06, "power-contact": 0.05, "vbus-leak": 0.06,
-		}, source: practice}, true
-	case is("no-draw-at-contract", rules.Warning):
-		return observation{text: found["no-draw-at-contract"].Text, base: 0.02, by: weights{
-			"input-switch": 0.6, "charger-circuit": 0.4, "main-rail-short": 0.35, healthyPart: 0.2, "power-on-sequence": 0.15, "charger-input-short": 0.05,
-		}, source: "a charger that latched after its retries draws nothing: data sheet SLUSDU3"}, true
-	case reached(e):
-		return observation{text: "a high voltage stands with a small draw", base: 0.03, by: weights{
-			healthyPart: 0.4, "power-on-sequence": 0.5, "downstream-rail": 0.2, "charger-circuit": 0.2, "battery": 0.2, "main-rail-leak": 0.15, "main-rail-short": 0.1, "input-switch": 0.08,
-		}, source: practice}, true
-	}
-	return observation{}, false
-}
-
-func workingText(found map[string]rules.Finding) string {
-	if f, seen := found["ramp-normal"]; seen {
-		return f.Text
-	}
-	return found["charge-taper"].Text
-}
-
-// pulses weighs a train of retries by its period, as a likelihood and not as
-// a name.
-func pulses(f rules.Finding) observation {
-	period, _ := f.Values["period_s"].(*float64)
-	if period != nil && *period >= chargerFromS && *period <= chargerToS {
-		return observation{text: f.Text, base: 0.01, by: weights{
-			"main-rail-short": 0.7, "charger-circuit": 0.15, "downstream-rail": 0.2, "charger-input-short": 0.1, "main-rail-leak": 0.05,
-		}, source: "500 ms off, 10 ms on: data sheets SLUSDU3 and SLUSE65A"}
-	}
-	return observation{text: f.Text, base: 0.02, by: weights{
-		"main-rail-short": 0.3, "downstream-rail": 0.25, "charger-circuit": 0.2, "vbus-short": 0.2, "source": 0.15, "port-controller-supply": 0.12, "port-controller": 0.08, "charger-input-short": 0.2,
-	}, source: "data sheets SLVSEG3E and SLVSDJ5D"}
-}
-
-// voltage is what the level and its slope say.
-func voltage(_ Evidence, found map[string]rules.Finding) (observation, bool) {
-	if f, seen := found["series-resistance-high"]; seen {
-		by := weights{"cable": 0.6, "power-contact": 0.35, "source": 0.15, healthyPart: 0.03}
-		if f.Severity != rules.Fault {
-			by = weights{"cable": 0.5, "power-contact": 0.3, "source": 0.2, healthyPart: 0.2}
-		}
-		return observation{text: f.Text, base: 0.04, by: by, source: f.Source}, true
-	}
-	if f, seen := found["vbus-out-of-range"]; seen && f.Severity == rules.Fault {
-		return observation{text: f.Text, base: 0.03, by: weights{"source": 0.5, "vbus-leak": 0.1, "vbus-short": 0.15, "cable": 0.1}, source: f.Source}, true
-	}
-	return observation{}, false
-}
-
-// load is what the law of the load says.
-func load(_ Evidence, found map[string]rules.Finding) (observation, bool) {
-	f, seen := found["resistive-load"]
-	return observation{text: f.Text, base: 0.03, by: weights{
-		"vbus-leak": 0.5, "main-rail-leak": 0.35, "charger-input-short": 0.2, healthyPart: 0.02,
-	}, source: f.Source}, seen
-}
-
-// anyFault keeps a machine that shows a fault from being called sound.
-func anyFault(_ Evidence, found map[string]rules.Finding) (observation, bool) {
-	for _, f := range found {
-		if f.Severity == rules.Fault {
-			return observation{text: "the recording shows a fault", base: 1, by: weights{healthyPart: 0.05}, source: practice}, true
-		}
-	}
-	return observation{}, false
-}
-
-// display stands in for a log where a meter only has a display.
-func display(readings []Reading) (out []observation) {
-	v, hasV := find(readings, "display-v")
-	a, hasA := find(readings, "display-a")
-	p, hasP := find(readings, "display-pattern")
-	add := func(text string, base float64, by weights) {
-		out = append(out, observation{text: text, base: base, by: by, cap: recordingCap, source: practice})
-	}
-	if hasV {
-		text := fmt.Sprintf("the display shows %s", v.Text)
+	at5, from, flickers := 0.0, math.NaN(), 0
+	for i, l := range d.Levels {
 		switch {
-		case v.Value <= 0.8:
-			add(text, 0.01, weights{"mains": 0.9, "source": 0.4, "cable": 0.3, "cc-contact": 0.4, "vbus-short": 0.6, "power-contact": 0.3, healthyPart: 0.02})
-		case v.Value < highContractV:
-			add(text+", which is no contract above 5 V", 0.25, weights{"port-controller": 0.6, "port-controller-supply": 0.6, "cc-contact": 0.3, "source": 0.25, "cable": 0.15, healthyPart: 0.15, "vbus-short": 0.02, "mains": 0.02})
-		default:
-			add(text+", so a contract is made", 0.6, weights{"port-controller": 0.03, "port-controller-supply": 0.03, "cc-contact": 0.05, "vbus-short": 0.01, "mains": 0.05, healthyPart: 0.8, "source": 0.4})
+		case l.VoltageV >= contractV && l.EndS-l.StartS > 0.05:
+			text := fmt.Sprintf("VBUS reaches %.2f V at %.2f s, which takes a contract", l.VoltageV, l.StartS)
+			if p.is("contract-lost", rules.Fault) {
+				return exactly(contractLost), text + ", and " + p.text("contract-lost")
+			}
+			return exactly(contractHigh), text + ", so CC, port controller and its supply work"
+		case l.NominalV == 5:
+			if math.IsNaN(from) {
+				from = l.StartS
+			}
+			at5 += l.EndS - l.StartS
+			if i > 0 && d.Levels[i-1].NominalV == 0 {
+				flickers++
+			}
 		}
 	}
 	switch {
-	case hasP && p.Word == "pulsing":
-		add("the display pulses", 0.02, weights{"main-rail-short": 0.3, "downstream-rail": 0.25, "charger-circuit": 0.2, "vbus-short": 0.2, "source": 0.15, "port-controller-supply": 0.12, "port-controller": 0.1, "charger-input-short": 0.2})
-	case hasP && p.Word == "staircase":
-		add("the display climbs in steps and falls back", 0.02, weights{"main-rail-leak": 0.3, "downstream-rail": 0.3, "main-rail-short": 0.15, "charger-circuit": 0.15, "source": 0.15, "cable": 0.1, healthyPart: 0.05})
-	case hasA && a.Value >= workingA && hasV && v.Value >= highContractV:
-		add("the display shows a working draw", 0.02, weights{healthyPart: 0.6, "main-rail-leak": 0.15, "downstream-rail": 0.1, "battery": 0.1})
-	case hasA && a.Value < quietA && hasV && v.Value >= highContractV:
-		add("a contract stands and nothing is drawn", 0.02, weights{"input-switch": 0.6, "charger-circuit": 0.4, "main-rail-short": 0.35, healthyPart: 0.2, "power-on-sequence": 0.15})
+	case at5 < minLevelS && d.Sampling.EndS-d.Sampling.StartS >= minLevelS && at5 < 0.1*(d.Sampling.EndS-d.Sampling.StartS):
+		return exactly(noVBUS), fmt.Sprintf("VBUS does not stay up in %.1f s", d.Sampling.EndS-d.Sampling.StartS)
+	case at5 < minLevelS:
+		return nil, ""
+	case p.is("hard-reset-loop", rules.Fault):
+		return at5VSeen(true), p.text("hard-reset-loop")
+	default:
+		return at5VSeen(false), fmt.Sprintf("VBUS stands at 5 V from %.2f s on and never above", from)
+	}
+}
+
+// at5VSeen is the chance that a meter sees 5 V, steady or with Hard Resets,
+// under each step that may fail. A sink without answer resets two or three
+// times and keeps 5 V; a source that waits for a Request resets again and
+// again.
+func at5VSeen(resets bool) seen {
+	steady := seen{noOffer: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, noAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
+	if !resets {
+		return steady
+	}
+	out := seen{}
+	for state, x := range steady {
+		out[state] = 1 - x
 	}
 	return out
+}
+
+// byDisplay takes a meter's display where there is no log, or the voltage at
+// the receptacle.
+func (p picture) byDisplay() (seen, string) {
+	name := "display-v"
+	v, known := figure(p.Readings, name)
+	if !known || p.meter() != nil {
+		return nil, ""
+	}
+	r, _ := find(p.Readings, name)
+	text := fmt.Sprintf("the display shows %s", r.Text)
+	switch {
+	case v < 0.8:
+		return exactly(noVBUS), text
+	case v < contractV:
+		return at5VSeen(false), text + ", which is no contract above 5 V"
+	default:
+		return exactly(contractHigh), text + ", which takes a contract, so CC, port controller and its supply work"
+	}
 }

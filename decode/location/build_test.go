@@ -1,0 +1,138 @@
+package location
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+// build adds to the facts of a case.
+type build func(*rules.Facts)
+
+func ref[T any](x T) *T { return &x }
+
+func sampling(hz, seconds float64) draw.Sampling {
+	n := int(hz * seconds)
+	return draw.Sampling{N: n, WithVoltage: n, WithCurrent: n, EndS: seconds, IntervalS: 1 / hz, MaxV: 20, MaxA: 3, NoiseA: 0.001, ResolutionA: 0.001}
+}
+
+func meter(hz, seconds float64) build {
+	return func(f *rules.Facts) { f.Draw = &draw.Result{Sampling: sampling(hz, seconds)} }
+}
+
+// level adds a stretch of one VBUS voltage with one draw.
+func level(from, to, volts, amps float64) build {
+	return func(f *rules.Facts) {
+		nominal := 0.0
+		for _, n := range []float64{5, 9, 15, 20} {
+			if math.Abs(volts-n) < 1.6 {
+				nominal = n
+			}
+		}
+		d := f.Draw
+		d.Levels = append(d.Levels, draw.Level{StartS: from, EndS: to, VoltageV: volts, MinV: volts, MaxV: volts, NominalV: nominal, MeanA: amps, MaxA: amps, N: 100})
+		d.Plateaus = append(d.Plateaus, draw.Plateau{StartS: from, EndS: to, VoltageV: &volts, CurrentA: &amps, N: 100})
+		d.Sampling.MaxV, d.Sampling.MaxA = 0, 0
+		for _, l := range d.Levels {
+			d.Sampling.MaxV, d.Sampling.MaxA = max(d.Sampling.MaxV, l.MaxV), max(d.Sampling.MaxA, l.MaxA)
+		}
+	}
+}
+
+func pulses(from, to, period, peak float64, count int, with func(*draw.Pulses)) build {
+	return func(f *rules.Facts) {
+		p := draw.Pulses{StartS: from, EndS: to, Count: count, PeriodS: &period, PeriodU: ref(0.002), OnS: ref(0.01), PeakA: peak, Quiet: true}
+		if with != nil {
+			with(&p)
+		}
+		f.Draw.Pulses = append(f.Draw.Pulses, p)
+	}
+}
+
+func collapses(atA float64, times ...float64) build {
+	return func(f *rules.Facts) {
+		for _, t := range times {
+			f.Draw.Collapses = append(f.Draw.Collapses, draw.Collapse{TimeS: t, FromV: 19.9, ToV: 0.2, AtA: atA, BackS: ref(0.8)})
+		}
+	}
+}
+
+func messages(fromSource, fromSink int) build {
+	return func(f *rules.Facts) {
+		f.Negotiation = &negotiation.Result{
+			Messages: fromSource + fromSink, FromSource: fromSource, FromSink: fromSink, GoodCRCs: fromSource / 2,
+			FirstS: ref(0.0), LastS: ref(20.0),
+		}
+	}
+}
+
+func attempts(step negotiation.Step, count int) build {
+	return func(f *rules.Facts) {
+		for i := range count {
+			from := 1 + float64(i)
+			f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: from, EndS: from + 0.9, Missing: step})
+		}
+		mv, ma := 20000, 3250
+		f.Negotiation.Offers = append(f.Negotiation.Offers, negotiation.Offer{Kind: "fixed", VoltageMV: &mv, CurrentMA: &ma})
+	}
+}
+
+func contract(at float64, mv, ma int) build {
+	return func(f *rules.Facts) {
+		f.Negotiation.Contracts = append(f.Negotiation.Contracts, negotiation.Contract{StartS: &at, Kind: "fixed", VoltageMV: &mv, CurrentMA: &ma})
+	}
+}
+
+// lost adds contracts that a Hard Reset ends again.
+func lost(times ...float64) build {
+	return func(f *rules.Facts) {
+		for _, t := range times {
+			mv, ma, end := 20000, 3250, t+0.6
+			f.Negotiation.Contracts = append(f.Negotiation.Contracts, negotiation.Contract{StartS: &t, EndS: &end, Kind: "fixed", VoltageMV: &mv, CurrentMA: &ma, EndedBy: "hard-reset"})
+			f.Negotiation.Resets = append(f.Negotiation.Resets, negotiation.Reset{TimeS: end, Hard: true})
+		}
+	}
+}
+
+func taper(from, to float64) build {
+	return func(f *rules.Facts) {
+		f.Draw.Tapers = append(f.Draw.Tapers, draw.Taper{StartS: from, EndS: to, TauS: ref(800.0), FromA: 1.7, ToA: 0.2})
+	}
+}
+
+func stairs(resets int, settledA *float64) build {
+	return func(f *rules.Facts) {
+		f.Draw.Staircases = append(f.Draw.Staircases, draw.Staircase{StartS: 2, EndS: 40, Steps: 12, StepA: 0.064, Resets: resets, SettledA: settledA, TopA: 1.2, Collapsed: settledA == nil})
+	}
+}
+
+func exponent(n, leakOhm float64) build {
+	return func(f *rules.Facts) {
+		f.Draw.Measured.LoadExponent = &draw.Quantity{Value: n, Uncertainty: ref(0.05)}
+		f.Draw.Measured.LeakResistanceOhm = &draw.Quantity{Value: leakOhm, Uncertainty: ref(1.0)}
+	}
+}
+
+func series(ohm float64) build {
+	return func(f *rules.Facts) {
+		f.Draw.Measured.SeriesResistanceOhm = &draw.Quantity{Value: ohm, Uncertainty: ref(0.002)}
+	}
+}
+
+// evidence runs the table of rules over the facts, as the engine does.
+func evidence(t testing.TB, readings []string, builds ...build) Evidence {
+	t.Helper()
+	f := rules.Facts{Aligned: true, AccuracyV: 1, AccuracyA: 1}
+	for _, b := range builds {
+		b(&f)
+	}
+	given, err := ParseReadings(readings)
+	require.NoError(t, err)
+	findings, _ := rules.Run(&f)
+	return Evidence{Facts: f, Findings: findings, Readings: given}
+}

@@ -1,0 +1,291 @@
+package location
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/rules"
+)
+
+// observations turns the evidence into independent facts.
+func (m model) observations(p picture) []observation {
+	out := m.recorded(p)
+	out = append(out, m.setUp(p)...)
+	return append(out, m.measured(p)...)
+}
+
+// recorded is what the recording, or a display in its place, shows.
+func (m model) recorded(p picture) []observation {
+	var out []observation
+	state := p.state
+	pattern, patternText := p.drawSeen()
+	if pattern != nil && followsFromResets(p, pattern) {
+		pattern = nil
+	}
+	if pattern != nil && state[contractLost] > 0 && brokenOff(pattern) {
+		// VBUS that goes with the draw and the contract that is lost by it are
+		// one fact: the pattern carries it.
+		state = seen{contractHigh: 1, contractLost: 1}
+	}
+	if state != nil {
+		out = append(out, m.observe(powerUpTopic(), state, p.stateWhy))
+	}
+	if pattern != nil {
+		if o, ok := m.drawObservation(p, pattern, patternText); ok {
+			out = append(out, o)
+		}
+	}
+	if s := p.workedS(pattern); s >= holdsS {
+		out = append(out, m.observe(holdTopic(), exactly(holds), fmt.Sprintf("the draw holds for %.0f s", s)))
+	}
+	out = append(out, m.voltage(p, pattern)...)
+	out = append(out, m.line(p)...)
+	if f, ok := graveFinding(p); ok {
+		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
+	}
+	return out
+}
+
+// holdsS is how long a working draw must last to count as holding: several
+// times the longest retry. Common practice.
+const holdsS = 10
+
+// workedS is how long the working draw lasted, 0 where it is none.
+func (p picture) workedS(pattern seen) float64 {
+	if pattern[drawWorking]+pattern[drawTaper]+pattern[drawAtLimit]+pattern[drawStairsSettle] == 0 {
+		return 0
+	}
+	longest := 0.0
+	for _, rule := range []string{"ramp-normal", "charge-taper"} {
+		if f, known := p.found[rule]; known && f.StartS != nil && f.EndS != nil {
+			longest = max(longest, *f.EndS-*f.StartS)
+		}
+	}
+	return longest
+}
+
+// followsFromResets reports VBUS going off and on at 5 V where Hard Resets
+// are seen: they take it away by themselves.
+func followsFromResets(p picture, pattern seen) bool {
+	return !p.contract && p.is("hard-reset-loop", rules.Warning) && brokenOff(pattern)
+}
+
+func brokenOff(pattern seen) bool {
+	return pattern[drawDropEarly] > 0.5 || pattern[drawDropLate] > 0.5 || pattern[drawSlow] > 0.5
+}
+
+// drawObservation weighs a pattern by the level it stands on. Where the level
+// is not known the tables are mixed by how likely each class gets there.
+func (m model) drawObservation(p picture, pattern seen, text string) (observation, bool) {
+	high := m.observe(highDrawTopic(word(p.Readings, "battery") == "disconnected"), pattern, text)
+	lowPattern := seen{}
+	for k, x := range pattern {
+		lowPattern[k] = x
+	}
+	if pattern[drawDropEarly] > 0 { // at 5 V nothing was promised
+		lowPattern[drawDropLate] = max(pattern[drawDropEarly], pattern[drawDropLate])
+	}
+	low := m.observe(lowDrawTopic(), lowPattern, text)
+	switch {
+	case p.contract:
+		return high, true
+	case p.state[noVBUS] > 0:
+		off := offQuiet
+		if p.is("retry-pulses", rules.Note) {
+			off = offTicks
+		}
+		return m.observe(offDrawTopic(), exactly(off), text), true
+	case p.state != nil:
+		return low, sum(low.like) > 0
+	}
+	table := powerUpTopic().likelihoods(m)
+	for i := range high.like {
+		reached := table[powerUpTopic().index(contractHigh)][i] + table[powerUpTopic().index(contractLost)][i]
+		high.like[i] = reached*high.like[i] + (1-reached)*low.like[i]
+	}
+	return high, true
+}
+
+func sum(x []float64) float64 {
+	total := 0.0
+	for _, v := range x {
+		total += v
+	}
+	return total
+}
+
+// voltage is what VBUS itself and the law of the load say.
+func (m model) voltage(p picture, pattern seen) []observation {
+	var out []observation
+	d := p.meter()
+	if d == nil {
+		return nil
+	}
+	series := seriesTopic(p.Facts.MeterAt)
+	switch {
+	case brokenOff(pattern): // VBUS that gives way has no slope of its own
+	case p.is("contact-unsteady", rules.Note):
+		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
+	case p.is("series-resistance-high", rules.Note):
+		out = append(out, m.observe(series, exactly(seriesHigh), p.text("series-resistance-high")))
+	case d.Measured.SeriesResistanceOhm != nil:
+		q := *d.Measured.SeriesResistanceOhm
+		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
+		out = append(out, m.observe(series, exactly(seriesSound), text))
+	}
+	if f, known := p.found["vbus-out-of-range"]; known && p.state[noVBUS] == 0 {
+		side := windowLow
+		if f.Severity == rules.Fault && aboveNominal(f) {
+			side = windowHigh
+		}
+		out = append(out, m.observe(windowTopic(), exactly(side), f.Text))
+	}
+	if o, ok := m.load(p); ok {
+		out = append(out, o)
+	}
+	if f, known := p.found["inrush-excess"]; known {
+		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))
+	}
+	return out
+}
+
+func aboveNominal(f rules.Finding) bool {
+	v, hasV := f.Values["voltage_v"].(float64)
+	nominal, hasN := f.Values["nominal_v"].(float64)
+	return hasV && hasN && v > nominal
+}
+
+// Bands of the exponent: common practice. Its uncertainty must leave it
+// inside for the outer two.
+const (
+	resistiveFrom = 0.4
+	converterTo   = -0.6
+)
+
+func (m model) load(p picture) (observation, bool) {
+	q := p.meter().Measured.LoadExponent
+	if q == nil || math.IsNaN(q.Value) {
+		return observation{}, false
+	}
+	u := 0.0
+	if q.Uncertainty != nil {
+		u = *q.Uncertainty
+	}
+	kind, text := loadMixed, fmt.Sprintf("the draw goes with the voltage to the power %.1f", q.Value)
+	switch {
+	case q.Value-2*u > resistiveFrom:
+		kind, text = loadResistive, text+", as a resistor's does"
+	case q.Value+2*u < converterTo:
+		kind, text = loadConverter, text+", as a converter's does"
+	}
+	return m.observe(loadTopic(), exactly(kind), text), true
+}
+
+// line is what damaged messages and the level of CC say.
+func (m model) line(p picture) []observation {
+	var out []observation
+	if p.is("crc-errors", rules.Warning) {
+		n := p.Facts.Negotiation
+		kind := lineSource
+		if n != nil && n.CRCErrors.Sink > n.CRCErrors.Source {
+			kind = lineSink
+		}
+		out = append(out, m.observe(lineTopic(), exactly(kind), p.text("crc-errors")))
+	}
+	for _, level := range []struct{ rule, outcome string }{
+		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},
+	} {
+		if p.is(level.rule, rules.Warning) {
+			return append(out, m.observe(ccTopic(), exactly(level.outcome), p.text(level.rule)))
+		}
+	}
+	return out
+}
+
+// graveFinding is the first fault of the recording.
+func graveFinding(p picture) (rules.Finding, bool) {
+	for _, f := range p.Findings {
+		if f.Severity == rules.Fault {
+			return f, true
+		}
+	}
+	return rules.Finding{}, false
+}
+
+// setUp is what the recording was made with: a part that was not in it cannot
+// have shown the fault.
+func (m model) setUp(p picture) []observation {
+	var out []observation
+	without := func(gone part, text string) {
+		o := observation{text: text, node: text, cap: recordingCap, like: make([]float64, len(m.classes))}
+		for i, c := range m.classes {
+			o.like[i] = 1
+			if c.part == gone {
+				o.like[i] = 1.0 / recordingCap
+			}
+		}
+		out = append(out, o)
+	}
+	if word(p.Readings, "recorded-charger") == "known-good" {
+		without(source, "the recording was made with a charger known to be good")
+	}
+	if word(p.Readings, "recorded-cable") == "known-good" {
+		without(cable, "the recording was made with a cable known to be good")
+	}
+	if word(p.Readings, "battery") == "disconnected" {
+		without(battery, "the battery was disconnected")
+	}
+	return out
+}
+
+// measured is what the bench read. The two CC lines count as one node, and as
+// a pair where both are known.
+func (m model) measured(p picture) []observation {
+	var out []observation
+	pairs := map[string]bool{}
+	for _, q := range measurements(p.contract, nil) {
+		r, known := find(p.Readings, q.reading)
+		if !known {
+			continue
+		}
+		outcome, tells := q.outcome(r)
+		if !tells || q.reading == "vbus-v" && p.meter() != nil && !p.vbusMissing(r) {
+			continue
+		}
+		out = append(out, m.observe(q.topic, exactly(outcome), r.Name+" reads "+r.Text))
+		if o, ok := m.ccPairs(p, q.reading, pairs); ok {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// vbusMissing reports VBUS that the meter sees and the receptacle does not:
+// where both see it, the log has told it already.
+func (p picture) vbusMissing(r Reading) bool {
+	return p.meter().Sampling.MaxV > 4.4 && r.Value < 4.4
+}
+
+func (m model) ccPairs(p picture, reading string, done map[string]bool) (observation, bool) {
+	var kind string
+	switch reading {
+	case "cc1-ohm", "cc2-ohm":
+		kind = "ohm"
+	case "cc1-diode-v", "cc2-diode-v":
+		kind = "diode-v"
+	default:
+		return observation{}, false
+	}
+	a, hasA := figure(p.Readings, "cc1-"+kind)
+	b, hasB := figure(p.Readings, "cc2-"+kind)
+	if done[kind] || !hasA || !hasB {
+		return observation{}, false
+	}
+	done[kind] = true
+	outcome := ccPair(a, b)
+	text := "cc1 and cc2 read alike"
+	if outcome == unlike {
+		text = "cc1 and cc2 differ by more than 10 percent"
+	}
+	return m.observe(ccPairTopic(), exactly(outcome), text), true
+}

@@ -1,0 +1,347 @@
+package location
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/draw"
+	"portside/decode/rules"
+)
+
+// drawSeen is the one pattern that the draw shows: a train of pulses and the
+// low mean it causes are one observation.
+func (p picture) drawSeen() (seen, string) {
+	d := p.meter()
+	if d == nil || d.Sampling.WithCurrent == 0 {
+		return p.drawByDisplay()
+	}
+	for _, pattern := range []func(*draw.Result) (seen, string){p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.working} {
+		if s, why := pattern(d); s != nil {
+			return s, why
+		}
+	}
+	return p.steady(d)
+}
+
+// trains looks for retries that end in no working draw.
+func (p picture) trains(d *draw.Result) (seen, string) {
+	if !p.is("retry-pulses", rules.Fault) {
+		return nil, ""
+	}
+	longest := draw.Pulses{}
+	for _, t := range d.Pulses {
+		if t.Count > longest.Count {
+			longest = t
+		}
+	}
+	text := p.text("retry-pulses")
+	switch {
+	case longest.Count == 0:
+		return nil, ""
+	case longest.WithVBUS:
+		return p.giveWay(longest.PeakA), text
+	case longest.PeriodS == nil:
+		return seen{drawFast: 0.5, drawCharger: 0.5, drawSlow: 0.5}, text
+	default:
+		u := 0.0
+		if longest.PeriodU != nil {
+			u = *longest.PeriodU
+		}
+		return periodSeen(*longest.PeriodS, u), text
+	}
+}
+
+// Families of retry periods, in seconds, each with the spread that clocks and
+// designs add. Data sheets SLVSEG3E, JAJSJF0D; SLUSDU3, SLUSE65A, SLVSGF4B;
+// SLVSDJ5D, SLUSDL3A.
+const (
+	fastFromS, fastToS       = 0.025, 0.30
+	chargerFromS, chargerToS = 0.50, 0.62
+	slowFromS, slowToS       = 0.90, 3.0
+	periodSpread             = 0.06 // of the period, one standard deviation: common practice
+)
+
+// periodSeen is the chance of a measured period under each family: full
+// inside its window, falling off like a normal error outside it.
+func periodSeen(period, u float64) seen {
+	near := func(from, to float64) float64 {
+		off := max(from-period, period-to, 0)
+		sd := math.Hypot(periodSpread*period, u)
+		return max(0.02, math.Exp(-off*off/(2*sd*sd)))
+	}
+	return seen{drawFast: near(fastFromS, fastToS), drawCharger: near(chargerFromS, chargerToS), drawSlow: near(slowFromS, slowToS)}
+}
+
+// giveWay holds the current at which VBUS went away against what the source
+// promised. Where nobody told that, either may be.
+func (p picture) giveWay(atA float64) seen {
+	allowed, known := p.promisedA()
+	switch {
+	case !p.contract || !known:
+		return seen{drawDropEarly: 1, drawDropLate: 1}
+	case atA < lateShare*allowed:
+		return exactly(drawDropEarly)
+	default:
+		return exactly(drawDropLate)
+	}
+}
+
+// promisedA is the current that the source promised: the contract's, else
+// what the charger's label allows at the highest level seen.
+func (p picture) promisedA() (float64, bool) {
+	most := 0.0
+	if n := p.Facts.Negotiation; n != nil {
+		for _, c := range n.Contracts {
+			if c.CurrentMA != nil {
+				most = max(most, float64(*c.CurrentMA)/1000)
+			}
+		}
+	}
+	if most > 0 {
+		return most, true
+	}
+	label, known := figure(p.Readings, "charger-label-w")
+	if d := p.meter(); known && d != nil && d.Sampling.MaxV > 1 {
+		return label / d.Sampling.MaxV, true
+	}
+	return 0, false
+}
+
+func (p picture) gaveWay(d *draw.Result) (seen, string) {
+	if !p.is("vbus-collapse", rules.Fault) || len(d.Collapses) == 0 {
+		return nil, ""
+	}
+	most := 0.0
+	for _, c := range d.Collapses {
+		most = max(most, c.AtA)
+	}
+	text := p.text("vbus-collapse")
+	if allowed, known := p.promisedA(); known {
+		text += fmt.Sprintf("; the source promised %.2f A", allowed)
+	}
+	return p.giveWay(most), text
+}
+
+func (p picture) climbs(d *draw.Result) (seen, string) {
+	text := p.text("staircase-draw")
+	switch {
+	case p.is("staircase-draw", rules.Warning):
+		return exactly(drawStairsFall), text
+	case p.is("staircase-draw", rules.Note):
+		for _, s := range d.Staircases {
+			if s.SettledA != nil {
+				return exactly(drawStairsSettle), text
+			}
+		}
+	}
+	return nil, ""
+}
+
+func (p picture) overContract(*draw.Result) (seen, string) {
+	if !p.is("over-contract-current", rules.Fault) {
+		return nil, ""
+	}
+	return exactly(drawOver), p.text("over-contract-current")
+}
+
+func (p picture) starved(*draw.Result) (seen, string) {
+	if !p.is("series-resistance-high", rules.Fault) {
+		return nil, ""
+	}
+	return exactly(drawStarved), p.text("series-resistance-high")
+}
+
+// working looks for a draw that came and stayed, or falls as a charge does.
+func (p picture) working(d *draw.Result) (seen, string) {
+	switch {
+	case p.is("charge-taper", rules.Note):
+		return exactly(drawTaper), p.text("charge-taper")
+	case !p.is("ramp-normal", rules.Note):
+		return nil, ""
+	}
+	text := p.text("ramp-normal")
+	if from, ok := precharge(d); ok {
+		return seen{drawPrecharge: 1, drawWorking: 1}, text + fmt.Sprintf("; it begins as a precharge at %.2f s", from)
+	}
+	amps, volts, known := lastDraw(d)
+	if !known {
+		return exactly(drawWorking), text
+	}
+	allowed, promised := p.promisedA()
+	switch {
+	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
+		return limitSeen(d), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
+	case p.contract && amps*volts <= lightW && flat(d):
+		return exactly(drawLight), text + fmt.Sprintf("; it is a steady %.1f W", amps*volts)
+	default:
+		return exactly(drawWorking), text
+	}
+}
+
+// A precharge is a tenth of the charge current or less for a while, then a
+// step up: three times tells the step from the ramp of one phase. Common
+// practice; 0.05 to 0.1 C against 0.2 to 1 C.
+const (
+	prechargeS    = 5.0
+	prechargeStep = 3.0
+)
+
+// precharge looks for a light draw that held before the last one.
+func precharge(d *draw.Result) (fromS float64, ok bool) {
+	for _, phase := range d.Profile {
+		if phase.Phase == "precharge" {
+			return phase.StartS, true
+		}
+	}
+	if len(d.Plateaus) == 0 {
+		return 0, false
+	}
+	last := d.Plateaus[len(d.Plateaus)-1]
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.VoltageV == nil || last.CurrentA == nil || *q.CurrentA < standbyA || q.EndS-q.StartS < prechargeS {
+			continue
+		}
+		return q.StartS, *q.CurrentA**q.VoltageV <= lightW && *last.CurrentA >= prechargeStep**q.CurrentA
+	}
+	return 0, false
+}
+
+// leapS is the longest rise that is still a leap: charge currents are ramped
+// over tenths of a second, a short is there at once. Common practice.
+const leapS = 0.1
+
+// limitSeen tells a leap to the limit from a ramp to it, where the sampling
+// can.
+func limitSeen(d *draw.Result) seen {
+	if d.Sampling.IntervalS > leapS/2 || d.Sampling.IntervalS <= 0 {
+		return seen{drawAtLimit: 1, drawWorking: 1}
+	}
+	quietTo, from := math.NaN(), math.NaN()
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil {
+			continue
+		}
+		if *q.CurrentA < standbyA {
+			quietTo = q.EndS
+		} else if q.EndS-q.StartS >= minLevelS {
+			from = q.StartS
+			break
+		}
+	}
+	if from-quietTo <= leapS {
+		return exactly(drawAtLimit)
+	}
+	return exactly(drawWorking)
+}
+
+// lastDraw is the draw of the plateau that lasted longest in the second half
+// of the recording.
+func lastDraw(d *draw.Result) (amps, volts float64, known bool) {
+	middle, longest := (d.Sampling.StartS+d.Sampling.EndS)/2, 0.0
+	for _, q := range d.Plateaus {
+		if q.EndS > middle && q.CurrentA != nil && q.VoltageV != nil && q.EndS-q.StartS > longest {
+			amps, volts, known, longest = *q.CurrentA, *q.VoltageV, true, q.EndS-q.StartS
+		}
+	}
+	return amps, volts, known
+}
+
+// flatShare is how much of a working draw one plateau must hold to be called
+// flat: a machine that runs moves more. Common practice.
+const flatShare = 0.8
+
+func flat(d *draw.Result) bool {
+	total, longest := 0.0, 0.0
+	for _, q := range d.Plateaus {
+		if q.CurrentA != nil && *q.CurrentA >= standbyA {
+			total += q.EndS - q.StartS
+			longest = max(longest, q.EndS-q.StartS)
+		}
+	}
+	return longest > flatShare*total
+}
+
+// steady is a draw without any pattern: none, standby, light or working, by
+// its mean at the level that lasted. What the meter may have missed counts.
+func (p picture) steady(d *draw.Result) (seen, string) {
+	level, known := lastLevel(d, p.contract)
+	if !known || math.IsNaN(level.MeanA) {
+		return nil, ""
+	}
+	spiky := p.is("current-spike", rules.Note)
+	text := fmt.Sprintf("at %.2f V the draw is %.0f mA", level.VoltageV, level.MeanA*1000)
+	standby := standbyLowA
+	if p.contract {
+		standby = standbyA
+	}
+	resolution := max(d.Sampling.ResolutionA, quietA)
+	switch {
+	case level.MeanA <= resolution:
+		return quietSeen(drawNone, spiky, d.Sampling), text + ", which a meter cannot tell from nothing"
+	case level.MeanA <= standby:
+		return quietSeen(drawStandby, spiky, d.Sampling), text
+	case p.contract && level.MeanA*level.VoltageV <= lightW:
+		return exactly(drawLight), text
+	default:
+		return exactly(drawWorking), text
+	}
+}
+
+// lastLevel is the level that lasted longest among those that count.
+func lastLevel(d *draw.Result, contract bool) (draw.Level, bool) {
+	best, known := draw.Level{}, false
+	for _, l := range d.Levels {
+		if contract != (l.VoltageV >= contractV) || l.NominalV == 0 {
+			continue
+		}
+		if !known || l.EndS-l.StartS > best.EndS-best.StartS {
+			best, known = l, true
+		}
+	}
+	return best, known
+}
+
+// drawByDisplay reads what a display shows. It is taken once or twice a
+// second, so a short pulse is missed.
+func (p picture) drawByDisplay() (seen, string) {
+	amps, known := figure(p.Readings, "display-a")
+	pattern := word(p.Readings, "display-pattern")
+	if !known && pattern == "" || p.state[noVBUS] > 0 {
+		return nil, ""
+	}
+	display := draw.Sampling{IntervalS: 0.5, EndS: 30, ResolutionA: 0.01}
+	text := "the display"
+	if r, has := find(p.Readings, "display-a"); has {
+		text += " shows " + r.Text
+	}
+	if pattern != "" {
+		text += " " + pattern
+	}
+	switch pattern {
+	case "pulsing":
+		return seen{drawFast: 1, drawCharger: 0.7, drawSlow: 1, drawDropEarly: 0.6, drawDropLate: 0.6, drawStandby: 0.02, drawWorking: 0.03}, text
+	case "staircase":
+		return seen{drawStairsFall: 1, drawStairsSettle: 0.8, drawWorking: 0.1}, text
+	case "climbing":
+		return seen{drawWorking: 1, drawPrecharge: 0.5, drawStairsSettle: 0.5, drawStairsFall: 0.2, drawAtLimit: 0.5}, text
+	case "falling":
+		return seen{drawTaper: 1, drawWorking: 0.2}, text
+	}
+	standby := standbyLowA
+	if p.contract {
+		standby = standbyA
+	}
+	volts, _ := figure(p.Readings, "display-v")
+	switch {
+	case !known:
+		return nil, ""
+	case amps <= quietA:
+		return quietSeen(drawNone, false, display), text
+	case amps <= standby:
+		return quietSeen(drawStandby, false, display), text
+	case p.contract && volts > 0 && amps*volts <= lightW:
+		return exactly(drawLight), text
+	default:
+		return seen{drawWorking: 1, drawAtLimit: 1, drawTaper: 0.8, drawPrecharge: 0.3}, text
+	}
+}

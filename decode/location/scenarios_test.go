@@ -1,0 +1,241 @@
+package location
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+const (
+	before  = rules.BeforePort
+	at      = rules.AtPort
+	behind  = rules.BehindPort
+	healthy = rules.Healthy
+	nowhere = rules.Undetermined
+)
+
+// Each case says where the fault lies, how sure that must be at least, and
+// what must stay open, with the source of that expectation.
+func TestScenarios(t *testing.T) {
+	quiet5 := []build{meter(10, 30), level(0, 30, 5.1, 0.004)}
+	quiet20 := func(hz float64) []build {
+		return []build{meter(hz, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.004)}
+	}
+	charging := []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 2, 20.05, 0.03), level(2, 40, 19.7, 1.9), messages(10, 6), contract(0.9, 20000, 3250)}
+	resets := []float64{1, 3, 5, 7, 9, 11}
+	tests := []struct {
+		name     string
+		builds   []build
+		readings []string
+		want     rules.Location
+		least    float64
+		open     []rules.Location
+		source   string
+	}{
+		{"nothing at all", nil, nil, nowhere, 0, []rules.Location{before, at, behind, healthy}, "no evidence, no verdict"},
+		{"quiet 5 V on a meter", quiet5, nil, nowhere, 0, []rules.Location{before, at, behind}, "two repair texts name main rail and controller firmware about equally"},
+		{"quiet 5 V, main rail 0.3 ohm", quiet5, []string{"main-rail-ohm=0.3ohm"}, behind, 0.9, nil, "below 5 ohm is a short: common practice"},
+		{"quiet 5 V, VBUS 0.5 ohm", quiet5, []string{"vbus-ohm=0.5ohm"}, at, 0.6, nil, "below 10 ohm a failed clamp or capacitor: common practice"},
+		{"quiet 5 V, rail sound, other port works", quiet5, []string{"main-rail-ohm=20kohm", "vbus-ohm=open", "other-port=different"}, at, 0.8, nil, "each port has its own controller and contacts: common practice"},
+		{"quiet 5 V, known-good charger works", quiet5, []string{"known-good-charger=different"}, before, 0.6, nil, "what goes with the charger lies in it: common practice"},
+		{"offer never acknowledged", append([]build{messages(80, 0), attempts(negotiation.StepAcknowledge, 1)}, quiet5...), nil, at, 0.78, nil, "USB PD R3.2 V1.1 table 6.68 (tReceive): the controller's hardware acknowledges"},
+		{"offer never acknowledged, messages alone", []build{messages(80, 0), attempts(negotiation.StepAcknowledge, 1)}, nil, at, 0.75, nil, "as above"},
+		{"acknowledged, never requested", []build{messages(80, 40), attempts(negotiation.StepRequest, 15)}, nil, at, 0.6, nil, "hears and does not decide: data sheet SLVSES1D"},
+		{"accepted, no PS_RDY", []build{messages(80, 40), attempts(negotiation.StepPowerReady, 10)}, nil, before, 0.6, nil, "USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
+		{"hiccup at 20 V, then nothing", []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.9, nil, "data sheets SLUSDU3 and SLUSE65A"},
+		{"hiccup at 5 V", []build{meter(100, 30), level(0, 30, 5.1, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.6, nil, "data sheets SLUSDU3 and SLUSE65A"},
+		{"20 V and no draw, 1 Hz", quiet20(1), nil, nowhere, 0, []rules.Location{at, behind, healthy}, "open switch, latched charger or full battery look alike: common practice"},
+		{"20 V and standby", []build{meter(10, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.04)}, nil, nowhere, 0, []rules.Location{behind, healthy}, "0.3 to 1 W off with a full battery, or a board that does not start: common practice"},
+		{"normal charging", charging, nil, healthy, 0.9, nil, "a ramp to a plateau within the contract: common practice"},
+		{"normal charging, meter alone", charging[:4], nil, healthy, 0.9, nil, "as above"},
+		{"taper", []build{meter(2, 1800), level(0, 2, 5.1, 0.02), level(2, 1800, 19.8, 0.8), taper(40, 1500)}, nil, healthy, 0.85, nil, "constant-voltage phase: common practice"},
+		{"VBUS gives way at a third of the contract", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0), level(2.4, 3, 5.1, 0), level(3, 3.6, 19.9, 0.9), collapses(1.14, 1.6, 3.6, 5.6, 7.6), messages(60, 30), lost(resets...)}, nil, before, 0.6, nil, "a source that cannot give what it promised: USB PD R3.2 V1.1 section 7.1.7"},
+		{"VBUS gives way above the contract", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0), level(2.4, 3, 5.1, 0), level(3, 3.6, 19.9, 0.9), collapses(3.6, 1.6, 3.6, 5.6, 7.6), messages(60, 30), lost(resets...)}, nil, behind, 0.6, nil, "an overload trips a sound source: common practice"},
+		{"no VBUS, quiet", []build{meter(10, 20), level(0, 20, 0.05, 0)}, nil, nowhere, 0, []rules.Location{before, at}, "VBUS stays cold without Rd: USB Type-C R2.0 section 4.5.2.2"},
+		{"no VBUS, ticks each second", []build{meter(100, 20), level(0, 20, 0.3, 0.02), pulses(1, 19, 0.985, 2.5, 19, nil)}, nil, at, 0.6, nil, "a source into a short tries again each 985 ms: data sheet SLVSDJ5D"},
+		{"staircase that falls again and again", []build{meter(10, 60), level(0, 1, 5.1, 0.02), level(1, 60, 20, 0.6), stairs(6, nil), messages(10, 6), contract(0.9, 20000, 3250)}, nil, behind, 0.8, nil, "an overload that no search settles: open embedded-controller firmware"},
+		{"leak seen from 5 V on", []build{meter(50, 40), level(0, 2, 5.1, 0.09), level(2, 40, 20, 0.33), exponent(1, 60)}, nil, at, 0.6, nil, "the switches are open before the contract: common practice"},
+		{"display alone, quiet 5 V", nil, []string{"display-v=5.1V", "display-a=0.02A", "display-pattern=steady"}, nowhere, 0, []rules.Location{at, behind, before}, "as the quiet 5 V on a meter"},
+		{"display alone, working", nil, []string{"display-v=20.0V", "display-a=1.8A", "display-pattern=steady"}, healthy, 0.6, nil, "63 W off and charging is usual: common practice"},
+		{"display alone, no VBUS and a shorted port", nil, []string{"display-v=0.0V", "vbus-ohm=0.4ohm"}, at, 0.9, nil, "common practice"},
+		{"rail short alone", nil, []string{"main-rail-ohm=0.3ohm"}, behind, 0.9, nil, "below 5 ohm is a short: common practice"},
+		{"rail short by diode alone", nil, []string{"main-rail-diode-v=0.002V"}, behind, 0.9, nil, "0.000 to 0.02 V is a short: common practice"},
+		{"port short alone", nil, []string{"vbus-ohm=0.5ohm"}, at, 0.6, nil, "common practice"},
+		{"cc lines differ, plug turned over works", nil, []string{"cc1-ohm=5.1kohm", "cc2-ohm=40ohm", "plug-flipped=different"}, at, 0.75, nil, "one contact is gone: common practice"},
+		{"cable swapped, works", nil, []string{"other-cable=different", "known-good-charger=same"}, before, 0.6, nil, "common practice"},
+		{"contract, charger input dead", quiet20(10), []string{"charger-input-v=0.02V", "charger-input-ohm=15kohm", "vbus-ohm=open"}, at, 0.8, nil, "VBUS stops at the switches: common practice"},
+		{"contract, rail dead, input present", quiet20(10), []string{"charger-input-v=19.8V", "main-rail-v=0.0V", "main-rail-ohm=30kohm"}, behind, 0.7, nil, "fed and not converting: common practice"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			require.NotEmpty(t, tt.source)
+			got := Locate(evidence(t, tt.readings, tt.builds...))
+			v := got.Verdict
+			assert.Equal(t, tt.want, v.Location, "%v\n%s", v.Locations, v.Summary)
+			assert.GreaterOrEqual(t, v.Probability, tt.least, v.Summary)
+			for _, l := range tt.open {
+				assert.Contains(t, v.Open, l, "%v", v.Locations)
+			}
+			assert.NotEmpty(t, v.Summary)
+			if v.Location == nowhere {
+				assert.NotEmpty(t, got.Next)
+				assert.Empty(t, got.Locate)
+			} else if v.Location != healthy {
+				assert.NotEmpty(t, got.Locate)
+			}
+		})
+	}
+}
+
+// A quiet 5 V without a contract is never called sound, whatever the machine's
+// battery: most machines on the bench are there because they are dead.
+func TestQuiet5VIsNeverSound(t *testing.T) {
+	got := Locate(evidence(t, nil, meter(10, 30), level(0, 30, 5.1, 0.004)))
+	assert.Less(t, got.Verdict.Locations[healthy], 0.3)
+}
+
+// "No pulses seen" says much at 100 samples a second and almost nothing at
+// one: data sheet SLUSDU3 (10 ms on) against the sampling.
+func TestWhatTheMeterCannotSeeSaysNothing(t *testing.T) {
+	share := func(hz float64) float64 {
+		m := newModel()
+		return m.weigh(m.observations(look(evidence(t, nil, meter(hz, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.004)))))[m.index(railShort)]
+	}
+	assert.Greater(t, share(1), 1.5*share(100))
+	assert.Less(t, share(100), share(10))
+}
+
+// Without a messages file the absence of messages is no evidence; with one it
+// is.
+func TestWhatWasNotRecordedSaysNothing(t *testing.T) {
+	quiet := []build{meter(10, 30), level(0, 30, 5.1, 0.004)}
+	without := Locate(evidence(t, nil, quiet...))
+	with := Locate(evidence(t, nil, append([]build{messages(0, 0)}, quiet...)...))
+	assert.Greater(t, with.Verdict.Locations[before], without.Verdict.Locations[before])
+	nothing := Locate(Evidence{})
+	m := newModel()
+	for i, l := range locations() {
+		assert.InDelta(t, grouped(m.prior, m.share)[i], nothing.Verdict.Locations[l], 1e-12)
+	}
+}
+
+// With the battery out nothing charges: a draw that leaps to the contract's
+// limit and stays is a load. source: common practice.
+func TestBatteryDisconnected(t *testing.T) {
+	flat := []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 2, 20.05, 0.03), level(2, 40, 19.5, 3.09), messages(10, 6), contract(0.9, 20000, 3250)}
+	with := Locate(evidence(t, nil, flat...))
+	out := Locate(evidence(t, []string{"battery=disconnected"}, flat...))
+	assert.Contains(t, with.Verdict.Open, behind)
+	assert.Equal(t, behind, out.Verdict.Location, "%v", out.Verdict.Locations)
+}
+
+// What the recording was made with cannot have shown the fault.
+func TestRecordedWithKnownGood(t *testing.T) {
+	quiet := []build{meter(10, 30), level(0, 30, 5.1, 0.004)}
+	plain := Locate(evidence(t, nil, quiet...))
+	good := Locate(evidence(t, []string{"recorded-charger=known-good", "recorded-cable=known-good"}, quiet...))
+	assert.Less(t, good.Verdict.Locations[before], plain.Verdict.Locations[before]/3)
+	same := Locate(evidence(t, []string{"recorded-charger=customer", "recorded-port=left"}, quiet...))
+	assert.Equal(t, plain.Verdict.Locations, same.Verdict.Locations)
+}
+
+// A fault that no pattern of a sound machine carries is never called sound.
+func TestAFaultIsNeverSound(t *testing.T) {
+	e := evidence(t, nil, meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.7, 1.9), messages(10, 6), contract(0.9, 20000, 3250), series(0.1))
+	e.Findings = append(e.Findings, rules.Finding{Rule: "vbus-out-of-range", Severity: rules.Fault, Text: "VBUS stands at 22 V", Values: map[string]any{"voltage_v": 22.0, "nominal_v": 20.0}})
+	got := Locate(e)
+	assert.NotEqual(t, healthy, got.Verdict.Location)
+}
+
+// Whatever else is known, a fault leaves at most a half to a sound machine.
+func TestAFaultLeavesHalfToSound(t *testing.T) {
+	m := newModel()
+	c := opinion{model: m, picture: picture{Evidence: Evidence{Findings: []rules.Finding{{Severity: rules.Fault}}}}}
+	p := make([]float64, len(m.classes))
+	p[m.index(healthyPart)], p[m.index(unknownPart)] = 0.9, 0.1
+	p = c.settle(p)
+	assert.InDelta(t, 0.5, p[m.index(healthyPart)], 1e-12)
+	assert.InDelta(t, 0.5, p[m.index(unknownPart)], 1e-12)
+}
+
+// VBUS that goes with the draw and the contract that is lost by it are one
+// fact: the pattern carries it, and the power-up only says that a contract
+// was reached.
+func TestALostContractCountsOnce(t *testing.T) {
+	m := newModel()
+	e := evidence(t, nil, meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0), level(3, 3.6, 19.9, 0.9),
+		collapses(1.14, 1.6, 3.6, 5.6), messages(60, 30), lost(1, 3, 5, 7))
+	table := powerUpTopic().likelihoods(m)
+	got := m.observations(look(e))
+	require.Equal(t, "power-up", got[0].node)
+	for i := range m.classes {
+		assert.InDelta(t, table[powerUpTopic().index(contractHigh)][i]+table[powerUpTopic().index(contractLost)][i], got[0].like[i], 1e-12)
+	}
+}
+
+// A recorder that shows no GoodCRC cannot tell a deaf sink from one that
+// never asks.
+func TestARecorderWithoutGoodCRC(t *testing.T) {
+	deaf := func(f *rules.Facts) { f.Negotiation.GoodCRCs = 0 }
+	p := look(evidence(t, nil, messages(80, 40), attempts(negotiation.StepRequest, 15), deaf))
+	assert.Equal(t, seen{unanswered: 1, noRequest: 1}, p.state)
+}
+
+// The excluded and the suspects name their evidence by its time.
+func TestReasonsNameTheEvidence(t *testing.T) {
+	got := Locate(evidence(t, nil, meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)))
+	require.NotEmpty(t, got.Verdict.Excluded)
+	for _, x := range got.Verdict.Excluded {
+		assert.Regexp(t, `\d s`, x.Why, x.Location)
+	}
+	assert.Contains(t, got.Suspects[0].Why, "pulses")
+	assert.Equal(t, railShort, got.Suspects[0].Part)
+}
+
+func TestSummaryOfAnOpenVerdict(t *testing.T) {
+	got := Locate(evidence(t, []string{"known-good-charger=same", "other-cable=same", "recorded-charger=customer"}, meter(10, 30), level(0, 30, 5.1, 0.004)))
+	s := got.Verdict.Summary
+	assert.Contains(t, s, "not the charger or cable")
+	assert.Contains(t, s, "at the port")
+	assert.Contains(t, s, "behind the port")
+	require.NotEmpty(t, got.Next)
+	assert.Contains(t, s, got.Next[0].Test)
+}
+
+// What every modelled fault finds surprising drifts to unknown, and from 0.2
+// on the result says so.
+func TestSurpriseIsUnknown(t *testing.T) {
+	got := Locate(evidence(t, []string{
+		"main-rail-ohm=0.1ohm", "vbus-ohm=0.1ohm", "controller-supply-ohm=0.1ohm", "known-good-charger=different", "other-port=different", "always-on-rail-ohm=0.1ohm",
+	}))
+	var unknown float64
+	for _, s := range got.Suspects {
+		if s.Part == unknownPart {
+			unknown = s.Probability
+			assert.Nil(t, s.Location)
+		}
+	}
+	assert.Greater(t, unknown, 0.2)
+	assert.NotEmpty(t, got.NotSeen)
+	assert.Empty(t, Locate(Evidence{}).NotSeen)
+}
+
+// The contract is told of a hard reset loop at 5 V: VBUS going off and on
+// follows from it and counts once.
+func TestResetsCountOnce(t *testing.T) {
+	loop := func(f *rules.Facts) {
+		for i := range 10 {
+			f.Negotiation.Resets = append(f.Negotiation.Resets, negotiation.Reset{TimeS: 1 + float64(i), Hard: true})
+		}
+	}
+	list := []build{messages(80, 40), attempts(negotiation.StepRequest, 15), loop}
+	cycling := append([]build{meter(50, 25), level(0, 0.3, 5, 0.02), level(0.3, 1.1, 0, 0), level(1.1, 4.5, 5, 0.02)}, list...)
+	cycling = append(cycling, pulses(0, 25, 0.99, 0.5, 22, func(p *draw.Pulses) { p.WithVBUS = true }))
+	a, b := Locate(evidence(t, nil, list...)), Locate(evidence(t, nil, cycling...))
+	assert.InDelta(t, a.Verdict.Locations[at], b.Verdict.Locations[at], 0.02)
+}

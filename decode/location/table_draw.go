@@ -1,0 +1,148 @@
+package location
+
+// Patterns of the draw.
+const (
+	drawNone         = "none"
+	drawStandby      = "standby"
+	drawLight        = "light"
+	drawFast         = "pulses-fast"
+	drawCharger      = "pulses-charger"
+	drawSlow         = "pulses-slow"
+	drawDropEarly    = "drops-early"
+	drawDropLate     = "drops-late"
+	drawStairsFall   = "staircase-falls"
+	drawStairsSettle = "staircase-settles"
+	drawWorking      = "working"
+	drawAtLimit      = "at-limit"
+	drawTaper        = "taper"
+	drawPrecharge    = "precharge"
+	drawOver         = "over-contract"
+	drawStarved      = "starved"
+)
+
+const (
+	hiccup   = "data sheets SLUSDU3 and SLUSE65A (10 ms on, 500 ms off, 7 tries in 90 s, then latched)"
+	families = "data sheets SLVSEG3E, JAJSJF0D (0.1 to 0.3 s), SLVSGF4B (0.62 s), SLVSDJ5D (1 to 1.4 s), SLUSDL3A (2 s)"
+)
+
+// highDrawTopic is the pattern of the draw while a contract above 5 V stands.
+// With the battery disconnected nothing charges, and a draw at the limit that
+// stays is a load.
+func highDrawTopic(noBattery bool) topic {
+	sound := map[string]float64{
+		drawNone: 18, drawStandby: 30, drawLight: 5, drawWorking: 50, drawTaper: 12, drawPrecharge: 4, drawAtLimit: 4, drawStairsSettle: 2,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawDropEarly: 0.2, drawDropLate: 0.3, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.5,
+	}
+	if noBattery {
+		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 20, 45
+	}
+	rows := []row{
+		{drawNone, "0.00 A", 2, like{
+			source: 3, inputSwitch: 78, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 10, chargerIC: 42, downstream: 5, sequence: 12, battery: 10,
+		}, "an open switch or charger, one that latched after its tries, or a full battery", hiccup + "; " + practice},
+		{drawStandby, "0.02 to 0.1 A, steady", 4, like{
+			inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 3,
+		}, "the board lives and does not start, or it is off and full: 0.2 to 1.2 W", practice},
+		{drawLight, "2 to 10 W, steady", 2, like{
+			vbusLeak: 32, railLeak: 18, downstream: 8, battery: 12, sequence: 5, chargerIC: 4, source: 3, cable: 4,
+		}, "a leak, a precharge, a machine that idles", practice},
+		{drawFast, "pulses each 0.03 to 0.35 s", 0.7, like{
+			supply: 9, railShort: 4, downstream: 12, chargerIC: 1.5, controller: 2,
+		}, "a load switch or a regulator that trips and tries again", families},
+		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 0.6, like{
+			railShort: 38, railLeak: 4, inputShort: 8, chargerIC: 10, downstream: 12, battery: 1, supply: 1,
+		}, "the charger circuit's hiccup into a rail that does not come up; a board without a rail short did so once", hiccup},
+		{drawSlow, "pulses of a second or more apart", 1.5, like{
+			source: 5, controller: 18, supply: 18, powContact: 3, railShort: 4, inputShort: 18, chargerIC: 2, downstream: 6, sequence: 6, battery: 5, inputSwitch: 4, vbusShort: 25,
+		}, "a source that trips, or a new negotiation each time", families},
+		{drawDropEarly, "VBUS gives way far below the contract's current", 0.7, like{
+			source: 58, cable: 30, mains: 15, powContact: 14, ccContact: 6, controller: 8, vbusShort: 30, vbusLeak: 4, railShort: 1.5, railLeak: 1.5, inputShort: 5, chargerIC: 2.5, downstream: 2.5, battery: 2,
+		}, "the source or what leads to it cannot give what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
+		{drawDropLate, "VBUS gives way at the contract's current or above", 0.7, like{
+			source: 8, cable: 8, mains: 4, powContact: 8, vbusShort: 20, vbusLeak: 3, railShort: 6, railLeak: 8, inputShort: 24, chargerIC: 4, downstream: 8, battery: 5,
+		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
+		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
+			source: 6, cable: 6, powContact: 3, railShort: 8, railLeak: 14, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
+		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},
+		{drawStairsSettle, "climbs in steps and stays", 1, like{
+			source: 2, cable: 2, battery: 2,
+		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
+		{drawWorking, "rises and stays", 1.5, like{
+			source: 2, cable: 2, mains: 50, ccContact: 40, powContact: 15, vbusLeak: 3, railLeak: 4, downstream: 3, battery: 5, sequence: 4, controller: 6, supply: 4, chargerIC: 1.5, railShort: 1,
+		}, "the main rail takes power and nothing breaks down", practice},
+		{drawAtLimit, "at the contract's current in one leap, and flat", 1, like{
+			source: 2, cable: 2, railShort: 4, railLeak: 14, inputShort: 3, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
+		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
+		{drawTaper, "falls slowly to a tenth", 0.7, like{
+			vbusLeak: 2, cable: 1, battery: 2, mains: 10, ccContact: 6, powContact: 4,
+		}, "the constant-voltage phase of a charge", practice},
+		{drawPrecharge, "a tenth of the charge current, then a step up", 0.7, like{
+			battery: 12, railLeak: 2, vbusLeak: 3,
+		}, "a deeply discharged battery takes 0.1 C or less at first", practice},
+		{drawOver, "more than the contract", 0.7, like{
+			vbusLeak: 10, railLeak: 5, inputShort: 8, railShort: 2, chargerIC: 3, downstream: 2, vbusShort: 5,
+		}, "a load that no input limit holds: before the charger circuit, or through a broken one", "USB PD R3.2 V1.1 table 7.24 (iOvershoot); " + practice},
+		{drawStarved, "VBUS sags and the draw gives way", 0.7, like{
+			source: 10, cable: 26, powContact: 14, mains: 4,
+		}, "a charger circuit cuts its draw where VBUS sags by 1.28 V", "data sheet SLUSE65A (input voltage regulation)"},
+	}
+	for i := range rows {
+		rows[i].by[healthyPart] = sound[rows[i].outcome]
+	}
+	return topic{name: "draw", cap: recordingCap, rows: rows}
+}
+
+// lowDrawTopic is the pattern of the draw while VBUS stands at 5 V and never
+// rose above it.
+func lowDrawTopic() topic {
+	return topic{name: "draw", cap: recordingCap, rows: []row{
+		{drawNone, "0.00 A", 30, like{
+			source: 45, cable: 45, inputSwitch: 60, controller: 45, supply: 36, ccContact: 52, powContact: 30, vbusShort: 20, vbusLeak: 5,
+			railShort: 46, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 16,
+		}, "a latched charger, a dead controller, a machine that waits: they look alike", hiccup + "; " + practice},
+		{drawStandby, "0.02 to 0.3 A, steady", 20, like{
+			source: 20, cable: 22, inputSwitch: 34, controller: 34, supply: 25, ccContact: 30, powContact: 20, vbusShort: 2, vbusLeak: 55,
+			railShort: 9, railLeak: 30, inputShort: 5, chargerIC: 28, downstream: 28, sequence: 48, battery: 34, healthyPart: 10,
+		}, "always-on rails live, or a leak; a deeply discharged battery in precharge", practice},
+		{drawFast, "pulses each 0.03 to 0.35 s", 1, like{
+			controller: 8, supply: 20, railShort: 6, downstream: 26, battery: 3, chargerIC: 3, healthyPart: 0.3,
+		}, "a regulator or load switch that trips and tries again", families},
+		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 1, like{
+			controller: 3, supply: 6, railShort: 22, railLeak: 4, inputShort: 8, chargerIC: 12, downstream: 10, healthyPart: 0.3,
+		}, "the charger circuit's hiccup, from 5 V", hiccup},
+		{drawSlow, "pulses of a second or more apart", 2, like{
+			source: 8, cable: 3, controller: 6, supply: 8, vbusShort: 38, railShort: 6, inputShort: 24, downstream: 5, sequence: 7, battery: 8, healthyPart: 0.7,
+		}, "a source that trips, or a board that resets itself", families},
+		{drawDropLate, "VBUS goes away with the draw", 2, like{
+			source: 14, cable: 12, powContact: 32, vbusShort: 38, inputShort: 34, railShort: 6, downstream: 4, battery: 6, mains: 10, ccContact: 5, healthyPart: 0.3,
+		}, "a source that is held down, or gives way", practice},
+		{drawStairsFall, "climbs in steps, falls, begins again", 1, like{
+			source: 4, cable: 4, railShort: 4, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 1,
+		}, "a search for the limit that finds no hold", "open laptop embedded-controller firmware"},
+		{drawStairsSettle, "climbs in steps and stays", 0.7, like{
+			source: 2, cable: 2, healthyPart: 22,
+		}, "the search for the limit of a plain 5 V source", "open laptop embedded-controller firmware"},
+		{drawWorking, "0.3 A or more, steady", 2, like{
+			source: 3, cable: 4, ccContact: 6, powContact: 8, vbusLeak: 30, railLeak: 30, downstream: 6, battery: 8, controller: 3, mains: 20, healthyPart: 45,
+		}, "a machine that charges from a plain 5 V source; a leak of a few ohm", practice},
+		{drawTaper, "falls slowly to a tenth", 0.5, like{mains: 4, battery: 1, healthyPart: 9}, "the constant-voltage phase of a charge", practice},
+	}}
+}
+
+// What a meter may show while VBUS never comes up.
+const (
+	offQuiet = "quiet"
+	offTicks = "ticks"
+)
+
+// offDrawTopic tells a source that tries from one that does not.
+func offDrawTopic() topic {
+	return topic{name: "draw", cap: recordingCap, rows: []row{
+		{offQuiet, "nothing at all", 93, like{
+			source: 85, mains: 97, ccContact: 97, vbusShort: 25, inputShort: 25, vbusLeak: 60, railShort: 70, cable: 85,
+		}, "no Rd, no source, or one that latched", practice},
+		{offTicks, "a pulse each second", 7, like{
+			source: 15, mains: 3, ccContact: 3, vbusShort: 75, inputShort: 75, vbusLeak: 40, railShort: 30, cable: 15,
+		}, "a source into a short tries again each 985 ms", "data sheet SLVSDJ5D"},
+	}}
+}

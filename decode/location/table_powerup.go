@@ -1,0 +1,59 @@
+package location
+
+// How far a power-up may come.
+const (
+	noVBUS       = "no-vbus"
+	noOffer      = "no-offer"
+	unanswered   = "unanswered"
+	noRequest    = "no-request"
+	refused      = "refused"
+	noAnswer     = "no-answer"
+	noPowerReady = "no-power-ready"
+	contract5V   = "contract-at-5v"
+	contractHigh = "contract-above-5v"
+	contractLost = "contract-lost"
+)
+
+// powerUpTopic is how far the power-up came. What a contract proves, it
+// proves about CC, the controller, its supply and its firmware; it says
+// nothing of the input switches and what stands behind them.
+func powerUpTopic() topic {
+	return topic{name: "power-up", cap: recordingCap, rows: []row{
+		{noVBUS, "no VBUS", 0.5, like{
+			source: 16, cable: 18, mains: 88, controller: 4, supply: 3, ccContact: 28, powContact: 16, vbusShort: 76, vbusLeak: 3,
+			railShort: 1.5, inputShort: 1.5, healthyPart: 0.5,
+		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{noOffer, "5 V and a silent source", 0.5, like{
+			source: 13, cable: 14, mains: 1, controller: 4, supply: 3, ccContact: 14, powContact: 2, vbusShort: 6, healthyPart: 8,
+		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
+		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
+			source: 1.5, cable: 5, controller: 44, supply: 56, ccContact: 36, powContact: 2, vbusShort: 5, vbusLeak: 2,
+			railShort: 4, railLeak: 1, inputShort: 2, downstream: 2, battery: 1, healthyPart: 0.3,
+		}, "a good CRC is acknowledged by the controller's hardware alone", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70; " + practice},
+		{noRequest, "acknowledged, and no Request", 0.5, like{
+			source: 1, cable: 1.5, controller: 24, supply: 18, ccContact: 5, powContact: 1,
+			railShort: 4, railLeak: 2, inputShort: 2, chargerIC: 2, downstream: 3, sequence: 4, battery: 1, healthyPart: 0.3,
+		}, "the controller hears and does not decide: its firmware, or a wait for a rail or the embedded controller", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
+		{refused, "Reject or Wait", 0.5, like{
+			source: 4, cable: 2, controller: 3, healthyPart: 0.5,
+		}, "the source keeps back what it offered, or the Request is wrong", "USB PD R3.2 V1.1 sections 6.3.4 and 6.3.12; " + practice},
+		{noAnswer, "the Request gets no answer", 0.3, like{
+			source: 4, cable: 3, controller: 1.5, ccContact: 3, powContact: 1,
+		}, "the source must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
+		{noPowerReady, "Accept and no PS_RDY", 0.4, like{
+			source: 24, cable: 1.5, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2, railShort: 0.8, inputShort: 3, healthyPart: 0.1,
+		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},
+		{contract5V, "a contract at 5 V", 2, like{
+			source: 5, cable: 1, mains: 1, controller: 3, ccContact: 1, vbusShort: 3, vbusLeak: 3,
+			railShort: 21, railLeak: 4, inputShort: 4, chargerIC: 6, downstream: 6, sequence: 4, battery: 8, healthyPart: 3,
+		}, "a board that waits for a rail keeps to 5 V; so does a small charger", practice},
+		{contractHigh, "a contract above 5 V", 60, like{
+			source: 16, cable: 42, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 45, vbusShort: 1, vbusLeak: 70,
+			railShort: 43, railLeak: 72, inputShort: 20, chargerIC: 70, downstream: 60, sequence: 84, battery: 76, healthyPart: 86,
+		}, "a contract proves CC, the controller and its supply", practice},
+		{contractLost, "a contract that is lost again", 8, like{
+			source: 24, cable: 10, mains: 4, inputSwitch: 5, controller: 9, supply: 8, ccContact: 5, powContact: 25, vbusShort: 4, vbusLeak: 8,
+			railShort: 18, railLeak: 12, inputShort: 55, chargerIC: 16, downstream: 22, sequence: 5, battery: 11, healthyPart: 0.5,
+		}, "an overload, a source that gives way, a contact that opens", practice},
+	}}
+}

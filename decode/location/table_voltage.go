@@ -1,0 +1,117 @@
+package location
+
+// What VBUS and the kind of load may say, and the line.
+const (
+	seriesSound    = "sound"
+	seriesHigh     = "high"
+	seriesUnsteady = "unsteady"
+
+	windowInside = "inside"
+	windowLow    = "low"
+	windowHigh   = "high"
+
+	loadResistive = "resistive"
+	loadMixed     = "mixed"
+	loadConverter = "converter"
+
+	lineClean  = "clean"
+	lineSource = "source-damaged"
+	lineSink   = "sink-damaged"
+
+	inrushNormal = "normal"
+	inrushExcess = "excess"
+
+	ccSound  = "sound"
+	ccHigh   = "stuck-high"
+	ccLow    = "stuck-low"
+	ccNoRd   = "rd-missing"
+	ccBothRd = "rd-on-both"
+	ccBadRp  = "rp-wrong"
+)
+
+// seriesTopic is the resistance upstream of the meter. At the source's end
+// the cable lies downstream of it.
+func seriesTopic(meterAt string) topic {
+	t := topic{name: "series resistance", cap: recordingCap, rows: []row{
+		{seriesSound, "under 250 mohm", 93, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
+		{seriesHigh, "over 250 mohm", 6, like{source: 24, cable: 66, powContact: 14, healthyPart: 3.3}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
+		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 6, cable: 14, powContact: 24, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
+	}}
+	if meterAt == "source" {
+		t.rows[0].by[cable], t.rows[1].by[cable], t.rows[2].by[cable] = 88, 7, 5
+		t.rows[0].by[source], t.rows[1].by[source], t.rows[2].by[source] = 60, 33, 7
+	}
+	return t
+}
+
+func windowTopic() topic {
+	const table = "USB PD R3.2 V1.1 tables 7.23 and 7.25 (vSrcNew, vSafe5V)"
+	return topic{name: "voltage window", cap: recordingCap, rows: []row{
+		{windowInside, "inside its window", 96, like{source: 74, cable: 84, mains: 90, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", table},
+		{windowLow, "below its window", 3.2, like{source: 16, cable: 15, mains: 8, vbusLeak: 14, vbusShort: 38, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", table},
+		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", table},
+	}}
+}
+
+// loadTopic is the law of the load. The input switches are open before the
+// contract, so a resistor seen from 5 V on stands before them.
+func loadTopic() topic {
+	const law = "constant power, constant current or a resistor: exponent -1, 0, +1"
+	return topic{name: "load law", cap: recordingCap, rows: []row{
+		{loadResistive, "goes with the voltage", 4, like{vbusLeak: 62, railLeak: 14, inputShort: 14, inputSwitch: 6, healthyPart: 2}, law, practice},
+		{loadMixed, "in between", 36, like{vbusLeak: 28, railLeak: 46, inputShort: 46, healthyPart: 30}, law, practice},
+		{loadConverter, "falls as the voltage rises", 60, like{vbusLeak: 10, railLeak: 40, inputShort: 40, healthyPart: 68}, law, practice},
+	}}
+}
+
+func lineTopic() topic {
+	const rate = "USB PD R3.2 V1.1 table 5.17; " + practice
+	return topic{name: "line quality", cap: recordingCap, rows: []row{
+		{lineClean, "no wrong CRC", 97, like{ccContact: 62, cable: 78, controller: 88, source: 91, healthyPart: 98.5}, "a sound line loses one frame in thousands", rate},
+		{lineSource, "what the source says is damaged", 1.5, like{ccContact: 18, cable: 12, controller: 3, source: 6, healthyPart: 0.8}, "noise, a bad contact or a loaded CC line", rate},
+		{lineSink, "what the sink says is damaged", 1.5, like{ccContact: 20, cable: 10, controller: 9, source: 3, healthyPart: 0.7}, "noise, a bad contact or a weak transmitter", rate},
+	}}
+}
+
+func inrushTopic() topic {
+	return topic{name: "inrush", cap: recordingCap, rows: []row{
+		{inrushNormal, "within the standard's capacitance", 95, like{inputShort: 80, railShort: 85, vbusLeak: 88, healthyPart: 96}, "10 uF at attach, 100 uF after a contract", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd)"},
+		{inrushExcess, "more charge than that", 5, like{inputShort: 20, railShort: 15, vbusLeak: 12, healthyPart: 4}, "something other than a capacitor fills", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd); " + practice},
+	}}
+}
+
+// ccTopic is what the level of the CC line says.
+func ccTopic() topic {
+	const levels = "USB Type-C R2.0 tables 4-27 and 4-36; " + practice
+	return topic{name: "cc level", cap: recordingCap, rows: []row{
+		{ccSound, "a sound level", 96, like{ccContact: 30, controller: 60, supply: 70, source: 80, cable: 76, vbusShort: 75, healthyPart: 99}, "Rp against Rd", levels},
+		{ccHigh, "stays high", 0.8, like{ccContact: 24, controller: 14, supply: 6, cable: 8, source: 4, vbusShort: 10, healthyPart: 0.2}, "no Rd pulls it down, or VBUS has got onto it", levels},
+		{ccLow, "stays low", 0.8, like{ccContact: 18, controller: 10, supply: 4, cable: 4, source: 8, vbusShort: 10, healthyPart: 0.2}, "a short to ground, or no Rp", levels},
+		{ccNoRd, "no Rd", 0.8, like{ccContact: 22, controller: 12, supply: 18, cable: 8, source: 1, healthyPart: 0.2}, "an open contact or a controller that shows no dead-battery Rd", levels},
+		{ccBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
+		{ccBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
+	}}
+}
+
+// How long a working draw holds.
+const (
+	holds    = "holds"
+	breaksUp = "breaks-down"
+)
+
+// holdTopic: what is loose, cracked or overloaded shows within seconds of a
+// working draw more often than not.
+func holdTopic() topic {
+	return topic{name: "holding", cap: recordingCap, rows: []row{
+		{holds, "holds 10 s and more", 40, like{vbusLeak: 80, railLeak: 55, mains: 70, healthyPart: 97}, "a sound machine goes on as it began", practice},
+		{breaksUp, "breaks down within 10 s", 60, like{vbusLeak: 20, railLeak: 45, mains: 30, healthyPart: 3}, "a working draw that ends in a fault", practice},
+	}}
+}
+
+// faultTopic keeps a recording that shows a fault from being called sound.
+func faultTopic() topic {
+	return topic{name: "findings", cap: recordingCap, rows: []row{
+		{"fault", "a fault", 60, like{healthyPart: 3}, "a sound power-up breaks no limit", practice},
+		{"none", "no fault", 40, like{healthyPart: 97}, "a sound power-up breaks no limit", practice},
+	}}
+}

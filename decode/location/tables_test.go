@@ -1,0 +1,108 @@
+package location
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func allTopics() []topic {
+	out := []topic{
+		powerUpTopic(), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
+		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), holdTopic(), faultTopic(), ccPairTopic(),
+	}
+	for _, contract := range []bool{true, false} {
+		for _, q := range measurements(contract, nil) {
+			out = append(out, q.topic)
+		}
+	}
+	return out
+}
+
+// Every row of every table says why and whence, covers every class with a
+// chance between 0 and 1, names no class twice or unknown, and the rows of a
+// table are all the answers there are.
+func TestEveryRowHasASourceAndCoversEveryClass(t *testing.T) {
+	m := newModel()
+	for _, x := range allTopics() {
+		require.GreaterOrEqual(t, len(x.rows), 2, x.name)
+		require.GreaterOrEqual(t, x.cap, 2.0, x.name)
+		outcomes := map[string]bool{}
+		for _, r := range x.rows {
+			name := x.name + "/" + r.outcome
+			assert.NotEmpty(t, r.source, name)
+			assert.NotEmpty(t, r.reason, name)
+			assert.NotEmpty(t, r.reads, name)
+			assert.False(t, outcomes[r.outcome], name)
+			outcomes[r.outcome] = true
+			for p, percent := range r.by {
+				assert.GreaterOrEqual(t, m.index(p), 0, "%s names %s", name, p)
+				assert.NotEqual(t, unknownPart, p, name)
+				assert.True(t, percent > 0 && percent < 100, "%s %s %g", name, p, percent)
+			}
+		}
+		table := x.likelihoods(m)
+		for j, c := range m.classes {
+			total := 0.0
+			for i := range table {
+				assert.True(t, table[i][j] > 0 && table[i][j] < 1, "%s/%s %s", x.name, x.rows[i].outcome, c.part)
+				total += table[i][j]
+			}
+			assert.InDelta(t, 1, total, 1e-9)
+			if c.part == unknownPart {
+				assert.InDelta(t, 1/float64(len(x.rows)), table[0][j], 1e-12)
+			}
+		}
+	}
+}
+
+// The percents of a class are meant to add up to 100 before they are made to:
+// a table far from that was written by mistake.
+func TestPercentsAddUp(t *testing.T) {
+	m := newModel()
+	for _, x := range allTopics() {
+		for _, c := range m.classes {
+			if c.part == unknownPart {
+				continue
+			}
+			total := 0.0
+			for _, r := range x.rows {
+				percent, named := r.by[c.part]
+				if !named {
+					percent = r.others
+				}
+				total += percent
+			}
+			assert.InDelta(t, 100, total, 30, "%s %s", x.name, c.part)
+		}
+	}
+}
+
+func TestEveryMeasurementIsAReading(t *testing.T) {
+	for _, q := range measurements(true, nil) {
+		_, err := ParseReading(q.reading + "=" + example(q.reading))
+		assert.NoError(t, err, q.reading)
+		assert.Greater(t, q.minutes, 0.0)
+		for _, b := range q.bands {
+			assert.GreaterOrEqual(t, q.topic.index(b.outcome), 0, "%s %s", q.reading, b.outcome)
+		}
+	}
+}
+
+func example(name string) string {
+	for _, f := range Readings() {
+		if f.Name != name {
+			continue
+		}
+		switch f.Unit {
+		case "ohm":
+			return "10ohm"
+		case "V":
+			return "0.4V"
+		case "":
+			return f.Words[0]
+		}
+	}
+	return ""
+}

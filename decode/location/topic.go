@@ -1,0 +1,129 @@
+package location
+
+// practice is the source of what no document states.
+const practice = "common practice"
+
+// like is the chance of an outcome by part, in percent.
+type like = map[part]float64
+
+// row is one outcome of a topic: how likely each class makes it.
+type row struct {
+	outcome string
+	reads   string  // what an instrument shows there, for what to expect
+	others  float64 // percent for every class that is not named
+	by      like
+	reason  string
+	source  string
+}
+
+// topic is one independent question to the evidence. Its rows are all the
+// answers there are, so that each class's column adds up to 1.
+type topic struct {
+	name string
+	cap  float64 // the most that an answer may gain one class over another
+	rows []row
+}
+
+// How far one fact may carry: a recording's hint never decides alone, a trial
+// with the part itself says more, a short read on the node itself nearly
+// decides. Common practice.
+const (
+	recordingCap = 20
+	trialCap     = 50
+	coldCap      = 100
+)
+
+// likelihoods is the table [outcome][class]. The unknown class is flat: it
+// expects nothing, so what surprises every other class lifts it.
+func (t topic) likelihoods(m model) [][]float64 {
+	table := make([][]float64, len(t.rows))
+	for i := range table {
+		table[i] = make([]float64, len(m.classes))
+	}
+	for j, c := range m.classes {
+		sum := 0.0
+		for i, r := range t.rows {
+			x, named := r.by[c.part]
+			if !named {
+				x = r.others
+			}
+			if c.part == unknownPart {
+				x = 1
+			}
+			table[i][j] = x
+			sum += x
+		}
+		for i := range t.rows {
+			table[i][j] /= sum
+		}
+	}
+	return table
+}
+
+// index of an outcome, or -1.
+func (t topic) index(outcome string) int {
+	for i, r := range t.rows {
+		if r.outcome == outcome {
+			return i
+		}
+	}
+	return -1
+}
+
+// seen is what was seen of a topic: the chance to see it under each outcome
+// that may be true. An outcome that is not named had no chance.
+type seen map[string]float64
+
+// exactly is an outcome that was seen as it is.
+func exactly(outcome string) seen { return seen{outcome: 1} }
+
+// observation is one fact with its likelihood by class.
+type observation struct {
+	text string // in words, with its time where it has one
+	node string // readings of one node count together
+	cap  float64
+	like []float64
+}
+
+// observe folds what was seen with the table: P(seen | class) is the sum over
+// the true outcomes of P(outcome | class) P(seen | outcome).
+func (m model) observe(t topic, s seen, text string) observation {
+	o := observation{text: text, node: t.name, cap: t.cap, like: make([]float64, len(m.classes))}
+	for i, outcome := range t.likelihoods(m) {
+		for j, p := range outcome {
+			o.like[j] += p * s[t.rows[i].outcome]
+		}
+	}
+	return o
+}
+
+// weigh gives the posterior over the classes. Observations of one node are
+// multiplied first and capped as one.
+func (m model) weigh(all []observation) []float64 {
+	p := append([]float64(nil), m.prior...)
+	for _, o := range joined(all) {
+		p = posterior(p, capped(o.like, o.cap))
+	}
+	return p
+}
+
+// joined multiplies the observations of each node.
+func joined(all []observation) []observation {
+	var out []observation
+	at := map[string]int{}
+	for _, o := range all {
+		i, known := at[o.node]
+		if !known {
+			at[o.node] = len(out)
+			o.like = append([]float64(nil), o.like...)
+			out = append(out, o)
+			continue
+		}
+		for j := range out[i].like {
+			out[i].like[j] *= o.like[j]
+		}
+		out[i].cap = max(out[i].cap, o.cap)
+		out[i].text += "; " + o.text
+	}
+	return out
+}
