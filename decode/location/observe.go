@@ -29,7 +29,6 @@ type picture struct {
 	state    seen                     // how far the power-up came; nil unknown
 	stateWhy string
 	contract bool // VBUS above 5 V was reached
-	lost     bool // and lost again, in a way that the draw shows too
 }
 
 func look(e Evidence) picture {

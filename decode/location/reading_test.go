@@ -71,7 +71,7 @@ func TestEveryReading(t *testing.T) {
 func TestParseReadingNamesTheNearest(t *testing.T) {
 	tests := []struct{ given, nearest string }{
 		{"main-rail-om=1ohm", "main-rail-ohm"}, {"mainrail-ohm=1ohm", "main-rail-ohm"}, {"vbus_ohm=1ohm", "vbus-ohm"},
-		{"other-prot=same", "other-port"}, {"other-port=smae", "same"}, {"battery=discconnected", "disconnected"}, {"display-pattern=stair", "staircase"},
+		{"other-prot=same", "other-port"}, {"other-port=sme", "same"}, {"battery=discconnected", "disconnected"}, {"display-pattern=stair", "staircase"},
 		{"soldering-iron=1V", ""},
 	}
 	for _, tt := range tests {

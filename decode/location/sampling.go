@@ -39,8 +39,8 @@ func (b brief) hits(s draw.Sampling) (train, spikes, none float64) {
 	}
 	hit := min(1, b.onS/s.IntervalS)
 	if s.Averaging != nil && *s.Averaging && hit < 1 {
-		clear := max(5*s.NoiseA, 2*s.ResolutionA)
-		if b.peakA*hit < clear {
+		standsOut := max(5*s.NoiseA, 2*s.ResolutionA)
+		if b.peakA*hit < standsOut {
 			return 0, 0, 1
 		}
 		if s.IntervalS < b.periodS/2 {
