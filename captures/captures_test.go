@@ -118,6 +118,38 @@ func TestClockTimesPassMidnight(t *testing.T) {
 	assert.Equal(t, 86400.5, got[1].s)
 }
 
+// A stray quote costs its own row and no other (RFC 4180 lets a quoted cell
+// run over lines, so the lines behind it are tried and given back).
+func TestStrayQuoteCostsOneRow(t *testing.T) {
+	text := "time,voltage,current\n0,5,0\n1,\"5,0\n" + strings.Repeat("2,5,0\n", 1000) + "x,5,0\n"
+	got, stats := readMeter(t, text, Options{})
+	assert.Len(t, got, 1001)
+	assert.Equal(t, 2, stats.Skipped)
+	require.Len(t, stats.Problems, 2)
+	assert.Equal(t, 3, stats.Problems[0].Line)
+	assert.Equal(t, 1004, stats.Problems[1].Line)
+	many, stats := readMeter(t, "time,voltage,current\n"+strings.Repeat("1,\"5,0\n1,5,0\n1,5,0\n", 500), Options{})
+	assert.Len(t, many, 1000)
+	assert.Equal(t, 500, stats.Skipped)
+	over, _ := readMeter(t, "time,voltage,current,note\n0,5,0,\"two\nlines\"\n1,5,0,\n", Options{})
+	assert.Len(t, over, 2)
+}
+
+func TestADamagedRowPassesNoMidnight(t *testing.T) {
+	got, stats := readMeter(t, "time,voltage,current\n23:59:59,5,0\n00:00:01,x,0\n23:59:59.5,5,0\n", Options{})
+	require.Len(t, got, 2)
+	assert.Equal(t, 86399.5, got[1].s)
+	assert.Equal(t, 1, stats.Skipped)
+}
+
+func TestUnreadableLevelIsTold(t *testing.T) {
+	got, stats := readMeter(t, "time,voltage,current,cc1\n0,5,0,0.4\n1,5,0,?\n2,5,0,\n", Options{})
+	assert.Len(t, got, 3)
+	assert.Zero(t, stats.Skipped)
+	require.Len(t, stats.Problems, 1)
+	assert.Equal(t, 3, stats.Problems[0].Line)
+}
+
 func TestRateStandsInForTimes(t *testing.T) {
 	got, _ := readMeter(t, "voltage,current\n5,0\n5,1\n", Options{RateHz: 10})
 	assert.Equal(t, []row{{0, 5, 0}, {0.1, 5, 1}}, got)

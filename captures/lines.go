@@ -9,7 +9,7 @@ import (
 const (
 	bufferSize = 256 << 10
 	maxLine    = 1 << 20 // no row of a log is longer; a file without line ends must not fill the memory
-	maxQuoted  = 4 << 10 // a quoted cell may run over lines, but not for ever
+	maxQuoted  = 64      // lines that one quoted cell may run over; a stray quote must not swallow the log
 )
 
 // errLineTooLong is returned once for a line over maxLine; the rest of the
@@ -21,9 +21,9 @@ type lineReader struct {
 	src        io.Reader
 	buf        []byte
 	start, end int
-	err        error // what src ended with
-	line       int   // number of the line given last
-	offset     int64 // bytes of src before buf[0]
+	err        error    // what src ended with
+	line       int      // number of the line given last
+	replay     [][]byte // lines given back, to be given again first
 }
 
 func newLineReader(src io.Reader) *lineReader {
@@ -33,6 +33,12 @@ func newLineReader(src io.Reader) *lineReader {
 // next gives the next line without its end. The slice is good until the next
 // call. It ends with io.EOF or with the error of the source.
 func (l *lineReader) next() ([]byte, error) {
+	if len(l.replay) > 0 {
+		line := l.replay[0]
+		l.replay = l.replay[1:]
+		l.line++
+		return line, nil
+	}
 	searched := l.start
 	for {
 		if i := bytes.IndexByte(l.buf[searched:l.end], '\n'); i >= 0 {
@@ -53,6 +59,12 @@ func (l *lineReader) next() ([]byte, error) {
 	}
 }
 
+// giveBack takes copies of the lines given last, to be given again.
+func (l *lineReader) giveBack(lines [][]byte) {
+	l.replay = append(lines, l.replay...)
+	l.line -= len(lines)
+}
+
 // last gives what stands after the final line end.
 func (l *lineReader) last() ([]byte, error) {
 	if l.start == l.end {
@@ -69,7 +81,6 @@ func (l *lineReader) fill() (moved int) {
 	if l.start > 0 {
 		moved = l.start
 		copy(l.buf, l.buf[l.start:l.end])
-		l.offset += int64(moved)
 		l.start, l.end = 0, l.end-moved
 	}
 	if l.end == len(l.buf) {

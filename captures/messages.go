@@ -76,6 +76,9 @@ func (m *messageSource) next(stats *Stats) (Record, error) {
 // row reads one row; an error means that it cannot be used.
 func (m *messageSource) row(stats *Stats) error {
 	c := m.columns
+	if cells := m.rows.cells; len(cells) > c.count+1 || len(cells) == c.count+1 && len(cells[c.count]) > 0 {
+		return fmt.Errorf("expected %d cells, found %d", c.count, len(cells))
+	}
 	at, err := m.time(c.time)
 	if err != nil {
 		return err

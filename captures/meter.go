@@ -247,9 +247,11 @@ func (m *meterSource) next(stats *Stats) (Record, error) {
 			}
 			return Record{}, err
 		}
+		clock := m.clock
 		if m.cells(stats) && m.forward(stats) {
 			return Record{Sample: &m.sample}, nil
 		}
+		m.clock = clock // a row that is not used must not pass midnight either
 	}
 }
 
@@ -425,7 +427,7 @@ func (m *meterSource) cells(stats *Stats) bool {
 		return false
 	}
 	for i := range m.sample.CC {
-		m.sample.CC[i] = m.optional(cells, c.cc[i])
+		m.sample.CC[i] = m.optional(stats, cells, c.cc[i])
 	}
 	m.sample.Line = line
 	return true
@@ -456,12 +458,18 @@ func (m *meterSource) reading(stats *Stats, cells [][]byte, c meterColumn, what 
 }
 
 // optional reads a cell that the recording can do without.
-func (m *meterSource) optional(cells [][]byte, c meterColumn) float64 {
+// An unreadable one is told and left out.
+func (m *meterSource) optional(stats *Stats, cells [][]byte, c meterColumn) float64 {
 	if c.index == absent || c.index >= len(cells) {
 		return math.NaN()
 	}
-	n, ok := parseDecimal(cells[c.index], m.comma)
+	cell := cells[c.index]
+	if len(cell) == 0 {
+		return math.NaN()
+	}
+	n, ok := parseDecimal(cell, m.comma)
 	if !ok {
+		stats.remark(m.rows.line, m.sample.At, "expected a CC voltage, found %s; it is left out", shown(cell))
 		return math.NaN()
 	}
 	n.exponent += c.unit.shift

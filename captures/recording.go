@@ -6,16 +6,6 @@ import (
 	"time"
 )
 
-// ParseKind reads the name of a kind.
-func ParseKind(name string) (Kind, bool) {
-	for k := KindMeter; int(k) < len(kindNames); k++ {
-		if kindNames[k] == name {
-			return k, true
-		}
-	}
-	return KindUnknown, false
-}
-
 // RecordingInput is one input of a recording and the time stated to be added
 // to its own; nil where nothing is stated.
 type RecordingInput struct {

@@ -46,12 +46,14 @@ func quotedCell(line []byte, delimiter byte) (cell, rest []byte, closed bool) {
 		if doubled {
 			cell = bytes.ReplaceAll(cell, []byte(`""`), []byte(`"`))
 		}
-		after := line[i+1:]
-		at := bytes.IndexByte(after, delimiter)
-		if at < 0 {
+		after := trimLeft(line[i+1:], delimiter)
+		switch {
+		case len(after) == 0:
 			return trimCell(cell), nil, true
+		case after[0] == delimiter:
+			return trimCell(cell), after[1:], true
 		}
-		return trimCell(cell), after[at+1:], true
+		// Text right behind a quote: this one opened another row's cell.
 	}
 	return nil, nil, false
 }
@@ -107,7 +109,8 @@ func (r *rowReader) next() ([][]byte, error) {
 }
 
 // split takes further lines as long as a quoted cell is open. A quote that
-// never closes is a damaged row, given as one cell that nothing can read.
+// does not close soon is one damaged row: it becomes a single cell that
+// nothing can read, and the lines behind it are read on their own.
 func (r *rowReader) split(line []byte) ([][]byte, error) {
 	var open bool
 	r.cells, open = splitRow(r.cells[:0], line, r.delimiter)
@@ -115,15 +118,20 @@ func (r *rowReader) split(line []byte) ([][]byte, error) {
 		return r.cells, nil
 	}
 	r.joined = append(r.joined[:0], line...)
-	for open && len(r.joined) < maxQuoted {
+	var taken [][]byte
+	for open && len(taken) < maxQuoted {
 		more, err := r.lines.next()
 		if err != nil {
-			break
+			break // the reader tells it again when it is asked next
 		}
+		taken = append(taken, bytes.Clone(more))
 		r.joined = append(append(r.joined, '\n'), more...)
-		r.cells, open = splitRow(r.cells[:0], r.joined, r.delimiter)
+		if bytes.IndexByte(more, '"') >= 0 {
+			r.cells, open = splitRow(r.cells[:0], r.joined, r.delimiter)
+		}
 	}
 	if open {
+		r.lines.giveBack(taken)
 		r.cells = append(r.cells[:0], []byte("a quote that never closes"))
 	}
 	return r.cells, nil
