@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"portside/decode/negotiation"
+	"portside/pd"
 )
 
 const (
@@ -12,12 +13,13 @@ const (
 	// longest gap the standard knows is tSrcRecover in EPR, 1.425 s, and
 	// tSrcTurnOn, 0.275 s.
 	removalS = 2.0
-	// loopResets is one more than a sink may send before it gives PD up: one,
-	// and nHardResetCount (2) after it.
-	loopResets = 4
 	// crcErrorPercent parts a bad line from the odd frame that any line loses.
 	crcErrorPercent = 1.0
 )
+
+// loopResets is one more than a sink may send before it gives PD up: the first
+// and nHardResetCount after it.
+func loopResets() int { return 2 + int(limit(pd.NHardResetCount).Nom.Value) }
 
 // lossWords says how a contract ended.
 var lossWords = map[string]string{
@@ -145,7 +147,7 @@ func findHardResetLoop(f *Facts, r Rule) []Finding {
 			times = append(times, off.StartS)
 		}
 	}
-	if len(times) < loopResets {
+	if len(times) < loopResets() {
 		return nil
 	}
 	text := fmt.Sprintf("VBUS goes off and on %d times from %s on, as with Hard Resets", len(times), seconds(times[0]))
@@ -166,7 +168,7 @@ func loopByMessages(n *negotiation.Result, r Rule) []Finding {
 			longest = run
 		}
 	}
-	if len(longest) < loopResets {
+	if len(longest) < loopResets() {
 		return nil
 	}
 	first, last := longest[0], longest[len(longest)-1]

@@ -209,6 +209,25 @@ func TestRules(t *testing.T) {
 			source: "common practice",
 		},
 		{
+			name: "a search that settles finds the limit by overloading it",
+			facts: []build{meterLog(30, 5, 1.5), level(1, 30, 5, 1), plateau(12, 30, 5, 1.2), collapse(4, 5, 0, 1.4, number(0.5)), collapse(8, 5, 0, 1.4, number(0.5)),
+				func(f *Facts) {
+					f.Draw.Staircases = []draw.Staircase{{StartS: 1, EndS: 12, Steps: 12, StepA: 0.064, Resets: 2, SettledA: number(1.2)}}
+				}},
+			want:   map[string]Severity{"staircase-draw": Note},
+			not:    []string{"vbus-collapse"},
+			source: "open laptop embedded-controller firmware: up to three overcurrents, then it settles",
+		},
+		{
+			name: "a climb that never settles explains no collapse",
+			facts: []build{meterLog(30, 5, 1.5), level(1, 30, 5, 1), collapse(4, 5, 0, 1.4, number(0.5)), collapse(8, 5, 0, 1.4, number(0.5)),
+				func(f *Facts) {
+					f.Draw.Staircases = []draw.Staircase{{StartS: 1, EndS: 12, Steps: 12, StepA: 0.064, Resets: 2, Collapsed: true}}
+				}},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "common practice",
+		},
+		{
 			name:   "20 V and nothing drawn",
 			facts:  []build{meterLog(30, 20, 0.01), level(1, 30, 20, 0.005)},
 			want:   map[string]Severity{"no-draw-at-contract": Warning},

@@ -150,7 +150,7 @@ func Table() []Rule {
 		{
 			Name: "hard-reset-loop", Severity: Fault, Needs: either,
 			PointsTo: []Location{BeforePort, AtPort, BehindPort},
-			Limits:   values{"hard_resets": loopResets},
+			Limits:   values{"hard_resets": loopResets()},
 			Text:     "Hard Reset follows Hard Reset: the pair never settles.",
 			Source:   "USB PD R3.2 V1.1 table 6.70: nHardResetCount 2 more after the first, then PD is given up",
 			find:     findHardResetLoop,
@@ -166,7 +166,7 @@ func Table() []Rule {
 		{
 			Name: "cable-limited", Severity: Note, Needs: messages,
 			PointsTo: []Location{BeforePort},
-			Limits:   values{"current_a": 3.0},
+			Limits:   values{"current_a": ratedA},
 			Text:     "The offer stops at 3 A because the cable did not say that it carries more.",
 			Source:   "USB PD R3.2 V1.1 section 4.4",
 			find:     findCableLimited,
@@ -238,7 +238,7 @@ func Table() []Rule {
 		{
 			Name: "series-resistance-high", Severity: Fault, Needs: meter,
 			PointsTo: []Location{BeforePort, AtPort},
-			Limits:   values{"resistance_ohm": cableOhm3A, "drop_v": vindpmDropV},
+			Limits:   values{"resistance_ohm": cableOhm(), "drop_v": vindpmDropV},
 			Text:     "VBUS sags with the current by more than a sound cable allows.",
 			Source:   "USB Type-C R2.0 section 4.4.1 (500 mV and 250 mV at rated current); drop of 1.28 V: charger data sheet SLUSE65A (input voltage regulation)",
 			find:     findSeriesResistance,

@@ -9,21 +9,25 @@ import (
 )
 
 const (
-	// Loop resistance of a sound cable at its rated current, both contacts
-	// included: (500 mV + 250 mV) / 3 A and / 5 A, USB Type-C R2.0 section 4.4.1.
-	cableOhm3A = 0.250
-	cableOhm5A = 0.150
-	cableDropV = 0.750
-
 	// vindpmDropV is where a charger begins to give way below the voltage it
 	// saw without load: data sheet SLUSE65A, input voltage regulation.
 	vindpmDropV = 1.28
 
+	ratedA         = 3.0  // of a cable that says nothing of itself: USB PD R3.2 V1.1 section 4.4
 	loadedA        = 0.1  // below this a fall of VBUS is a removal or a reset, not a collapse under load: common practice
 	contactJumpOhm = 0.10 // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
 	contactJumps   = 3    // fewer may be the source changing its mind: common practice
 	windowS        = 1.0  // a level shorter than this may be a transition: twice tPSTransition
 )
+
+// cableDropV is the most that a sound cable loses at its rated current, both
+// wires and both mated ends included.
+func cableDropV() float64 {
+	return limit(pd.VCableDropVBUS).MaxSI() + limit(pd.VCableDropGND).MaxSI()
+}
+
+// cableOhm is that drop at the 3 A which every cable carries.
+func cableOhm() float64 { return cableDropV() / ratedA }
 
 // findVBUSCollapse reports VBUS giving way while current flowed. A fall with
 // no load before it is a reset or a removal, and other rules name it.
@@ -122,7 +126,7 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	}
 	static, _ := pd.FixedWindow(pd.Millivolts(math.Round(nominal * 1000)))
 	high := static.Max + accuracy
-	low := static.Min - cableDropV - accuracy
+	low := static.Min - cableDropV() - accuracy
 	v := values{"voltage_v": l.VoltageV, "nominal_v": nominal}
 	switch {
 	case l.VoltageV > high:
@@ -185,7 +189,7 @@ func findSeriesResistance(f *Facts, r Rule) []Finding {
 	if q.Uncertainty != nil {
 		margin = 2 * *q.Uncertainty
 	}
-	if q.Value-margin <= cableOhm3A {
+	if q.Value-margin <= cableOhm() {
 		return nil
 	}
 	severity := Warning
@@ -197,7 +201,7 @@ func findSeriesResistance(f *Facts, r Rule) []Finding {
 	if q.AtS != nil {
 		at = *q.AtS
 	}
-	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current; a sound 3 A cable takes at most %.0f mohm", q.Value*1000, cableOhm3A*1000)
+	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current; a sound 3 A cable takes at most %.0f mohm", q.Value*1000, cableOhm()*1000)
 	return []Finding{r.finding(severity, at, at, text, values{
 		"resistance_ohm": q.Value, "uncertainty_ohm": q.Uncertainty, "drop_v": drop,
 	})}
@@ -236,7 +240,7 @@ func jumpOhm(a, b draw.Plateau) (ohm float64, ok bool) {
 		return 0, false
 	}
 	dv := math.Abs(*a.VoltageV - *b.VoltageV)
-	if dv > cableDropV+vindpmDropV { // a change of contract, not of contact
+	if dv > cableDropV()+vindpmDropV { // a change of contract, not of contact
 		return 0, false
 	}
 	return dv / mean, true
