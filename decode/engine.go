@@ -13,6 +13,7 @@ import (
 	"portside/decode/location"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // DefaultAccuracyPercent is the limit of a meter in percent of reading, where none
@@ -121,7 +122,18 @@ func (e *Engine) facts(stats []captures.Stats, clocks []captures.Clock) rules.Fa
 	if e.messages {
 		f.Negotiation = e.negotiation.Result()
 	}
+	if f.Draw != nil && f.Negotiation != nil && adjustable(f.Negotiation) {
+		f.Draw.Measured.SeriesResistanceOhm = nil
+	}
 	return f
+}
+
+// adjustable reports a contract whose voltage is asked for in steps (PPS, AVS):
+// its slope on the current says nothing of the cable.
+func adjustable(n *negotiation.Result) bool {
+	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool {
+		return c.Kind == pd.KindPPS.String() || c.Kind == pd.KindSPRAVS.String() || c.Kind == pd.KindEPRAVS.String()
+	})
 }
 
 // aligned reports whether every input lies on one known clock.

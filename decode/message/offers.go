@@ -70,9 +70,6 @@ func (o *Offers) Forget() { o.list, o.epr, o.received = o.list[:0], false, 0 }
 // Len is the number of positions, unused ones included.
 func (o *Offers) Len() int { return len(o.list) }
 
-// EPR reports whether the offers came as EPR_Source_Capabilities.
-func (o *Offers) EPR() bool { return o.epr }
-
 // At is the object at a position counted from 1; ok is false where none is.
 func (o *Offers) At(position int) (p pd.PDO, ok bool) {
 	if position < 1 || position > len(o.list) || o.list[position-1] == 0 {
