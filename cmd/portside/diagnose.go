@@ -99,19 +99,11 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 	}
 }
 
-// parseReadings reads the bench measurements. One that is given twice cannot
-// be both.
+// parseReadings reads the bench measurements.
 func parseReadings(given []string) ([]location.Reading, error) {
-	var out []location.Reading
-	for _, g := range given {
-		r, err := location.ParseReading(g)
-		if err != nil {
-			return nil, usage("--reading %s: %s", g, err)
-		}
-		if slices.ContainsFunc(out, func(x location.Reading) bool { return x.Name == r.Name }) {
-			return nil, usage("--reading %s: %s is given twice; give the one that holds", g, r.Name)
-		}
-		out = append(out, r)
+	out, err := location.ParseReadings(given)
+	if err != nil {
+		return nil, usage("--reading: %s", err)
 	}
 	return out, nil
 }

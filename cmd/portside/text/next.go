@@ -14,6 +14,9 @@ func (p *page) next(d *decode.Diagnosis, command string) {
 	if len(d.Next) == 0 {
 		p.heading("Measure next: nothing")
 		p.para(2, "No further measurement on the list would change the verdict.")
+		if len(d.Locate) > 0 {
+			p.para(2, "The steps that find the part stand below.")
+		}
 		return
 	}
 	first := d.Next[0]

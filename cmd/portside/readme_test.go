@@ -1,0 +1,39 @@
+package main
+
+import (
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const (
+	readme      = "../../README.md"
+	screenLines = 45 // of the first screen are shown
+	fence       = "```\n"
+)
+
+// TestReadmeShowsTheRealScreen holds the screen of the README to what the
+// program prints; -update writes it anew.
+func TestReadmeShowsTheRealScreen(t *testing.T) {
+	s, out, _ := screen(nil)
+	s.outTTY, s.errTTY = false, false
+	require.Zero(t, run([]string{"diagnose", "demo:hard-short-main-rail"}, s))
+	lines := strings.SplitAfter(out.String(), "\n")
+	require.Greater(t, len(lines), screenLines)
+	want := strings.TrimRight(strings.Join(lines[:screenLines], ""), "\n") + "\n"
+
+	raw, err := os.ReadFile(readme)
+	require.NoError(t, err)
+	parts := strings.SplitN(string(raw), fence, 5)
+	require.Len(t, parts, 5, "the two commands stand first, their screen second")
+	if *update {
+		require.Empty(t, os.Getenv("CI"), "goldens are not rewritten in CI")
+		parts[3] = want
+		require.NoError(t, os.WriteFile(readme, []byte(strings.Join(parts, fence)), 0o644))
+		return
+	}
+	assert.Equal(t, want, parts[3])
+}
