@@ -154,7 +154,7 @@ func TestImplied(t *testing.T) {
 		if s.ID != "spr-avs-on" {
 			continue
 		}
-		r := run(s.messages(t, true))
+		r := run(fed(t, s, true))
 		require.Len(t, r.Contracts, 1)
 		c := r.Contracts[0]
 		assert.Equal(t, "unknown", c.Kind)

@@ -167,7 +167,7 @@ func TestACutClaimsNothing(t *testing.T) {
 // TestRecordedCuts cuts the recorded negotiations too.
 func TestRecordedCuts(t *testing.T) {
 	for _, s := range readRecorded(t) {
-		all := s.messages(t, true)
+		all := fed(t, s, true)
 		for n := range all {
 			r := run(all[:n])
 			for _, a := range r.Attempts {
