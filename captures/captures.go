@@ -22,9 +22,10 @@ const (
 	KindUnknown  Kind = iota
 	KindMeter         // a delimited text log of VBUS voltage and current
 	KindMessages      // a list of PD messages
+	KindPackets       // a pcapng or pcap file of PD messages, meter samples or both
 )
 
-var kindNames = [...]string{"unknown", "meter", "messages"}
+var kindNames = [...]string{"unknown", "meter", "messages", "pcapng"}
 
 func (k Kind) String() string { return kindNames[k] }
 

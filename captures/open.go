@@ -45,7 +45,14 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 	if o.MaxUnpacked <= 0 {
 		o.MaxUnpacked = DefaultMaxUnpacked
 	}
-	text, err := unpack(path, r, o.MaxUnpacked)
+	raw, err := unpack(path, r, o.MaxUnpacked)
+	if err != nil {
+		return nil, err
+	}
+	if isPackets(raw) {
+		return openPackets(path, raw)
+	}
+	text, err := decodeText(path, raw)
 	if err != nil {
 		return nil, err
 	}
@@ -104,8 +111,8 @@ func causeWords(err error) string {
 	}
 }
 
-// unpack removes compression and turns UTF-16 into UTF-8.
-func unpack(path string, r io.Reader, limit int64) (io.Reader, error) {
+// unpack removes compression.
+func unpack(path string, r io.Reader, limit int64) (*bufio.Reader, error) {
 	raw := bufio.NewReaderSize(r, 64<<10)
 	magic, err := raw.Peek(4)
 	if len(magic) == 0 {
@@ -122,12 +129,12 @@ func unpack(path string, r io.Reader, limit int64) (io.Reader, error) {
 		// One decoder, one window: the memory stays bounded whatever the frame claims.
 		packed, err = zstd.NewReader(raw, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(64<<20))
 	default:
-		return decodeText(path, raw)
+		return raw, nil
 	}
 	if err != nil {
 		return nil, &UnusableError{File: path, Offset: 0, Expected: "a compressed recording", Found: "a damaged archive", Err: err}
 	}
-	return decodeText(path, bufio.NewReaderSize(&limitedReader{src: packed, left: limit, limit: limit}, 64<<10))
+	return bufio.NewReaderSize(&limitedReader{src: packed, left: limit, limit: limit}, 64<<10), nil
 }
 
 // limitedReader ends with ErrUnpackLimit, not with a quiet io.EOF.
