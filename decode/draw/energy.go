@@ -18,6 +18,14 @@ func (e *energy) add(p point, gapS float64) {
 	e.n++
 }
 
+// addChunk adds a chunk that follows the last sample without a gap.
+func (e *energy) addChunk(c *chunk) {
+	e.ws += c.energyWs
+	e.known = true
+	e.last = c.samples[c.n-1]
+	e.n += c.n
+}
+
 // result is the energy in watt hours, nil where no stretch has both quantities.
 func (e *energy) result() *float64 {
 	if !e.known {

@@ -53,6 +53,31 @@ func (f *fallFinder) add(p point) {
 			f.begin(p, ref)
 		}
 	}
+	f.rememberVolts(p)
+}
+
+// calm reports a chunk in which VBUS neither falls away nor rises, and that no
+// collapse is open.
+func (f *fallFinder) calm(c *chunk) bool {
+	if f.open != nil || f.held < recentLen {
+		return false
+	}
+	low, high := c.minV, c.maxV
+	for _, q := range f.volts {
+		low, high = min(low, q.v), max(high, q.v)
+	}
+	return low >= high*(1-fallShare) && high-low < riseStepV
+}
+
+// skip passes over a calm chunk.
+func (f *fallFinder) skip(c *chunk) {
+	for _, p := range c.samples[max(0, c.n-recentLen):] {
+		f.remember(p)
+		f.rememberVolts(p)
+	}
+}
+
+func (f *fallFinder) rememberVolts(p point) {
 	copy(f.volts[1:], f.volts[:recentLen-1])
 	f.volts[0] = p
 	f.held = min(f.held+1, recentLen)

@@ -95,6 +95,25 @@ func (l *leveller) add(p point, n noise) {
 	l.lastT = p.t
 }
 
+// addChunk takes a chunk at once where all of it lies on the open level.
+func (l *leveller) addChunk(c *chunk, n noise) {
+	if !l.has || c.minV < l.low || c.maxV > l.high || c.t0-l.lastT > gapFactor*n.intervalS {
+		for _, p := range c.samples {
+			l.add(p, n)
+		}
+		return
+	}
+	v := &l.open
+	v.N += c.n
+	v.EndS = c.t1
+	v.MinV, v.MaxV, v.MaxA = min(v.MinV, c.minV), max(v.MaxV, c.maxV), max(v.MaxA, c.maxA)
+	v.ChargeC += c.chargeC
+	l.sumV += c.sV
+	l.sumA += c.sA
+	l.nA += c.n
+	l.lastT = c.t1
+}
+
 func (l *leveller) begin(p point) {
 	if l.has {
 		l.close()

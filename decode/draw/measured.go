@@ -104,11 +104,11 @@ func (l *loads) group(v float64, n int) *load {
 	return &l.list[l.now]
 }
 
-func (an *Analyser) measure(r *Result) {
+func (d *detectors) measure(r *Result) {
 	m := &r.Measured
-	if an.seen.withA > 0 {
-		m.SeriesResistanceOhm = an.shapes.loads.resistance(an.noise)
-		an.shapes.loads.exponent(an.noise, m)
+	if d.seen.withA > 0 {
+		m.SeriesResistanceOhm = d.shapes.loads.resistance(d.noise)
+		d.shapes.loads.exponent(d.noise, m)
 	}
 	most := 0
 	for _, p := range r.Pulses {

@@ -70,12 +70,12 @@ func quietSigma(d []float64, step float64) float64 {
 	for i := range d {
 		d[i] += step * dither(i)
 	}
-	_, mad := series.MAD(d)
 	slices.Sort(d)
 	shortest := math.Inf(1)
 	for i := 0; i+len(d)/4 < len(d); i++ {
 		shortest = min(shortest, d[i+len(d)/4]-d[i])
 	}
+	_, mad := series.SortedMAD(d)
 	return min(series.MADToSigma*mad, shortestMost*shortest/quarterWidth) / math.Sqrt2
 }
 

@@ -86,7 +86,7 @@ type statistics struct {
 	interval               histogram
 }
 
-func (s *statistics) add(p point) {
+func (s *statistics) add(p *point) {
 	if s.n == 0 {
 		s.startS = p.t
 	} else {

@@ -8,7 +8,7 @@ import (
 )
 
 const (
-	cellSamples  = 64  // most samples of a quiet cell
+	cellSamples  = 256 // most samples of a quiet cell: a shift that hides in one is less than joins two steady draws
 	windowCells  = 128 // cells cut at once by the exact dynamic program
 	commitCells  = 96  // of which so many are final; the rest waits for what follows
 	cellSigmas   = 4.0 // a sample further from its cell begins a new one
@@ -202,6 +202,51 @@ func (s *segmenter) put(p point, n noise, out *shapes) {
 	}
 	s.open.add(p)
 	s.samples = append(s.samples, p)
+}
+
+// alike reports a chunk that goes on as the open cell does: no sample of it is
+// off, VBUS is the same, and the current does not shift.
+func (s *segmenter) alike(c *chunk, n noise) bool {
+	if !s.has || s.holding || s.open.n < shiftBase {
+		return false
+	}
+	mean := s.open.meanA()
+	if c.maxA-mean > cellSigmas*n.a || mean-c.minA > cellSigmas*n.a {
+		return false
+	}
+	if !s.sameV(point{v: c.minV}) || !s.sameV(point{v: c.maxV}) {
+		return false
+	}
+	up, dn := s.up, s.dn
+	rise, fall := mean+shiftSigmas*n.a, mean-shiftSigmas*n.a
+	limit := shiftLimit * n.a
+	up, dn = up*n.a, dn*n.a
+	for i := range c.samples {
+		a := c.samples[i].a
+		up, dn = max(0, up+a-rise), max(0, dn+fall-a)
+		if up > limit || dn > limit {
+			return false
+		}
+	}
+	s.up, s.dn = up/n.a, dn/n.a
+	return true
+}
+
+// addChunk adds a chunk that is alike.
+func (s *segmenter) addChunk(c *chunk, n noise, out *shapes) {
+	s.noise = n
+	full := s.open.n+c.n > cellSamples
+	if full {
+		s.cells = append(s.cells, s.open)
+		s.open, s.up, s.dn = c.cell, 0, 0
+		s.open.at = len(s.samples)
+	} else {
+		s.open.join(&c.cell)
+	}
+	s.samples = append(s.samples, c.samples...)
+	if full && len(s.cells) >= windowCells {
+		s.commit(commitCells, n, out)
+	}
 }
 
 // shifted reports a lasting shift too small for a single sample to show.

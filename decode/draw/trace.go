@@ -17,14 +17,11 @@ type trace struct {
 
 func (tr *trace) add(p point) {
 	tr.total++
-	if tr.per == 0 {
-		tr.per = 1
-	}
-	n := len(tr.bins)
-	if n > 0 && tr.bins[n-1].N < tr.per {
-		tr.bins[n-1].add(p)
+	if b := tr.room(1); b != nil {
+		b.add(p)
 		return
 	}
+	n := len(tr.bins)
 	if n == maxBins {
 		for i := 0; i < maxBins/2; i++ {
 			tr.bins[i] = merged(tr.bins[2*i], tr.bins[2*i+1])
@@ -36,6 +33,36 @@ func (tr *trace) add(p point) {
 	b := Bin{StartS: p.t, EndS: p.t, MinV: nan, MaxV: nan, MinA: nan, MaxA: nan}
 	b.add(p)
 	tr.bins = append(tr.bins, b)
+}
+
+// addChunk takes a chunk at once where the last bin has room for it.
+func (tr *trace) addChunk(c *chunk) {
+	b := tr.room(c.n)
+	if b == nil {
+		for _, p := range c.samples {
+			tr.add(p)
+		}
+		return
+	}
+	tr.total += c.n
+	*b = merged(*b, Bin{StartS: c.t0, EndS: c.t1, N: c.n, MinV: c.minV, MaxV: c.maxV, MinA: c.minA, MaxA: c.maxA})
+}
+
+// room is the last bin where it has room for n samples more.
+func (tr *trace) room(n int) *Bin {
+	tr.per = max(1, tr.per)
+	if last := len(tr.bins) - 1; last >= 0 && tr.bins[last].N+n <= tr.per {
+		return &tr.bins[last]
+	}
+	return nil
+}
+
+// lastT is the time of the last sample, NaN before any.
+func (tr *trace) lastT() float64 {
+	if len(tr.bins) == 0 {
+		return math.NaN()
+	}
+	return tr.bins[len(tr.bins)-1].EndS
 }
 
 func (b *Bin) add(p point) {

@@ -40,6 +40,32 @@ func MAD(x []float64) (median, deviation float64) {
 	return median, Median(d)
 }
 
+// SortedMAD is [MAD] of values in rising order, which it finds without a sort.
+func SortedMAD(x []float64) (median, deviation float64) {
+	n := len(x)
+	if n == 0 {
+		return math.NaN(), math.NaN()
+	}
+	median = (x[(n-1)/2] + x[n/2]) / 2
+	// the deviations rise from the middle to both sides: merge these
+	down, up := n/2-1, n/2
+	var last, before float64
+	for range n/2 + 1 {
+		before = last
+		if down < 0 || (up < n && x[up]-median <= median-x[down]) {
+			last = x[up] - median
+			up++
+		} else {
+			last = median - x[down]
+			down--
+		}
+	}
+	if n%2 == 1 {
+		return median, last
+	}
+	return median, (before + last) / 2
+}
+
 // Sigma is the standard deviation of the noise of x, in its units, from the
 // median absolute deviation of its first differences, so that steps and drift
 // do not count: von Neumann et al. 1941; Rice 1984, Ann. Stat. 12; Donoho &

@@ -3,6 +3,7 @@ package series_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -97,5 +98,25 @@ func TestSigmaKeepsScale(t *testing.T) {
 			scaled[i] = 1000*x[i] + 17
 		}
 		require.InEpsilon(t, 1000*series.Sigma(x), series.Sigma(scaled), 1e-9)
+	}
+}
+
+// SortedMAD gives to the last digit what two full sorts give.
+func TestSortedMAD(t *testing.T) {
+	chance := rand.New(rand.NewPCG(3, 4))
+	for n := range 60 {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Round(20*chance.NormFloat64()) / 4 // with ties
+		}
+		wantMedian, want := series.MAD(x)
+		slices.Sort(x)
+		median, got := series.SortedMAD(x)
+		if n == 0 {
+			assert.True(t, math.IsNaN(median) && math.IsNaN(got))
+			continue
+		}
+		assert.Equal(t, wantMedian, median, "median of %v", x)
+		assert.Equal(t, want, got, "deviation of %v", x)
 	}
 }
