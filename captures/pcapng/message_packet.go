@@ -45,9 +45,9 @@ const (
 
 // Errors of a packet that cannot be used.
 var (
-	ErrVersion    = errors.New("unknown version")
-	ErrOrderedSet = errors.New("unknown ordered set")
-	ErrShort      = errors.New("too short")
+	ErrVersion    = errors.New("an unknown version")
+	ErrOrderedSet = errors.New("an unknown ordered set")
+	ErrShort      = errors.New("too few bytes")
 )
 
 // LayerType is [LayerTypeMessagePacket].
@@ -73,6 +73,11 @@ func (p *MessagePacket) NextLayerType() gopacket.LayerType {
 // DecodeFromBytes takes one packet. Its error is [ErrVersion], [ErrOrderedSet]
 // or [ErrShort], wrapped with what was found.
 func (p *MessagePacket) DecodeFromBytes(data []byte, df gopacket.DecodeFeedback) error {
+	return p.decode(data, false, df)
+}
+
+// decode takes one packet; where it was cut short its last bytes are no CRC.
+func (p *MessagePacket) decode(data []byte, cut bool, df gopacket.DecodeFeedback) error {
 	if len(data) < messagePrefix {
 		df.SetTruncated()
 		return fmt.Errorf("%w: expected %d bytes or more, found %d", ErrShort, messagePrefix, len(data))
@@ -93,7 +98,7 @@ func (p *MessagePacket) DecodeFromBytes(data []byte, df gopacket.DecodeFeedback)
 	if p.Set.IsReset() {
 		return nil
 	}
-	return p.splitCRC(flags&flagCRC != 0, df)
+	return p.splitCRC(flags&flagCRC != 0 && !cut, df)
 }
 
 // splitCRC parts the CRC from the data, and refuses what leaves no header.
