@@ -235,6 +235,12 @@ var roundTrips = []struct {
 	{"active cable1", func(w uint32) uint32 { return uint32(pd.ActiveCableVDO1(w).Fields().Encode()) }},
 	{"active cable2", func(w uint32) uint32 { return uint32(pd.ActiveCableVDO2(w).Fields().Encode()) }},
 	{"VPD", func(w uint32) uint32 { return uint32(pd.VPDVDO(w).Fields().Encode()) }},
+	{"SVIDs", func(w uint32) uint32 {
+		s := pd.SVIDsVDO(w).SVIDs()
+		return uint32(pd.NewSVIDsVDO(s[0], s[1]))
+	}},
+	{"R2.0 cable", func(w uint32) uint32 { return uint32(pd.R20CableVDO(w).Fields().Encode()) }},
+	{"AMA", func(w uint32) uint32 { return uint32(pd.AMAVDO(w).Fields().Encode()) }},
 }
 
 func roundTripPDO(w uint32) uint32 {

@@ -98,3 +98,47 @@ func TestVDOBits(t *testing.T) {
 	equal(uint16(0x1234), pd.ProductVDO(0x12340100).PID())
 	equal(uint16(0x0100), pd.ProductVDO(0x12340100).Release())
 }
+
+// Product objects of R2.0, each field alone, at the bits of the Linux 6.1 headers.
+func TestLegacyVDOBits(t *testing.T) {
+	equal := func(want, got any) { t.Helper(); assert.Equal(t, want, got) }
+	equal(pd.R20CableFields{Plug: 3, Latency: 1}, pd.R20CableVDO(0x000C2000).Fields())
+	equal(pd.R20CableFields{Directionality: 0b1001, Termination: 2}, pd.R20CableVDO(0x1480).Fields())
+	equal(pd.R20CableFields{VBUSThrough: true, Signalling: 2}, pd.R20CableVDO(0x12).Fields())
+	equal(pd.AMAFields{VCONNPower: 6, VCONNRequired: true}, pd.AMAVDO(0xD0).Fields())
+	equal(pd.AMAFields{VBUSRequired: true, Signalling: 3, Directionality: 8}, pd.AMAVDO(0x80B).Fields())
+	equal([2]uint16{0xFF01, 0}, pd.SVIDsVDO(0xFF010000).SVIDs())
+
+	current, ok := pd.R20CableVDO(0x40).Fields().MaxCurrent()
+	assert.True(t, ok)
+	equal(pd.Milliamps(5000), current)
+}
+
+// A cable of R2.0 with every pair configurable sets the bits in which R3 states the highest
+// VBUS: the reader must choose the view by the Structured VDM Version.
+func TestR20CableReadAsR3(t *testing.T) {
+	w := pd.R20CableFields{Directionality: 0b1111, Current: 1}.Encode()
+	assert.Equal(t, pd.Millivolts(50_000), pd.PassiveCableVDO(w).Fields().MaxVoltage(), "table 6.41, bits 10 and 9")
+	assert.False(t, pd.PassiveCableVDO(w).Fields().EPR())
+}
+
+// USB PD R3.2 V1.1, table 6.49.
+func TestEnterUSB(t *testing.T) {
+	f := pd.EUDO(0x22876000).Fields() // 010b at 30, 25, 100b at 23, 00b at 20, 11b at 18, 16 and below
+	assert.Equal(t, pd.EnterUSBFields{
+		Mode: pd.USBMode4, USB3DRD: true, CableSpeed: pd.SpeedUSB4Gen4, CableCurrent: 3,
+		PCIe: true, Thunderbolt3: true, HostPresent: true,
+	}, f)
+	current, ok := f.MaxCableCurrent()
+	assert.True(t, ok)
+	assert.Equal(t, pd.Milliamps(5000), current)
+	_, ok = pd.EnterUSBFields{CableCurrent: 1}.MaxCableCurrent()
+	assert.False(t, ok)
+	none, ok := pd.EnterUSBFields{}.MaxCableCurrent()
+	assert.True(t, ok)
+	assert.Zero(t, none, "0 says that the cable has no VBUS")
+	assert.Equal(t, "USB4", f.Mode.String())
+	assert.Equal(t, "reserved mode 5", pd.USBMode(5).String())
+	assert.Equal(t, "active re-timer", pd.USBCableReTimer.String())
+	assert.Equal(t, "optically isolated", pd.USBCableOptical.String())
+}
