@@ -93,10 +93,13 @@ type Message struct {
 	Bytes  []byte // header and objects in wire order; nil for a reset
 	CRC    [4]byte
 	HasCRC bool
-	Status Status
-	By     Recorder
-	Line   int
-	Input  int
+	// CRCWrong is set where the recorder says that the CRC was wrong, with or
+	// without its bytes.
+	CRCWrong bool
+	Status   Status
+	By       Recorder
+	Line     int
+	Input    int
 }
 
 // Record is one entry of the timeline: exactly one of the two is set. Both
