@@ -136,4 +136,8 @@ type Stats struct {
 	Problems []Problem     // the first 100; Skipped counts on
 	Notes    []string      // what the reader decided, such as the columns it took
 	Broken   bool          // the file broke off; what came before is kept
+	// Messages and Samples say what was recorded, so far as it was read, whether
+	// or not a record came: a list of messages without a row says that the line
+	// was silent.
+	Messages, Samples bool
 }

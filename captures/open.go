@@ -49,7 +49,7 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 	if err != nil {
 		return nil, err
 	}
-	if isPackets(raw) {
+	if o.As == KindPackets || o.As == KindUnknown && isPackets(raw) {
 		return openPackets(path, raw)
 	}
 	text, err := decodeText(path, raw)
@@ -62,6 +62,7 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 		return nil, err
 	}
 	in := &Input{stats: Stats{Path: path, Kind: head.kind, Notes: head.notes}}
+	in.stats.Messages, in.stats.Samples = head.kind == KindMessages, head.kind == KindMeter
 	if head.kind == KindMessages {
 		in.source = newMessageSource(lines, head)
 		return in, nil

@@ -114,10 +114,17 @@ func (p *packetSource) give(h *heldRecord) Record {
 func (p *packetSource) end(err error) {
 	p.ended = err
 	for _, in := range p.reader.Interfaces() {
+		p.holds(in)
 		if n := in.Lost(); n > 0 {
 			p.stats.Notes = append(p.stats.Notes, fmt.Sprintf("the recorder says that it lost %d packets of %s: what is missing there is no evidence", n, interfaceWords(in)))
 		}
 	}
+}
+
+// holds takes note of what an interface records.
+func (p *packetSource) holds(in *pcapng.Interface) {
+	p.stats.Messages = p.stats.Messages || in.Link == pcapng.LinkMessages
+	p.stats.Samples = p.stats.Samples || in.Link == pcapng.LinkSamples
 }
 
 // note tells, once, what the file says of an interface.
@@ -133,6 +140,7 @@ func (p *packetSource) note(in *pcapng.Interface) {
 		clear(p.noted) // a file of endless sections must not fill the memory
 	}
 	p.noted[in] = true
+	p.holds(in)
 	if in.Name == "" && in.Description == "" && len(in.Comments) == 0 || len(p.stats.Notes) >= maxInterfaceNotes {
 		return
 	}

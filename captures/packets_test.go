@@ -150,6 +150,20 @@ func TestNamesAndCommentsArePassedOn(t *testing.T) {
 	}
 }
 
+// An interface without a packet is evidence too: the line was silent.
+func TestASilentInterfaceIsKnown(t *testing.T) {
+	var b bytes.Buffer
+	w := pcapng.NewWriter(&b, pcapng.Section{})
+	_, err := w.Describe(&pcapng.Interface{Link: pcapng.LinkMessages})
+	require.NoError(t, err)
+	require.NoError(t, w.Sample(0, &pcapng.Interface{Link: pcapng.LinkSamples}, &pcapng.SamplePacket{}))
+	require.NoError(t, w.Flush())
+	records, in := timeline(t, b.Bytes())
+	assert.Len(t, records, 1)
+	assert.True(t, in.Stats().Messages)
+	assert.True(t, in.Stats().Samples)
+}
+
 // out makes a file of two interfaces in which the packets stand as given.
 func out(t *testing.T, seconds ...int) []byte {
 	t.Helper()

@@ -22,7 +22,8 @@ type Clock struct {
 }
 
 // Recording is one or several inputs of one plug-in, merged in the order of
-// time. The clock is that of the first message list, else of the first input.
+// time. The clock is that of the first message list or packet file, else of the
+// first input.
 type Recording struct {
 	inputs []*Input
 	clocks []Clock
@@ -45,7 +46,7 @@ func NewRecording(given []RecordingInput) *Recording {
 func clocksOf(given []RecordingInput) []Clock {
 	reference := 0
 	for i, g := range given {
-		if g.Input.Kind() == KindMessages {
+		if kind := g.Input.Kind(); kind == KindMessages || kind == KindPackets {
 			reference = i
 			break
 		}
@@ -71,6 +72,9 @@ func clocksOf(given []RecordingInput) []Clock {
 	}
 	return clocks
 }
+
+// Inputs gives the inputs, in the order given.
+func (r *Recording) Inputs() []*Input { return r.inputs }
 
 // Clocks gives the clock of each input, in the order given.
 func (r *Recording) Clocks() []Clock { return r.clocks }
