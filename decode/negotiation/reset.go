@@ -105,6 +105,7 @@ func (t *Tracker) marker(k captures.Marker, at stamp) {
 	t.decided, t.fresh = true, true // what follows is a whole connection, or none
 	switch k {
 	case captures.Attach:
+		t.attaches.add(at.s)
 		t.attach(at)
 	case captures.Detach:
 		t.detaches.add(at.s)

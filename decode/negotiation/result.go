@@ -19,6 +19,7 @@ type Result struct {
 	Refusals     []Moment   `json:"-"` // Reject or Wait while a contract stood, which stands on
 	CRCErrors    CRCErrors  `json:"-"`
 	VBUS         []VBUSNote `json:"-"` // VBUS_On and VBUS_Off where a recorder notes them
+	Attaches     []float64  `json:"-"`
 	Detaches     []float64  `json:"-"`
 	FirstS       *float64   `json:"-"`
 	LastS        *float64   `json:"-"`
@@ -121,6 +122,7 @@ type Moment struct{ TimeS float64 }
 type CRCErrors struct {
 	Source, Sink, Cable                      int // Cable: to or from the cable
 	UnacknowledgedSource, UnacknowledgedSink int
+	Misread                                  int // of these, the ones whose GoodCRC followed: only the recorder heard them badly
 	FirstS, LastS                            float64
 }
 

@@ -31,6 +31,7 @@ func (t *Tracker) Result() *Result {
 	r.Refusals, _ = t.refusals.list()
 	r.PPSMissed, _ = t.missed.list()
 	r.VBUS, _ = t.vbus.list()
+	r.Attaches, _ = t.attaches.list()
 	r.Detaches, _ = t.detaches.list()
 	return &r
 }

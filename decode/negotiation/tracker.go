@@ -33,6 +33,7 @@ type Tracker struct {
 	fresh    bool        // a beginning, a reset or an offer is in the recording
 	traffic  stamp       // the last message on SOP
 	pending  pending
+	misheard misheard
 
 	phases     kept[phase]
 	attempts   kept[Attempt]
@@ -42,6 +43,7 @@ type Tracker struct {
 	refusals   kept[Moment]
 	missed     kept[Moment]
 	vbus       kept[VBUSNote]
+	attaches   kept[float64]
 	detaches   kept[float64]
 }
 
@@ -78,6 +80,12 @@ type pending struct {
 	failed bool
 }
 
+// misheard is the last message on SOP with a wrong CRC, until another comes.
+type misheard struct {
+	open bool
+	id   int
+}
+
 // New returns a tracker for one recording.
 func New(Options) *Tracker {
 	t := &Tracker{limits: newLimits(), repeats: message.NewRepeats()}
@@ -94,6 +102,7 @@ func New(Options) *Tracker {
 	t.refusals.size = func(Moment) float64 { return 0 }
 	t.missed.size = func(Moment) float64 { return 0 }
 	t.vbus.size = func(VBUSNote) float64 { return 0 }
+	t.attaches.size = func(float64) float64 { return 0 }
 	t.detaches.size = func(float64) float64 { return 0 }
 	return t
 }
@@ -155,6 +164,10 @@ func (t *Tracker) damaged(p pd.Message, at stamp) {
 		e.FirstS = at.s
 	}
 	e.LastS = at.s
+	if p.Set == pd.SOP && p.Type() != pd.GoodCRC {
+		t.missedAck()
+		t.misheard = misheard{open: true, id: p.Header.MessageID()}
+	}
 	switch p.PowerRole() {
 	case pd.Source:
 		e.Source++
@@ -169,6 +182,10 @@ func (t *Tracker) goodCRC(m *captures.Message, p pd.Message, end stamp) {
 	t.result.GoodCRCs++
 	from := t.speakers.From(p)
 	t.count(from)
+	if t.misheard.open && t.misheard.id == p.Header.MessageID() {
+		t.result.CRCErrors.Misread++
+	}
+	t.misheard = misheard{}
 	to := t.pending.from
 	if !t.pending.open || t.pending.id != p.Header.MessageID() {
 		return
@@ -195,6 +212,7 @@ func (t *Tracker) count(from pd.PowerRole) {
 
 // spoken takes a message on SOP that wants a GoodCRC.
 func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
+	t.misheard = misheard{}
 	t.begins(p)
 	t.keptAlive(at)
 	asked, swapping := t.speakers.Asked(), t.speakers.Swapping()

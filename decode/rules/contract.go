@@ -2,8 +2,9 @@ package rules
 
 import (
 	"fmt"
-	"math"
+	"slices"
 
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/pd"
 )
@@ -15,6 +16,14 @@ const (
 	removalS = 2.0
 	// crcErrorPercent parts a bad line from the odd frame that any line loses.
 	crcErrorPercent = 1.0
+	// heldS is longer than any retry family, so a contract of it was a good one:
+	// common practice.
+	heldS = 10.0
+	// highV is above 5 V and its window, and below the lowest fixed contract's.
+	highV = 8.0
+	// resetShowsS is the longest interval of samples at which a Hard Reset's gap
+	// more likely shows than not: tSrcRecover is 0.66 s at the least.
+	resetShowsS = 1.05
 )
 
 // loopResets is one more than a sink may send before it gives PD up: the first
@@ -41,14 +50,19 @@ func findContractLost(f *Facts, r Rule) []Finding {
 }
 
 func lostByMessages(n *negotiation.Result, r Rule) []Finding {
-	var lost []negotiation.Contract
+	var lost, pulled []negotiation.Contract
 	for _, c := range n.Contracts {
-		if _, bad := lossWords[c.EndedBy]; bad && c.EndS != nil && !renewed(n, c) {
+		if _, bad := lossWords[c.EndedBy]; !bad || c.EndS == nil || renewed(n, c) {
+			continue
+		}
+		if c.EndedBy == "vbus-off" && staysOff(n, *c.EndS) {
+			pulled = append(pulled, c)
+		} else {
 			lost = append(lost, c)
 		}
 	}
 	if len(lost) == 0 {
-		return nil
+		return pulledPlug(pulled, r)
 	}
 	first, last := lost[0], lost[len(lost)-1]
 	severity := Warning
@@ -62,6 +76,27 @@ func lostByMessages(n *negotiation.Result, r Rule) []Finding {
 	return []Finding{r.finding(severity, *first.EndS, *last.EndS, text, values{"count": len(lost)})}
 }
 
+// pulledPlug is worth a note: VBUS went away, and nothing says that it failed.
+func pulledPlug(pulled []negotiation.Contract, r Rule) []Finding {
+	if len(pulled) == 0 {
+		return nil
+	}
+	at, last := *pulled[0].EndS, *pulled[len(pulled)-1].EndS
+	text := fmt.Sprintf("VBUS went away at %s and the contract with it, as when the plug is pulled", seconds(at))
+	return []Finding{r.finding(Note, at, last, text, values{"count": len(pulled)})}
+}
+
+// staysOff reports VBUS that is off from a moment on for longer than any reset
+// keeps it off, or to the end of the recording.
+func staysOff(n *negotiation.Result, fromS float64) bool {
+	for _, v := range n.VBUS {
+		if v.On && v.TimeS > fromS {
+			return v.TimeS-fromS > removalS
+		}
+	}
+	return true
+}
+
 // renewed reports a contract that a Soft_Reset ended and another replaced at
 // once: a fresh start, and nothing was lost.
 func renewed(n *negotiation.Result, c negotiation.Contract) bool {
@@ -69,65 +104,111 @@ func renewed(n *negotiation.Result, c negotiation.Contract) bool {
 }
 
 // lostByMeter looks for a high voltage that fell away. Without messages a
-// gap shorter than a removal is a reset; one longer gap may be the plug.
+// gap shorter than a removal is a reset; a longer one may be the plug.
 func lostByMeter(f *Facts, r Rule) []Finding {
-	losses := levelLosses(f)
+	losses := levelLosses(f.Draw.Levels)
 	if len(losses) == 0 {
 		return nil
 	}
-	resets, removals := 0, 0
+	resets := 0
 	for _, l := range losses {
-		if l.back && l.gapS < removalS {
+		if l.how == lostToReset {
 			resets++
-		} else {
-			removals++
 		}
 	}
 	first, last := losses[0], losses[len(losses)-1]
 	v := values{"count": len(losses), "voltage_v": first.fromV}
+	severity, text := Note, ""
 	switch {
 	case resets >= 2:
-		text := fmt.Sprintf("the voltage fell back from %s %d times", volts(first.fromV), len(losses))
-		return []Finding{r.finding(Fault, first.atS, last.atS, text, v)}
+		severity = Fault
+		text = fmt.Sprintf("the voltage fell back from %s %d times", volts(first.fromV), resets)
+	case last.how == lostForGood:
+		severity = Fault
+		text = fmt.Sprintf("VBUS went off from %s at %s and came back with 5 V only", volts(last.fromV), seconds(last.atS))
 	case resets == 1:
-		text := fmt.Sprintf("the voltage fell back from %s at %s and came again", volts(first.fromV), seconds(first.atS))
-		return []Finding{r.finding(Warning, first.atS, last.atS, text, v)}
-	case removals == 1 && last.back:
-		text := fmt.Sprintf("VBUS went away at %s for %s and started anew, as when the plug is pulled", seconds(first.atS), seconds(last.gapS))
-		return []Finding{r.finding(Note, first.atS, first.atS, text, v)}
-	case last.toV > offV():
-		text := fmt.Sprintf("the voltage fell from %s to %s at %s and did not come back", volts(last.fromV), volts(last.toV), seconds(last.atS))
-		return []Finding{r.finding(Fault, first.atS, last.atS, text, v)}
+		severity = Warning
+		text = fmt.Sprintf("the voltage fell back from %s at %s and came again", volts(first.fromV), seconds(first.atS))
+	case last.how == lostToLower:
+		text = fmt.Sprintf("VBUS went from %s to 5 V at %s without going off, as with a new contract", volts(last.fromV), seconds(last.atS))
+		if f.Draw.Sampling.IntervalS > resetShowsS {
+			severity = Warning
+			text = fmt.Sprintf("VBUS went from %s to 5 V at %s; at this rate a reset between them need not show", volts(last.fromV), seconds(last.atS))
+		}
+	case last.how == lostToPlug:
+		text = fmt.Sprintf("VBUS went away at %s for %s and started anew, as when the plug is pulled", seconds(last.atS), seconds(last.gapS))
 	default:
-		text := fmt.Sprintf("VBUS went away at %s; a recording that ends like this does not say whether the plug was pulled", seconds(last.atS))
-		return []Finding{r.finding(Note, first.atS, last.atS, text, v)}
+		text = fmt.Sprintf("VBUS went away at %s; a recording that ends like this does not say whether the plug was pulled", seconds(last.atS))
 	}
+	return []Finding{r.finding(severity, first.atS, last.atS, text, v)}
 }
 
-// levelLoss is a fall from a high level that no new contract explains.
+// loss says what a high voltage fell to.
+type loss uint8
+
+const (
+	lostToEnd   loss = iota // off, or 5 V for a moment, to the end of the recording
+	lostToPlug              // off for longer than any reset
+	lostToReset             // off for as long as a reset, and the high voltage came again
+	lostForGood             // off for as long as a reset, and only 5 V came again
+	lostToLower             // 5 V at once, which stood: a Hard Reset goes through 0 V
+)
+
+// levelLoss is a fall from a high level.
 type levelLoss struct {
-	atS, fromV, toV, gapS float64
-	back                  bool // the same or another high level came again
+	atS, fromV, gapS float64
+	how              loss
 }
 
-func levelLosses(f *Facts) []levelLoss {
+func levelLosses(levels []draw.Level) []levelLoss {
 	var out []levelLoss
-	levels := f.Draw.Levels
-	for i := 0; i+1 < len(levels); i++ {
-		from, to := levels[i], levels[i+1]
-		if from.NominalV < 8 || to.NominalV > 5 {
-			continue
+	for i, from := range levels {
+		if from.NominalV >= highV && i+1 < len(levels) && levels[i+1].NominalV <= 5 {
+			out = append(out, newLoss(from, levels[i+1:]))
 		}
-		loss := levelLoss{atS: from.EndS, fromV: from.VoltageV, toV: to.VoltageV}
-		for _, l := range levels[i+2:] {
-			if l.NominalV >= 8 {
-				loss.back, loss.gapS = true, l.StartS-from.EndS
-				break
-			}
-		}
-		out = append(out, loss)
 	}
 	return out
+}
+
+// newLoss tells a loss by what follows it, up to the next high voltage.
+func newLoss(from draw.Level, after []draw.Level) levelLoss {
+	l := levelLoss{atS: from.EndS, fromV: from.VoltageV}
+	again := slices.IndexFunc(after, func(x draw.Level) bool { return x.NominalV >= highV })
+	until := after[len(after)-1].EndS
+	if again >= 0 {
+		until, after = after[again].StartS, after[:again]
+	}
+	offS, atFiveS := 0.0, 0.0
+	for i, x := range after {
+		end := until
+		if i+1 < len(after) {
+			end = after[i+1].StartS
+		}
+		switch x.NominalV {
+		case 0:
+			offS = max(offS, end-x.StartS)
+			atFiveS = 0
+		case 5:
+			atFiveS += end - x.StartS
+		}
+	}
+	l.gapS = until - from.EndS
+	switch wentOff := after[0].NominalV == 0 || offS > 0; {
+	case !wentOff && atFiveS >= minStuckS:
+		l.how = lostToLower
+	case offS > removalS:
+		l.how = lostToPlug
+		if again < 0 {
+			l.how = lostToEnd
+		}
+	case again >= 0 && wentOff:
+		l.how = lostToReset
+	case again >= 0:
+		l.how = lostToLower
+	case atFiveS >= minStuckS:
+		l.how = lostForGood
+	}
+	return l
 }
 
 // findHardResetLoop counts resets that no lasting contract parts. The meter
@@ -160,7 +241,7 @@ func loopByMessages(n *negotiation.Result, r Rule) []Finding {
 		if !reset.Hard {
 			continue
 		}
-		if len(run) > 0 && contractHeld(n, run[len(run)-1], reset.TimeS) {
+		if len(run) > 0 && parted(n, run[len(run)-1], reset.TimeS) {
 			run = nil
 		}
 		run = append(run, reset.TimeS)
@@ -180,14 +261,27 @@ func loopByMessages(n *negotiation.Result, r Rule) []Finding {
 	return []Finding{r.finding(severity, first, last, text, values{"count": len(longest)})}
 }
 
-// contractHeld reports a contract between two resets that lasted.
-func contractHeld(n *negotiation.Result, from, to float64) bool {
-	const heldS = 10 // longer than any retry family: common practice
+// parted reports two resets that do not belong together: a contract between
+// them lasted, the plug was out for longer than a reset takes, or nothing came
+// for longer than anybody waits (tNoResponse is 5.5 s at most).
+func parted(n *negotiation.Result, from, to float64) bool {
+	if to-from > heldS {
+		return true
+	}
 	for _, c := range n.Contracts {
 		if c.StartS == nil || *c.StartS < from || *c.StartS > to {
 			continue
 		}
 		if c.EndS == nil || *c.EndS-*c.StartS >= heldS {
+			return true
+		}
+	}
+	for _, out := range n.Detaches {
+		if out < from || out > to {
+			continue
+		}
+		in := slices.IndexFunc(n.Attaches, func(t float64) bool { return t >= out && t <= to })
+		if in >= 0 && n.Attaches[in]-out > removalS {
 			return true
 		}
 	}
@@ -201,7 +295,7 @@ func findCRCErrors(f *Facts, r Rule) []Finding {
 	if n == nil {
 		return nil
 	}
-	bad := n.CRCErrors.Source + n.CRCErrors.Sink
+	bad := n.CRCErrors.Source + n.CRCErrors.Sink - n.CRCErrors.Misread
 	if bad == 0 || n.Messages == 0 {
 		return nil
 	}
@@ -267,18 +361,65 @@ func offeredMilliwatts(n *negotiation.Result) int {
 	return most
 }
 
-// contractAmps is the most that any contract of the recording allows. With
-// clocks that are not aligned no smaller figure can be held against a sample.
-func contractAmps(n *negotiation.Result) (float64, bool) {
-	if n == nil || len(n.Contracts) == 0 {
-		return 0, false
+// contractAmps is the most that may flow during a plateau, and the bar above
+// which it is too much. On one clock the contracts of its time count, else all of
+// the recording.
+func contractAmps(f *Facts, p draw.Plateau) (allowed, bar float64, ok bool) {
+	if f.Negotiation == nil {
+		return 0, 0, false
 	}
-	most := math.Inf(-1)
-	for _, c := range n.Contracts {
-		if c.CurrentMA == nil {
-			return 0, false
+	inside := false
+	for _, c := range f.Negotiation.Contracts {
+		if f.Aligned && !touches(c, p) {
+			continue
 		}
-		most = max(most, float64(*c.CurrentMA)/1000)
+		if c.CurrentMA == nil {
+			return 0, 0, false
+		}
+		a := float64(*c.CurrentMA) / 1000
+		allowed = max(allowed, a)
+		bar, ok = max(bar, a*(1+overContractPercent/100), a+ownLimitA(c, a)), true
+		inside = inside || covers(f, c, p)
 	}
-	return most, true
+	if ok && !inside && atFive(p) {
+		allowed = max(allowed, typeCA)
+		bar = max(bar, typeCA*(1+overContractPercent/100))
+	}
+	return allowed, bar, ok
+}
+
+// ownLimitA is by how much a source may miss a limit that it holds itself, as
+// one of PPS does.
+func ownLimitA(c negotiation.Contract, amps float64) float64 {
+	switch {
+	case c.Kind != pd.KindPPS.String():
+		return 0
+	case amps > ratedA:
+		return amps * limit(pd.IPpsCLNewAbove3A).Max.Value / 100
+	default:
+		return limit(pd.IPpsCLNew).MaxSI()
+	}
+}
+
+// touches reports a contract in force at some time of the plateau, the time of a
+// transition allowed for on each side.
+func touches(c negotiation.Contract, p draw.Plateau) bool {
+	slack := limit(pd.TPSTransitionSPR).MaxSI()
+	return c.StartS != nil && p.EndS > *c.StartS-slack && (c.EndS == nil || p.StartS < *c.EndS+slack)
+}
+
+// covers reports a plateau that lies within the contract. On clocks of their own
+// one at 5 V does where a contract of 5 V stands and the plateau is longer than
+// the time before any contract.
+func covers(f *Facts, c negotiation.Contract, p draw.Plateau) bool {
+	if !f.Aligned {
+		return c.VoltageMV != nil && *c.VoltageMV <= 5000 && p.EndS-p.StartS >= minStuckS
+	}
+	return p.StartS >= *c.StartS && (c.EndS == nil || p.EndS <= *c.EndS)
+}
+
+// atFive reports a plateau at 5 V: outside a contract the source's Type-C
+// current holds there.
+func atFive(p draw.Plateau) bool {
+	return p.VoltageV != nil && *p.VoltageV <= limit(pd.VSafe5V).Max.Value
 }

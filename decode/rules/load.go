@@ -11,10 +11,20 @@ const (
 	noDrawA             = 0.02 // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
 	workingA            = 0.10 // above standby at any voltage: 60 mA at 19 V is suspicious, common practice
 	minSettledS         = 3.0  // the longest retry family is under 3 s
+	shortestOverS       = 0.1  // an overshoot after a step settles sooner: common practice
+	typeCA              = 3.0  // the most a source may advertise without a contract: USB Type-C R2.0 table 4-17
 	overContractPercent = 5.0  // beyond reading accuracy and overshoot a sound input limits below its contract
 	benignResets        = 3    // open embedded-controller firmware settles after three matching overcurrents
 	minPulses           = 3    // fewer have no period: common practice
 	resistiveExponent   = 0.4  // -1 constant power, 0 constant current, +1 resistor; above 0.4 a leak is suspected
+	resistorExponent    = 1.15 // a resistor has 1; the meter's 1 % at 15 V and at 20 V make 0.1 of it
+	leakShare           = 0.7  // a leak keeps its resistance within this while the recording lasts
+	shortestStateS      = 0.2  // a shorter stretch may be a transition: tSrcTransReq is 0.325 s
+	inrushIntervalS     = 0.02 // a log this fast parts the charge from the draw that follows
+	inrushAfterS        = 10.0 // a machine has begun to draw by then: common practice
+	plateauShare        = 0.9  // a plateau of the same draw, noise and rounding allowed for
+	drawShare           = 0.5  // of the peak that the mean over a sample leaves: half of it by chance
+	spikeA              = 0.01 // what a retry of 0.5 A for 10 ms (data sheet SLUSDU3) leaves of a mean over half a second
 	spikesNamed         = 10   // single findings for the largest; a busy machine has hundreds
 )
 
@@ -25,7 +35,7 @@ func findNoDrawAtContract(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, l := range f.Draw.Levels {
-		if l.NominalV < 8 || l.EndS-l.StartS < minSilentS || l.MeanA > noDrawA {
+		if l.NominalV < highV || l.EndS-l.StartS < minSilentS || l.MeanA > noDrawA || worksAfter(f.Draw, l.EndS) {
 			continue
 		}
 		text := fmt.Sprintf("%s stand for %s and %s is drawn, which a meter cannot tell from nothing", volts(l.VoltageV), seconds(l.EndS-l.StartS), amps(l.MeanA))
@@ -45,7 +55,7 @@ func findCurrentSpikes(f *Facts, r Rule) []Finding {
 	}
 	var alone []draw.Spike
 	for _, s := range f.Draw.Spikes {
-		if !within(f.Draw, s.TimeS) {
+		if s.PeakA-s.BaselineA >= spikeA && !within(f.Draw, s.TimeS) {
 			alone = append(alone, s)
 		}
 	}
@@ -172,22 +182,24 @@ func worksAfter(d *draw.Result, t float64) bool {
 	return false
 }
 
-// findOverContractCurrent compares lasting draw with the most that any
-// contract of the recording allows.
+// findOverContractCurrent compares lasting draw with what the contracts of its
+// time allow, or, where the clocks are not aligned, with the most that any does.
 func findOverContractCurrent(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
-	allowed, known := contractAmps(f.Negotiation)
-	if !known {
-		return nil
-	}
-	bar := allowed*(1+(overContractPercent+f.AccuracyA)/100) + f.Draw.Sampling.ResolutionA
 	for _, p := range f.Draw.Plateaus {
-		if p.CurrentA == nil || *p.CurrentA <= bar || p.EndS-p.StartS < 0.1 {
+		if p.CurrentA == nil || p.EndS-p.StartS < shortestOverS {
 			continue
 		}
-		text := fmt.Sprintf("%s flow from %s on; no contract of the recording allows more than %s", amps(*p.CurrentA), seconds(p.StartS), amps(allowed))
+		allowed, bar, known := contractAmps(f, p)
+		if !known || *p.CurrentA <= bar*(1+f.AccuracyA/100)+f.Draw.Sampling.ResolutionA {
+			continue
+		}
+		text := fmt.Sprintf("%s flow from %s on; no contract of that time allows more than %s", amps(*p.CurrentA), seconds(p.StartS), amps(allowed))
+		if !f.Aligned {
+			text = fmt.Sprintf("%s flow from %s on; no contract of the recording allows more than %s", amps(*p.CurrentA), seconds(p.StartS), amps(allowed))
+		}
 		return []Finding{r.finding(Fault, p.StartS, p.EndS, text, values{"current_a": *p.CurrentA, "contract_a": allowed})}
 	}
 	return nil
@@ -201,6 +213,9 @@ func findResistiveLoad(f *Facts, r Rule) []Finding {
 	if n.Uncertainty == nil || n.Value-2**n.Uncertainty <= resistiveExponent {
 		return nil
 	}
+	if n.Value-2**n.Uncertainty > resistorExponent || drawsLess(f.Draw, leak.Value) {
+		return nil // the machine changed what it does with the voltage
+	}
 	at := f.Draw.Sampling.StartS
 	if n.AtS != nil {
 		at = *n.AtS
@@ -209,6 +224,24 @@ func findResistiveLoad(f *Facts, r Rule) []Finding {
 	return []Finding{r.finding(Warning, at, at, text, values{
 		"resistance_ohm": leak.Value, "uncertainty_ohm": leak.Uncertainty, "exponent": n.Value, "uncertainty_exponent": n.Uncertainty,
 	})}
+}
+
+// drawsLess reports a stretch in which less flows than the leak alone would
+// take: a resistor draws at every voltage, so it is none. Means over part of a
+// stretch keep that proportion.
+func drawsLess(d *draw.Result, ohm float64) bool {
+	less := func(v, a float64) bool { return v > offV() && a < leakShare*v/ohm-noDrawA }
+	for _, l := range d.Levels {
+		if less(l.VoltageV, l.MeanA) {
+			return true
+		}
+	}
+	for _, p := range d.Plateaus {
+		if p.VoltageV != nil && p.CurrentA != nil && p.EndS-p.StartS >= shortestStateS && less(*p.VoltageV, *p.CurrentA) {
+			return true
+		}
+	}
+	return false
 }
 
 // findInrushExcess compares the charge of a rise with what the standard's
@@ -220,7 +253,7 @@ func findInrushExcess(f *Facts, r Rule) []Finding {
 	var out []Finding
 	for _, rise := range f.Draw.Rises {
 		step := rise.ToV - rise.FromV
-		if step < 1 {
+		if step < 1 || onlyDraw(f.Draw, rise) {
 			continue
 		}
 		allowed := limit(pd.CSnkBulkPd)
@@ -240,6 +273,26 @@ func findInrushExcess(f *Facts, r Rule) []Finding {
 		}
 	}
 	return out
+}
+
+// onlyDraw reports a charge that a slow log cannot tell from the draw: what
+// flows soon after reaches as high without VBUS rising.
+func onlyDraw(d *draw.Result, rise draw.Rise) bool {
+	if d.Sampling.IntervalS <= inrushIntervalS {
+		return false
+	}
+	from, to := rise.TimeS+d.Sampling.IntervalS, rise.TimeS+inrushAfterS
+	for _, p := range d.Plateaus {
+		if p.EndS > from && p.StartS < to && p.CurrentA != nil && *p.CurrentA >= plateauShare*rise.PeakA {
+			return true
+		}
+	}
+	for _, s := range d.Spikes {
+		if s.TimeS > from && s.TimeS < to && s.PeakA >= drawShare*rise.PeakA {
+			return true
+		}
+	}
+	return false
 }
 
 // findRampNormal looks for a working draw that comes and stays, with nothing

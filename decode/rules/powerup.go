@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/negotiation"
 	"portside/pd"
@@ -29,15 +30,28 @@ func findNoVBUS(f *Facts, r Rule) []Finding {
 		text := fmt.Sprintf("VBUS stays at %s for the whole recording of %s", volts(s.MaxV), seconds(s.EndS-s.StartS))
 		return []Finding{r.finding(Fault, s.StartS, s.EndS, text, values{"voltage_v": s.MaxV})}
 	}
-	return nil
+	return noVBUSNoted(f.Negotiation, r)
+}
+
+// noVBUSNoted judges a recorder that notes VBUS, as one VBUS_Off shows: the plug
+// is in, and neither VBUS nor a message comes.
+func noVBUSNoted(n *negotiation.Result, r Rule) []Finding {
+	if n == nil || n.AttachS == nil || n.LastS == nil || n.Messages > 0 || len(n.VBUS) == 0 {
+		return nil
+	}
+	if slices.ContainsFunc(n.VBUS, func(v negotiation.VBUSNote) bool { return v.On }) || *n.LastS-*n.AttachS < minSilentS {
+		return nil
+	}
+	text := fmt.Sprintf("the plug is in from %s on, and VBUS does not come for %s", seconds(*n.AttachS), seconds(*n.LastS-*n.AttachS))
+	return []Finding{r.finding(Fault, *n.AttachS, *n.LastS, text, values{"voltage_v": nil})}
 }
 
 // sourceWasSilent reports whether VBUS was there and no message came from the
 // source: then only the draw can tell a charger without PD from a dead line.
 func sourceWasSilent(f *Facts) bool {
 	n := f.Negotiation
-	if n == nil || n.FromSource > 0 || n.BeginsInside {
-		return false
+	if n == nil || n.FromSource > 0 || n.BeginsInside && n.HardResets == 0 {
+		return false // inside a contract nobody need speak; after a Hard Reset the source must
 	}
 	return sawVBUS(f)
 }
@@ -120,6 +134,25 @@ var stepWords = map[negotiation.Step]string{
 	negotiation.StepUnknown:      "it ended without PS_RDY; which step failed cannot be told",
 }
 
+// missingMessage is the message that an attempt lacked, nil where it cannot be
+// told.
+func missingMessage(s negotiation.Step) any {
+	switch s {
+	case negotiation.StepCapabilities:
+		return pd.SourceCapabilities.String()
+	case negotiation.StepAcknowledge:
+		return pd.GoodCRC.String()
+	case negotiation.StepRequest:
+		return pd.Request.String()
+	case negotiation.StepAnswer, negotiation.StepRefused:
+		return pd.Accept.String()
+	case negotiation.StepPowerReady:
+		return pd.PSRDY.String()
+	default:
+		return nil
+	}
+}
+
 // stalled makes the function of a rule that stands for one missing step.
 // Attempts that follow each other with the same gap are one finding.
 func stalled(step negotiation.Step) func(*Facts, Rule) []Finding {
@@ -166,7 +199,7 @@ func stalls(f *Facts, r Rule, match func(negotiation.Attempt) bool) []Finding {
 		}
 		count = 1
 		text := fmt.Sprintf("the attempt at %s ended without a contract: %s", seconds(a.StartS), stepWords[a.Missing])
-		out = append(out, r.finding(severity, a.StartS, a.EndS, text, values{"attempts": 1}))
+		out = append(out, r.finding(severity, a.StartS, a.EndS, text, values{"attempts": 1, "missing": missingMessage(a.Missing)}))
 	}
 	return out
 }
@@ -224,7 +257,7 @@ func stuckByMeter(f *Facts, r Rule) []Finding {
 		return nil
 	}
 	mean := charge / at5
-	if !math.IsNaN(mean) && mean > quietAtFiveA {
+	if !math.IsNaN(mean) && mean > quietAtFiveA || drawsAsSound(f) {
 		return nil
 	}
 	severity := Warning

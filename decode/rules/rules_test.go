@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -112,14 +113,17 @@ func raised(builds []build) map[string]Severity {
 	return out
 }
 
-func TestRules(t *testing.T) {
-	tests := []struct {
-		name   string
-		facts  []build
-		want   map[string]Severity
-		not    []string
-		source string
-	}{
+// ruleCase is a recording by its facts: what must be raised, and what must not.
+type ruleCase struct {
+	name   string
+	facts  []build
+	want   map[string]Severity
+	not    []string
+	source string
+}
+
+func basicCases() []ruleCase {
+	return []ruleCase{
 		{
 			name:   "VBUS never comes",
 			facts:  []build{meterLog(20, 0.02, 0), level(0, 20, 0.02, 0)},
@@ -293,7 +297,14 @@ func TestRules(t *testing.T) {
 			source: "common practice: 1 % meter, 5 % of input limit tolerance",
 		},
 	}
-	for _, tt := range tests {
+}
+
+func allCases() []ruleCase {
+	return slices.Concat(basicCases(), powerUpCases(), contractCases(), voltageCases(), loadCases())
+}
+
+func TestRules(t *testing.T) {
+	for _, tt := range allCases() {
 		t.Run(tt.name, func(t *testing.T) {
 			require.NotEmpty(t, tt.source)
 			got := raised(tt.facts)
@@ -304,6 +315,23 @@ func TestRules(t *testing.T) {
 				assert.NotContains(t, got, rule)
 			}
 		})
+	}
+}
+
+// Each rule has a case that raises it and a near one that must not.
+func TestEveryRuleIsRaisedAndSpared(t *testing.T) {
+	raised, spared := map[string]bool{}, map[string]bool{}
+	for _, c := range allCases() {
+		for rule := range c.want {
+			raised[rule] = true
+		}
+		for _, rule := range c.not {
+			spared[rule] = true
+		}
+	}
+	for _, r := range Table() {
+		assert.True(t, raised[r.Name], "%s is never raised", r.Name)
+		assert.True(t, spared[r.Name], "%s is never spared", r.Name)
 	}
 }
 

@@ -159,7 +159,7 @@ func Table() []Rule {
 			Name: "crc-errors", Severity: Warning, Needs: messages,
 			PointsTo: []Location{AtPort, BeforePort},
 			Limits:   values{"errors_percent": crcErrorPercent},
-			Text:     "Messages arrive damaged or are not acknowledged: the CC line is noisy, badly contacted or loaded.",
+			Text:     "Messages arrive damaged: the CC line is noisy, badly contacted or loaded.",
 			Source:   "USB PD R3.2 V1.1 table 5.17 (a bit error rate of 1e-6 is one frame in thousands)",
 			find:     findCRCErrors,
 		},

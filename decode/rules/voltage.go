@@ -3,6 +3,7 @@ package rules
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/draw"
 	"portside/pd"
@@ -17,7 +18,15 @@ const (
 	loadedA        = 0.1  // below this a fall of VBUS is a removal or a reset, not a collapse under load: common practice
 	contactJumpOhm = 0.10 // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
 	contactJumps   = 3    // fewer may be the source changing its mind: common practice
-	windowS        = 1.0  // a level shorter than this may be a transition: twice tPSTransition
+	mostReplugs    = 4    // each port both ways and once more: more than 3 to 5 plug-ins nobody takes, common practice
+	standsS        = 1.0  // a new voltage stands within twice tPSTransition
+	collapseS      = 0.1  // VBUS is on its way for as long: tSafe5V is 0.275 s at most, and half of that moves it far
+	carriesMore    = 2.0  // times the draw at which VBUS fell: no load made it fall then
+	// regulationShare is what a fixed supply may drift at a standing load: 0.3 %,
+	// common practice. A step of PPS is 20 mV, and a charge takes many.
+	regulationShare = 0.003
+
+	windowS = 1.0 // a level shorter than this may be a transition: twice tPSTransition
 )
 
 // cableDropV is the most that a sound cable loses at its rated current, both
@@ -35,17 +44,9 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
-	var loaded []draw.Collapse
-	for _, c := range f.Draw.Collapses {
-		if c.AtA >= loadedA && !searching(f.Draw, c.TimeS) {
-			loaded = append(loaded, c)
-		}
-	}
+	loaded := givesWay(f.Draw)
 	if len(loaded) == 0 {
 		return nil
-	}
-	if len(loaded) == 1 && loaded[0].ToV <= offV() && (loaded[0].BackS == nil || *loaded[0].BackS > removalS) {
-		return nil // one fall to nothing under load is how a pulled plug looks
 	}
 	first, last := loaded[0], loaded[len(loaded)-1]
 	severity := Warning
@@ -60,6 +61,54 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 	return []Finding{r.finding(severity, first.TimeS, last.TimeS, text, values{
 		"count": len(loaded), "from_v": first.FromV, "to_v": first.ToV, "current_a": first.AtA,
 	})}
+}
+
+// givesWay lists the falls of VBUS under load. One to nothing that outlasts any
+// reset is how a pulled plug looks, and counts only where nobody pulls so often.
+func givesWay(d *draw.Result) []draw.Collapse {
+	var loaded []draw.Collapse
+	removals := 0
+	for _, c := range d.Collapses {
+		if c.AtA < loadedA || searching(d, c.TimeS) || lowered(d, c) {
+			continue
+		}
+		loaded = append(loaded, c)
+		if removal(d, c) {
+			removals++
+		}
+	}
+	if removals > mostReplugs {
+		return loaded
+	}
+	return slices.DeleteFunc(loaded, func(c draw.Collapse) bool { return removal(d, c) })
+}
+
+// removal reports a fall to nothing that outlasts any reset.
+func removal(d *draw.Result, c draw.Collapse) bool {
+	if c.ToV > offV() {
+		return false
+	}
+	for i, l := range d.Levels {
+		if l.NominalV != 0 || l.EndS < c.TimeS {
+			continue
+		}
+		return i+1 == len(d.Levels) || d.Levels[i+1].StartS-l.StartS > removalS
+	}
+	return c.BackS == nil || *c.BackS > removalS
+}
+
+// lowered reports VBUS that fell while little flowed and then carried more: a
+// source gives way to a load, so this one was asked for a lower voltage.
+func lowered(d *draw.Result, c draw.Collapse) bool {
+	if c.ToV <= offV() {
+		return false
+	}
+	for _, l := range d.Levels {
+		if l.StartS >= c.TimeS-standsS && l.EndS-l.StartS >= minSettledS && l.VoltageV < c.FromV {
+			return l.MeanA > carriesMore*c.AtA
+		}
+	}
+	return false
 }
 
 // searching reports a time inside a climb that settled: a search for the
@@ -129,6 +178,9 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	low := static.Min - cableDropV() - accuracy
 	v := values{"voltage_v": l.VoltageV, "nominal_v": nominal}
 	switch {
+	case l.VoltageV > high && programmed(f.Draw, l):
+		text := fmt.Sprintf("VBUS moves about %s while the current stands, as a programmable contract (PPS, AVS) is asked to; no fixed one allows it", volts(l.VoltageV))
+		return r.finding(Note, l.StartS, l.EndS, text, v), true
 	case l.VoltageV > high:
 		text := fmt.Sprintf("VBUS stands at %s, above the %s that %.0f V allows", volts(l.VoltageV), volts(static.Max), nominal)
 		return r.finding(Fault, l.StartS, l.EndS, text, v), true
@@ -137,6 +189,18 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 		return r.finding(Warning, l.StartS, l.EndS, text, v), true
 	}
 	return Finding{}, false
+}
+
+// programmed reports VBUS that moves within a level while the current stands,
+// by more than the noise and the cable explain: a fixed supply does not.
+func programmed(d *draw.Result, l draw.Level) bool {
+	return slices.ContainsFunc(d.Plateaus, func(p draw.Plateau) bool {
+		if p.VoltageV == nil || min(p.EndS, l.EndS)-max(p.StartS, l.StartS) < windowS {
+			return false
+		}
+		still := d.Sampling.NoiseV + cableOhm()*p.AmpsSD + regulationShare**p.VoltageV
+		return p.VoltsSD > still
+	})
 }
 
 // nominalOf is the voltage that a level ought to have: that of a fixed object,
@@ -217,7 +281,7 @@ func findContactUnsteady(f *Facts, r Rule) []Finding {
 	most := 0.0
 	for i := 1; i < len(f.Draw.Plateaus); i++ {
 		a, b := f.Draw.Plateaus[i-1], f.Draw.Plateaus[i]
-		if jump, ok := jumpOhm(a, b); ok && jump > contactJumpOhm {
+		if jump, ok := jumpOhm(a, b); ok && jump > contactJumpOhm && !collapsed(f.Draw, a.StartS, b.EndS) {
 			times = append(times, b.StartS)
 			most = max(most, jump)
 		}
@@ -227,6 +291,12 @@ func findContactUnsteady(f *Facts, r Rule) []Finding {
 	}
 	text := fmt.Sprintf("VBUS jumps %d times at an unchanged current, by up to %.0f mohm", len(times), most*1000)
 	return []Finding{r.finding(Warning, times[0], times[len(times)-1], text, values{"count": len(times), "jump_ohm": most})}
+}
+
+// collapsed reports VBUS falling away within a stretch: then the plateaus there
+// are parts of that fall.
+func collapsed(d *draw.Result, fromS, toS float64) bool {
+	return slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.TimeS >= fromS-collapseS && c.TimeS <= toS+collapseS })
 }
 
 // jumpOhm is the change of series resistance between two plateaus of like

@@ -1,0 +1,126 @@
+package rules
+
+import "portside/decode/draw"
+
+// leaky is a draw that goes with the voltage.
+func leaky(exponent, ohm float64) build {
+	return measured(func(m *draw.Measured) {
+		m.LoadExponent, m.LeakResistanceOhm = quantity(exponent, 0.02), quantity(ohm, 0.1)
+	})
+}
+
+func rise(at, chargeC, fromV, toV, peakA float64) build {
+	return func(f *Facts) {
+		f.Draw.Rises = append(f.Draw.Rises, draw.Rise{TimeS: at, ChargeC: chargeC, ChargeU: chargeC / 50, FromV: fromV, ToV: toV, PeakA: peakA})
+	}
+}
+
+func spike(at, base, peak float64) build {
+	return func(f *Facts) {
+		f.Draw.Spikes = append(f.Draw.Spikes, draw.Spike{TimeS: at, BaselineA: base, PeakA: peak, DurationS: 0.01})
+	}
+}
+
+func pulses(startS, endS float64, count int) build {
+	return func(f *Facts) {
+		f.Draw.Pulses = append(f.Draw.Pulses, draw.Pulses{StartS: startS, EndS: endS, Count: count, PeriodS: number(0.51), PeakA: 0.5})
+	}
+}
+
+func loadCases() []ruleCase {
+	return []ruleCase{
+		{
+			name:   "a hot charger offers less and the machine takes less",
+			facts:  []build{meterLog(60, 20, 3), leaky(1.3, 7), plateau(1, 30, 20, 2.9), plateau(30, 60, 15, 2)},
+			not:    []string{"resistive-load"},
+			source: "a resistor's exponent is 1: Ohm's law",
+		},
+		{
+			name:   "the machine draws less at 5 V than the leak alone would",
+			facts:  []build{meterLog(60, 20, 3), leaky(1, 7), level(0, 1, 5, 0.09), plateau(1, 30, 20, 2.9), plateau(30, 60, 15, 2.2)},
+			not:    []string{"resistive-load"},
+			source: "5 V on 7 ohm are 0.7 A: Ohm's law",
+		},
+		{
+			name:   "a leak that draws at every voltage",
+			facts:  []build{meterLog(60, 20, 0.4), leaky(1, 50), level(0, 20, 5, 0.1), plateau(0, 20, 5, 0.1), plateau(20, 60, 20, 0.4)},
+			want:   map[string]Severity{"resistive-load": Warning},
+			source: "50 ohm: 0.10 A at 5 V, 0.40 A at 20 V, Ohm's law",
+		},
+		{
+			name:   "more charge than 100 uF take",
+			facts:  []build{meterLog(10, 20, 2), rise(3, 0.0075, 5, 20, 1.5), plateau(3.1, 10, 20, 2)},
+			want:   map[string]Severity{"inrush-excess": Warning},
+			source: "7.5 mC over 15 V are 500 uF; cSnkBulkPd is 100 uF: USB PD R3.2 V1.1 table 7.24",
+		},
+		{
+			name:   "the charge that 90 uF take",
+			facts:  []build{meterLog(10, 20, 2), rise(3, 0.00135, 5, 20, 1.5)},
+			not:    []string{"inrush-excess"},
+			source: "1.35 mC over 15 V are 90 uF: USB PD R3.2 V1.1 table 7.24",
+		},
+		{
+			name:   "a slow log takes the draw for a charge",
+			facts:  []build{meterLog(60, 20, 3), interval(0.1), rise(3, 0.0142, 5, 20, 0.25), plateau(3.5, 60, 20, 2.7)},
+			not:    []string{"inrush-excess"},
+			source: "10 samples a second: a draw of 0.14 A for one of them is 14 mC, computed",
+		},
+		{
+			name:   "a slow log with a charge above all draw after it",
+			facts:  []build{meterLog(60, 20, 3), interval(0.1), rise(3, 0.05, 5, 20, 0.6), plateau(3.5, 60, 20, 0.05)},
+			want:   map[string]Severity{"inrush-excess": Warning},
+			source: "50 mC over 15 V are 3.3 mF: USB PD R3.2 V1.1 table 7.24",
+		},
+		{
+			name:   "a leap of the current",
+			facts:  []build{meterLog(60, 20, 2), spike(5, 0.1, 1.9)},
+			want:   map[string]Severity{"current-spike": Note},
+			source: "common practice",
+		},
+		{
+			name:   "noise of a few milliampere",
+			facts:  []build{meterLog(60, 20, 0.05), spike(5, 0.035, 0.042)},
+			not:    []string{"current-spike"},
+			source: "current monitors have offsets of 10 mA class: data sheet SBOS844C",
+		},
+		{
+			name:   "the draw rises and stays",
+			facts:  []build{meterLog(60, 20, 2), level(1, 60, 20, 2), plateau(2, 60, 20, 2)},
+			want:   map[string]Severity{"ramp-normal": Note},
+			not:    []string{"no-draw-at-contract", "staircase-draw", "retry-pulses", "charge-taper"},
+			source: "common practice",
+		},
+		{
+			name:   "nothing is drawn until the button is pressed",
+			facts:  []build{meterLog(60, 28, 2), level(1, 5, 20, 0.01), level(5, 60, 28, 1), plateau(1, 5, 20, 0.01), plateau(5, 60, 28, 1)},
+			not:    []string{"no-draw-at-contract"},
+			source: "common practice",
+		},
+		{
+			name:   "seven retries and nothing after them",
+			facts:  []build{meterLog(60, 20, 0.5), pulses(3, 6.1, 7)},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "500 ms off, 10 ms on, 7 tries: data sheet SLUSDU3",
+		},
+		{
+			name:   "two pulses are no train",
+			facts:  []build{meterLog(60, 20, 0.5), pulses(3, 3.6, 2)},
+			not:    []string{"retry-pulses"},
+			source: "common practice",
+		},
+		{
+			name:   "retries, then the machine works",
+			facts:  []build{meterLog(60, 20, 2), pulses(3, 6.1, 7), plateau(7, 60, 20, 1.5)},
+			want:   map[string]Severity{"retry-pulses": Warning},
+			source: "common practice",
+		},
+		{
+			name: "the draw tapers",
+			facts: []build{meterLog(3600, 20, 2), func(f *Facts) {
+				f.Draw.Tapers = append(f.Draw.Tapers, draw.Taper{StartS: 600, EndS: 3600, TauS: number(807), FromA: 2, ToA: 0.2})
+			}},
+			want:   map[string]Severity{"charge-taper": Note},
+			source: "807 s: constant voltage of a cycled cell, TRI-AMDD/beep",
+		},
+	}
+}

@@ -1,0 +1,110 @@
+package rules
+
+import "portside/decode/draw"
+
+// removals are falls to nothing under load, off for 6 s each, from every 20 s.
+func removals(n int) build {
+	return func(f *Facts) {
+		for i := range n {
+			at := float64(20 * (i + 1))
+			level(at-14, at, 20, 2)(f)
+			level(at, at+6, 0, 0)(f)
+			collapse(at, 20, 0, 2, number(6.8))(f)
+		}
+		level(float64(20*n+6), float64(20*n+30), 20, 2)(f)
+	}
+}
+
+// oddLevel is one that fits no fixed voltage.
+func oddLevel(startS, endS, v, a float64) build {
+	return func(f *Facts) {
+		level(startS, endS, v, a)(f)
+		f.Draw.Levels[len(f.Draw.Levels)-1].NominalV = v
+	}
+}
+
+func sdPlateau(startS, endS, v, a, sdV float64) build {
+	return func(f *Facts) {
+		plateau(startS, endS, v, a)(f)
+		f.Draw.Plateaus[len(f.Draw.Plateaus)-1].VoltsSD = sdV
+	}
+}
+
+// jumps are plateaus of 2 A whose VBUS moves by the given step.
+func jumps(n int, step float64) build {
+	return func(f *Facts) {
+		for i := range n {
+			plateau(float64(i), float64(i+1), 20-step*float64(i%2), 2)(f)
+		}
+	}
+}
+
+func voltageCases() []ruleCase {
+	return []ruleCase{
+		{
+			name:   "each port both ways",
+			facts:  []build{meterLog(120, 20, 2), removals(4)},
+			want:   map[string]Severity{"contract-lost": Note},
+			not:    []string{"vbus-collapse", "hard-reset-loop"},
+			source: "common practice: 3 to 5 plug-ins are enough",
+		},
+		{
+			name:   "more often than anybody replugs",
+			facts:  []build{meterLog(160, 20, 2), removals(5)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "common practice: 3 to 5 plug-ins are enough",
+		},
+		{
+			name:   "a Hard Reset under load is not a removal, however long the next contract takes",
+			facts:  []build{meterLog(60, 20, 2), level(1, 20, 20, 2), level(20, 20.9, 0, 0), level(21, 22.4, 5, 0.1), level(22.5, 60, 20, 2), collapse(20, 20, 0, 2, number(2.5))},
+			want:   map[string]Severity{"vbus-collapse": Warning, "contract-lost": Warning},
+			source: "tSrcRecover 1 s, tSrcTurnOn 0.275 s, then the negotiation: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "PPS begins below 5 V and carries its current there",
+			facts:  []build{meterLog(60, 5.1, 3), level(1, 3, 5.1, 0.12), oddLevel(3, 60, 3.7, 2.9), collapse(3, 5.1, 3.7, 0.12, nil)},
+			not:    []string{"vbus-collapse", "vbus-out-of-range"},
+			source: "PPS of 3.3 V at the least: recorded offers",
+		},
+		{
+			name:   "a source that falls to 3.7 V at its limit",
+			facts:  []build{meterLog(60, 5.1, 3), level(1, 3, 5.1, 2.4), oddLevel(3, 60, 3.7, 2.5), collapse(3, 5.1, 3.7, 2.4, nil)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "a source in current limit: USB PD R3.2 V1.1 section 7.1.7",
+		},
+		{
+			name:   "VBUS above 15 V that moves with a programmable contract",
+			facts:  []build{meterLog(60, 16, 2), level(1, 60, 16, 2), sdPlateau(1, 60, 16, 2, 0.1)},
+			want:   map[string]Severity{"vbus-out-of-range": Note},
+			source: "steps of 20 mV: USB PD R3.2 V1.1 table 6.26",
+		},
+		{
+			name:   "VBUS above 15 V that stands",
+			facts:  []build{meterLog(60, 16, 2), level(1, 60, 16, 2), sdPlateau(1, 60, 16, 2, 0.005)},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "vSrcNew at 15 V is 14.25 to 15.75 V: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "VBUS jumps at the same current",
+			facts:  []build{meterLog(10, 20, 2), jumps(6, 0.4)},
+			want:   map[string]Severity{"contact-unsteady": Warning},
+			source: "0.4 V at 2 A is 200 mohm; a contact has 40 at most: USB Type-C R2.0 section 3.7.8.1",
+		},
+		{
+			name:   "VBUS jumps by less than a worn contact does",
+			facts:  []build{meterLog(10, 20, 2), jumps(6, 0.1)},
+			not:    []string{"contact-unsteady"},
+			source: "0.1 V at 2 A is 50 mohm: USB Type-C R2.0 section 3.7.8.1",
+		},
+		{
+			name: "VBUS jumps because it falls away",
+			facts: []build{meterLog(10, 20, 2), jumps(6, 0.4), func(f *Facts) {
+				for i := range 6 {
+					f.Draw.Collapses = append(f.Draw.Collapses, draw.Collapse{TimeS: float64(i) + 0.95, FromV: 20, ToV: 15, AtA: 2, BackS: number(0.5)})
+				}
+			}},
+			not:    []string{"contact-unsteady"},
+			source: "a search for the source's limit: open laptop embedded-controller firmware",
+		},
+	}
+}
