@@ -69,3 +69,28 @@ func TestDemoRecordings(t *testing.T) {
 		})
 	}
 }
+
+// The clocks of the two recorders are found to the uncertainty that is stated,
+// wherever both saw VBUS move.
+func TestDemoClocks(t *testing.T) {
+	determined := 0
+	for _, info := range demo.List() {
+		clock := diagnose(t, info.Name).Clock
+		if clock.OffsetS == nil || clock.Method == "reference" {
+			continue
+		}
+		determined++
+		raw, err := demo.Truth(info.Name)
+		require.NoError(t, err)
+		var truth struct {
+			Parameters struct {
+				ClockOffsetS float64 `json:"clock_offset_s"`
+			} `json:"parameters"`
+		}
+		require.NoError(t, json.Unmarshal(raw, &truth))
+		assert.InDelta(t, truth.Parameters.ClockOffsetS, *clock.OffsetS, 2**clock.UncertaintyS, info.Name)
+		assert.Less(t, *clock.UncertaintyS, 0.15, info.Name)
+		assert.NotEmpty(t, clock.Matched, info.Name)
+	}
+	assert.Greater(t, determined, 10)
+}

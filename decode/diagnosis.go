@@ -53,9 +53,17 @@ type Problem struct {
 // Clock is what must be added to the meter's times to lie on the messages'
 // clock; null where the data do not determine it.
 type Clock struct {
-	OffsetS      *float64 `json:"offset_s"`
-	UncertaintyS *float64 `json:"uncertainty_s"`
-	Method       string   `json:"method"`
+	OffsetS      *float64  `json:"offset_s"`
+	UncertaintyS *float64  `json:"uncertainty_s"`
+	Method       string    `json:"method"`
+	Matched      []Matched `json:"matched"` // the events that determine it
+}
+
+// Matched is one event that both recorders saw, each on its own clock.
+type Matched struct {
+	MeterS    float64 `json:"meter_s"`
+	MessagesS float64 `json:"messages_s"`
+	Event     string  `json:"event"`
 }
 
 // InputClock is one input's clock against the reference.

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"portside/captures"
+	"portside/decode/clocks"
 	"portside/decode/draw"
 	"portside/decode/location"
 	"portside/decode/negotiation"
@@ -73,8 +74,8 @@ func (e *Engine) Take(r captures.Record) {
 // Diagnose says what the records so far mean. It may be called at any time,
 // and the engine goes on after it. Stats and clocks are those of the inputs,
 // in their order; both may be empty where only readings were given.
-func (e *Engine) Diagnose(stats []captures.Stats, clocks []captures.Clock) *Diagnosis {
-	facts := e.facts(stats, clocks)
+func (e *Engine) Diagnose(stats []captures.Stats, given []captures.Clock) *Diagnosis {
+	facts, alignment := e.facts(stats, given)
 	findings, leftOut := rules.Run(&facts)
 	nameInputs(findings, stats, facts.Aligned)
 	where := location.Locate(location.Evidence{Facts: facts, Findings: findings, Readings: e.options.Readings})
@@ -86,12 +87,12 @@ func (e *Engine) Diagnose(stats []captures.Stats, clocks []captures.Clock) *Diag
 		Findings: findings, LeftOut: leftOut,
 		Negotiation: facts.Negotiation,
 		Draw:        facts.Draw,
-		Clock:       pairClock(stats, clocks),
-		Clocks:      inputClocks(clocks),
+		Clock:       pairClock(stats, given, alignment),
+		Clocks:      inputClocks(stats, given, alignment),
 		Suspects:    where.Suspects,
 		Next:        where.Next,
 		Locate:      where.Locate,
-		NotSeen:     append(notSeen(&facts, stats), where.NotSeen...),
+		NotSeen:     append(notSeen(&facts, stats, alignment), where.NotSeen...),
 	}
 	if d.Draw == nil {
 		d.Draw = draw.New(draw.Options{}).Result()
@@ -105,13 +106,13 @@ func (e *Engine) Diagnose(stats []captures.Stats, clocks []captures.Clock) *Diag
 
 // facts takes the snapshots. An input that was given but held no row is still
 // a fact: an empty message list beside a meter log is evidence of silence.
-func (e *Engine) facts(stats []captures.Stats, clocks []captures.Clock) rules.Facts {
+func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Facts, clocks.Alignment) {
 	for _, s := range stats {
 		e.meter = e.meter || s.Kind == captures.KindMeter
 		e.messages = e.messages || s.Kind == captures.KindMessages
 	}
 	f := rules.Facts{
-		Aligned:   aligned(clocks),
+		Aligned:   aligned(given),
 		MeterAt:   e.options.MeterAt,
 		AccuracyV: e.options.AccuracyV,
 		AccuracyA: e.options.AccuracyA,
@@ -125,7 +126,13 @@ func (e *Engine) facts(stats []captures.Stats, clocks []captures.Clock) rules.Fa
 	if f.Draw != nil && f.Negotiation != nil && adjustable(f.Negotiation) {
 		f.Draw.Measured.SeriesResistanceOhm = nil
 	}
-	return f
+	var a clocks.Alignment
+	if f.Draw != nil && f.Negotiation != nil && !f.Aligned {
+		if a = clocks.Of(f.Draw, f.Negotiation); a.Determined {
+			f.Draw, f.Aligned = f.Draw.Retimed(a.At), true
+		}
+	}
+	return f, a
 }
 
 // adjustable reports a contract whose voltage is asked for in steps (PPS, AVS):
@@ -136,9 +143,9 @@ func adjustable(n *negotiation.Result) bool {
 	})
 }
 
-// aligned reports whether every input lies on one known clock.
-func aligned(clocks []captures.Clock) bool {
-	return !slices.ContainsFunc(clocks, func(c captures.Clock) bool { return c.Offset == nil })
+// aligned reports whether every input lies on one clock that was stated.
+func aligned(given []captures.Clock) bool {
+	return !slices.ContainsFunc(given, func(c captures.Clock) bool { return c.Offset == nil })
 }
 
 // nameInputs says which file a finding's times belong to, where files share
@@ -190,40 +197,8 @@ func seconds(d time.Duration) *float64 {
 	return &s
 }
 
-// pairClock describes the first meter log against the messages.
-func pairClock(stats []captures.Stats, clocks []captures.Clock) Clock {
-	for i, c := range clocks {
-		if i < len(stats) && stats[i].Kind == captures.KindMeter {
-			in := inputClock(c)
-			return Clock{OffsetS: in.OffsetS, UncertaintyS: in.UncertaintyS, Method: in.Method}
-		}
-	}
-	return Clock{Method: "no meter log"}
-}
-
-func inputClocks(clocks []captures.Clock) []InputClock {
-	out := []InputClock{}
-	for _, c := range clocks {
-		out = append(out, inputClock(c))
-	}
-	return out
-}
-
-func inputClock(c captures.Clock) InputClock {
-	in := InputClock{Path: c.Path, Method: "not determined"}
-	if c.Offset != nil {
-		zero := 0.0
-		in.OffsetS, in.UncertaintyS = seconds(*c.Offset), &zero
-		in.Method = "reference"
-		if c.Stated {
-			in.Method = "stated"
-		}
-	}
-	return in
-}
-
 // notSeen says what the recording cannot show, and why.
-func notSeen(f *rules.Facts, stats []captures.Stats) []string {
+func notSeen(f *rules.Facts, stats []captures.Stats, a clocks.Alignment) []string {
 	out := []string{}
 	if f.Negotiation == nil {
 		out = append(out, "the negotiation: no message list was given, so the CC line is unknown")
@@ -236,7 +211,7 @@ func notSeen(f *rules.Facts, stats []captures.Stats) []string {
 		out = append(out, notSeenDraw(f.Draw)...)
 	}
 	if f.Draw != nil && f.Negotiation != nil && !f.Aligned {
-		out = append(out, "what happened first across the two files: their clocks are not aligned; state the offset with --shift meter=SECONDS if you know it")
+		out = append(out, "what happened first across the two files: "+a.Reason+"; state the offset with --shift meter=SECONDS if you know it")
 	}
 	for _, s := range stats {
 		if s.Skipped > 0 {

@@ -10,6 +10,7 @@ const (
 	nominalBand = 0.08 // of the nominal: supply tolerance and a cable's drop
 	sagBand     = 0.12 // a level once reached is held this far down: a bad cable sags, it does not change the contract
 	cableDrop   = 0.75 // VBUS and GND drop at rated current, USB Type-C R2.0 section 4.4.1
+	rampShare   = 0.03 // deviation of VBUS that stands; a ramp through the band of a level has 0.16 over the root of 12
 	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
 	oddBand     = 0.03
 )
@@ -52,6 +53,7 @@ type leveller struct {
 	open      Level
 	low, high float64
 	sumV      float64
+	sumVV     float64
 	sumA      float64
 	nA        int
 	lastT     float64
@@ -83,6 +85,7 @@ func (l *leveller) add(p point, n noise) {
 	v.N++
 	v.EndS = p.t
 	l.sumV += p.v
+	l.sumVV += p.v * p.v
 	v.MinV, v.MaxV = min(v.MinV, p.v), max(v.MaxV, p.v)
 	if p.a == p.a {
 		l.sumA += p.a
@@ -109,6 +112,7 @@ func (l *leveller) addChunk(c *chunk, n noise) {
 	v.MinV, v.MaxV, v.MaxA = min(v.MinV, c.minV), max(v.MaxV, c.maxV), max(v.MaxA, c.maxA)
 	v.ChargeC += c.chargeC
 	l.sumV += c.sV
+	l.sumVV += c.sVV
 	l.sumA += c.sA
 	l.nA += c.n
 	l.lastT = c.t1
@@ -121,12 +125,13 @@ func (l *leveller) begin(p point) {
 	nom := nominal(p.v)
 	l.low, l.high = band(nom)
 	l.open = Level{StartS: p.t, NominalV: nom, MinV: p.v, MaxV: p.v, MaxA: math.Inf(-1)}
-	l.sumV, l.sumA, l.nA, l.has = 0, 0, 0, true
+	l.sumV, l.sumVV, l.sumA, l.nA, l.has = 0, 0, 0, 0, true
 }
 
 func (l *leveller) closed() Level {
 	v := l.open
 	v.VoltageV = l.sumV / float64(v.N)
+	v.sdV = deviation(v.N, l.sumV, l.sumVV)
 	v.MeanA = math.NaN()
 	if l.nA > 0 {
 		v.MeanA = l.sumA / float64(l.nA)
@@ -161,7 +166,7 @@ func passing(a, b, c Level) bool {
 	if !between {
 		return false
 	}
-	flat := b.MaxV-b.MinV <= 0.2+0.02*b.VoltageV
+	flat := b.sdV <= rampShare*b.VoltageV
 	return b.N == 1 || (!flat && b.EndS-b.StartS < 0.7) // tSafe0V is 650 ms: USB PD R3.2 V1.1 table 7.23
 }
 

@@ -102,6 +102,7 @@ type Level struct {
 	MeanA, MaxA  float64
 	ChargeC      float64
 	N            int
+	sdV          float64
 }
 
 // Collapse is VBUS falling away without a new contract explaining it.

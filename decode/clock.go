@@ -1,0 +1,69 @@
+package decode
+
+import (
+	"fmt"
+	"time"
+
+	"portside/captures"
+	"portside/decode/clocks"
+)
+
+// pairClock describes the first meter log against the messages.
+func pairClock(stats []captures.Stats, given []captures.Clock, a clocks.Alignment) Clock {
+	for i, c := range given {
+		if i < len(stats) && stats[i].Kind == captures.KindMeter {
+			in := inputClock(stats[i].Kind, c, a)
+			return Clock{OffsetS: in.OffsetS, UncertaintyS: in.UncertaintyS, Method: in.Method, Matched: matched(a)}
+		}
+	}
+	return Clock{Method: "no meter log", Matched: []Matched{}}
+}
+
+func matched(a clocks.Alignment) []Matched {
+	out := []Matched{}
+	for _, m := range a.Matched {
+		out = append(out, Matched{MeterS: *microseconds(m.MeterS), MessagesS: *microseconds(m.MessagesS), Event: m.What})
+	}
+	return out
+}
+
+func inputClocks(stats []captures.Stats, given []captures.Clock, a clocks.Alignment) []InputClock {
+	out := []InputClock{}
+	for i, c := range given {
+		kind := captures.KindMessages
+		if i < len(stats) {
+			kind = stats[i].Kind
+		}
+		out = append(out, inputClock(kind, c, a))
+	}
+	return out
+}
+
+// inputClock is the clock of one input: the reference, one that was stated, or
+// one found from the steps that both recorders saw.
+func inputClock(kind captures.Kind, c captures.Clock, a clocks.Alignment) InputClock {
+	in := InputClock{Path: c.Path, Method: "not determined"}
+	switch {
+	case c.Offset != nil:
+		zero := 0.0
+		in.OffsetS, in.UncertaintyS = seconds(*c.Offset), &zero
+		in.Method = "reference"
+		if c.Stated {
+			in.Method = "stated"
+		}
+	case kind == captures.KindMeter && a.Determined:
+		in.OffsetS, in.UncertaintyS = microseconds(a.OffsetS), microseconds(a.Uncertainty)
+		in.Method = fmt.Sprintf("voltage steps seen by both recorders: %d", len(a.Matched))
+		if a.RatePPM != 0 {
+			in.RatePPM = &a.RatePPM
+		}
+	case kind == captures.KindMeter && a.Reason != "":
+		in.Method = "not determined: " + a.Reason
+	}
+	return in
+}
+
+// microseconds drops digits that no recorder has.
+func microseconds(s float64) *float64 {
+	return seconds(time.Duration(s * float64(time.Second)).Round(time.Microsecond))
+}

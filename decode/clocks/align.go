@@ -1,0 +1,346 @@
+package clocks
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+)
+
+// Alignment is how the meter's clock lies to the messages'.
+type Alignment struct {
+	Determined  bool
+	OffsetS     float64 // to be added to the meter's times, at MiddleS
+	Uncertainty float64 // standard uncertainty of it, seconds
+	MiddleS     float64 // on the meter's clock: the middle of what was matched
+	RatePPM     float64 // how much faster the messages' clock runs; 0 where it cannot be told from none
+	Matched     []Match
+	Reason      string // why it is not determined
+}
+
+// Match is one step seen by both recorders.
+type Match struct {
+	MeterS, MessagesS float64 // middles of what each says of it
+	What              string
+}
+
+// At turns a time of the meter into one of the messages' clock, to the
+// microsecond: no recorder has more digits.
+func (a Alignment) At(t float64) float64 {
+	return math.Round((t+a.OffsetS+a.RatePPM*1e-6*(t-a.MiddleS))*1e6) / 1e6
+}
+
+const (
+	crystalRate  = 100e-6  // two crystals: 20 to 50 ppm each, common practice
+	ceramicRate  = 1000e-6 // a resonator or an RC clock: more than a minute a day, common practice
+	sameVolts    = 0.05    // share by which a contract and its level may differ: vSrcNew, USB PD R3.2 V1.1 table 7.23
+	softestStep  = 1e-3    // seconds; no two recorders agree better
+	rateMatches  = 3       // a rate needs three events
+	rateSigmas   = 4.0     // and must stand clear of nothing
+	candidates   = 64      // offsets looked at closely
+	clearMargin  = 1.0     // points by which the best offset must beat any other
+	contradicted = 0.5     // points that a step costs which the other recorder should have seen
+)
+
+// Of aligns a meter log with a message list.
+func Of(d *draw.Result, n *negotiation.Result) Alignment {
+	if n.FirstS == nil {
+		return Alignment{Reason: "the message list holds no message"}
+	}
+	return Align(MeterSteps(d), MessageSteps(n),
+		Span{d.Sampling.StartS, d.Sampling.EndS}, Span{*n.FirstS, *n.LastS})
+}
+
+// Align matches the steps of a meter with those of a message list. The spans
+// are what each recorder covers, on its own clock.
+func Align(meter, messages []Step, meterSpan, messageSpan Span) Alignment {
+	if len(meter) == 0 {
+		return Alignment{Reason: "the meter log shows no voltage step"}
+	}
+	if len(messages) == 0 {
+		return Alignment{Reason: "the messages announce no voltage step"}
+	}
+	var best Alignment
+	most := 0
+	for i, rate := range []float64{0, crystalRate, ceramicRate} {
+		s := search{meter: meter, messages: messages, meterSpan: meterSpan, messageSpan: messageSpan, rate: rate}
+		a, matched := s.align()
+		// a looser clock must earn its freedom
+		if i == 0 || (a.Determined && matched >= most+2) {
+			best = a
+		}
+		most = max(most, matched)
+	}
+	return best
+}
+
+type search struct {
+	meter, messages        []Step
+	meterSpan, messageSpan Span
+	rate                   float64 // most that the clocks drift apart, seconds a second
+}
+
+// window is a range of offsets at which one pair of steps is the same event.
+type window struct {
+	lo, hi float64
+	i, j   int // in meter and messages
+}
+
+// trial is one offset with what it explains.
+type trial struct {
+	lo, hi float64
+	pairs  []window
+	score  float64
+}
+
+// align finds the offset, and how many steps the best one matches.
+func (s *search) align() (Alignment, int) {
+	trials := s.trials(s.windows())
+	if len(trials) == 0 {
+		return Alignment{Reason: "no voltage step of the meter fits a message"}, 0
+	}
+	best := trials[0]
+	n := len(best.pairs)
+	for _, t := range trials[1:] {
+		apart := t.lo > best.hi+softestStep || t.hi < best.lo-softestStep
+		if apart && !s.subset(t, best) && t.score > best.score-clearMargin {
+			return Alignment{Reason: fmt.Sprintf("the steps fit at %+.3f s and at %+.3f s alike", (best.lo+best.hi)/2, (t.lo+t.hi)/2)}, n
+		}
+	}
+	fewer := min(len(s.meter), len(s.messages))
+	switch {
+	case n == 1 && len(s.meter)+len(s.messages) > 2:
+		return Alignment{Reason: "one step that fits may be chance, where others do not"}, n
+	case 2*n <= fewer:
+		return Alignment{Reason: "most steps of one side are missing on the other"}, n
+	}
+	return s.fit(best), n
+}
+
+// subset reports a trial near best that merely explains part of it.
+func (s *search) subset(t, best trial) bool {
+	return len(t.pairs) < len(best.pairs) && !slices.ContainsFunc(t.pairs, func(w window) bool {
+		return !slices.ContainsFunc(best.pairs, func(b window) bool { return b.i == w.i && b.j == w.j })
+	})
+}
+
+func (s *search) windows() []window {
+	var out []window
+	for i, m := range s.meter {
+		for j, p := range s.messages {
+			if !contains(m, p) {
+				continue
+			}
+			lo, hi := offsets(m, p)
+			slack := s.rate * math.Abs(m.Start.middle()-s.meterSpan.middle())
+			if lo <= hi {
+				out = append(out, window{lo: lo - slack, hi: hi + slack, i: i, j: j})
+			}
+		}
+	}
+	return out
+}
+
+// contains reports that the meter's step may be or hold the other: a slow meter
+// sees one step from 0 V to 20 V where two were made.
+func contains(m, p Step) bool {
+	if p.FromV != p.FromV {
+		return same(m.ToV, p.ToV) && (p.ToV > 0 || m.FromV > m.ToV)
+	}
+	if p.ToV < p.FromV {
+		return same(m.ToV, p.ToV) && same(m.FromV, p.FromV)
+	}
+	return m.ToV > m.FromV &&
+		(m.FromV <= p.FromV || same(m.FromV, p.FromV)) && (m.ToV >= p.ToV || same(m.ToV, p.ToV))
+}
+
+// offsets are those at which the meter's step holds the other: that did not
+// begin before it, nor end after it, and at the same time where the voltages
+// are the same.
+func offsets(m, p Step) (lo, hi float64) {
+	lo, hi = p.End.Lo-m.End.Hi, p.Start.Hi-m.Start.Lo
+	if p.FromV != p.FromV || same(m.FromV, p.FromV) {
+		lo = max(lo, p.Start.Lo-m.Start.Hi)
+	}
+	if same(m.ToV, p.ToV) {
+		hi = min(hi, p.End.Hi-m.End.Lo)
+	}
+	return lo, hi
+}
+
+func same(a, b float64) bool { return math.Abs(a-b) <= sameVolts*max(a, b) }
+
+// trials are the offsets at which most windows overlap, the best first.
+func (s *search) trials(all []window) []trial {
+	type end struct {
+		at   float64
+		open bool
+	}
+	ends := make([]end, 0, 2*len(all))
+	for _, w := range all {
+		ends = append(ends, end{w.lo, true}, end{w.hi, false})
+	}
+	slices.SortFunc(ends, func(a, b end) int {
+		if c := cmp.Compare(a.at, b.at); c != 0 {
+			return c
+		}
+		if a.open == b.open {
+			return 0
+		}
+		if a.open {
+			return -1
+		}
+		return 1
+	})
+	type peak struct{ lo, hi, depth float64 }
+	var peaks []peak
+	depth := 0.0
+	for k, e := range ends {
+		if e.open {
+			depth++
+			continue
+		}
+		if ends[k-1].open {
+			peaks = append(peaks, peak{ends[k-1].at, e.at, depth})
+		}
+		depth--
+	}
+	slices.SortStableFunc(peaks, func(a, b peak) int { return cmp.Compare(b.depth, a.depth) })
+	var out []trial
+	for _, p := range peaks[:min(len(peaks), candidates)] {
+		out = append(out, s.trial((p.lo+p.hi)/2, all))
+	}
+	slices.SortStableFunc(out, func(a, b trial) int { return cmp.Compare(b.score, a.score) })
+	return out
+}
+
+// trial matches the steps at one offset, each once, and counts what the other
+// recorder should have seen and did not.
+func (s *search) trial(offset float64, all []window) trial {
+	t := trial{lo: math.Inf(-1), hi: math.Inf(1)}
+	usedI, usedJ := make([]bool, len(s.meter)), make([]bool, len(s.messages))
+	seenI := make([]bool, len(s.meter)) // by a step it contains, and open to another
+	for _, w := range all {
+		if offset < w.lo || offset > w.hi || usedI[w.i] || usedJ[w.j] {
+			continue
+		}
+		usedI[w.i] = same(s.meter[w.i].ToV, s.messages[w.j].ToV) && same(s.meter[w.i].FromV, s.messages[w.j].FromV)
+		usedJ[w.j], seenI[w.i] = true, true
+		t.pairs = append(t.pairs, w)
+		t.lo, t.hi = max(t.lo, w.lo), min(t.hi, w.hi)
+	}
+	missed := 0
+	for i, m := range s.meter {
+		if !seenI[i] && m.Start.Lo+offset > s.messageSpan.Lo && m.End.Hi+offset < s.messageSpan.Hi {
+			missed++
+		}
+	}
+	for j, p := range s.messages {
+		if !usedJ[j] && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
+			missed++
+		}
+	}
+	t.score = float64(len(t.pairs)) - contradicted*float64(missed)
+	return t
+}
+
+// fit turns matched windows into an offset, and a rate where it shows.
+func (s *search) fit(t trial) Alignment {
+	a := Alignment{Determined: true}
+	var x, y, w []float64
+	for _, p := range t.pairs {
+		m, g := s.meter[p.i], s.messages[p.j]
+		at := m.Start.middle()
+		lo, hi := offsets(m, g)
+		u := max(softestStep, (hi-lo)/math.Sqrt(12))
+		x, y, w = append(x, at), append(y, (lo+hi)/2), append(w, 1/(u*u))
+		a.Matched = append(a.Matched, Match{MeterS: at, MessagesS: g.Start.middle(), What: g.What})
+	}
+	a.MiddleS = (x[0] + x[len(x)-1]) / 2
+	if lo, hi := s.common(t.pairs, -1); hi >= lo { // one offset explains all
+		a.OffsetS = (lo + hi) / 2
+		a.Uncertainty = max(softestStep, (hi-lo)/math.Sqrt(12), s.influence(t.pairs, a.OffsetS))
+		return a
+	}
+	line := fitLine(x, y, w, a.MiddleS)
+	if len(x) < rateMatches || math.Abs(line.slope) <= rateSigmas*line.slopeU || !s.through(line, a.MiddleS, t.pairs) {
+		return Alignment{Reason: "the steps fit no clock that runs evenly"}
+	}
+	a.OffsetS, a.Uncertainty, a.RatePPM = line.offset, line.offsetU, line.slope*1e6
+	return a
+}
+
+// common are the offsets that all pairs allow but the one left out.
+func (s *search) common(pairs []window, without int) (lo, hi float64) {
+	lo, hi = math.Inf(-1), math.Inf(1)
+	for k, p := range pairs {
+		if k != without {
+			from, to := offsets(s.meter[p.i], s.messages[p.j])
+			lo, hi = max(lo, from), min(hi, to)
+		}
+	}
+	return lo, hi
+}
+
+// influence is half of what the offset moves by when the most influential pair
+// is left out: a single false event may be that pair.
+func (s *search) influence(pairs []window, offset float64) float64 {
+	if len(pairs) < 3 {
+		return 0
+	}
+	most := 0.0
+	for k := range pairs {
+		lo, hi := s.common(pairs, k)
+		most = max(most, math.Abs((lo+hi)/2-offset))
+	}
+	return most / 2
+}
+
+// through reports a line that every pair of steps allows.
+func (s *search) through(l line, middle float64, pairs []window) bool {
+	return !slices.ContainsFunc(pairs, func(p window) bool {
+		m := s.meter[p.i]
+		lo, hi := offsets(m, s.messages[p.j])
+		at := l.offset + l.slope*(m.Start.middle()-middle)
+		return at < lo-softestStep || at > hi+softestStep
+	})
+}
+
+type line struct {
+	slope, slopeU   float64
+	offset, offsetU float64 // at the middle
+}
+
+// fitLine fits y over x by weighted least squares about the middle. Where the
+// points scatter more than their weights say, the uncertainties grow with them
+// (Birge 1932).
+func fitLine(x, y, w []float64, middle float64) line {
+	var sw, sx, sy, sxx, sxy float64
+	for i := range x {
+		d := x[i] - middle
+		sw += w[i]
+		sx += w[i] * d
+		sy += w[i] * y[i]
+		sxx += w[i] * d * d
+		sxy += w[i] * d * y[i]
+	}
+	det := sw*sxx - sx*sx
+	if det <= 0 {
+		return line{slopeU: math.Inf(1)}
+	}
+	l := line{slope: (sw*sxy - sx*sy) / det, offset: (sxx*sy - sx*sxy) / det}
+	chi := 0.0
+	for i := range x {
+		r := y[i] - l.offset - l.slope*(x[i]-middle)
+		chi += w[i] * r * r
+	}
+	grow := 1.0
+	if free := len(x) - 2; free > 0 {
+		grow = max(1, math.Sqrt(chi/float64(free)))
+	}
+	l.slopeU, l.offsetU = math.Sqrt(sw/det)*grow, math.Sqrt(sxx/det)*grow
+	return l
+}

@@ -1,0 +1,155 @@
+// Package clocks finds how the clock of a meter lies to the clock of a message
+// list, from the voltage steps that both saw. Where the data do not determine
+// it, it says why and gives no number.
+package clocks
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/pd"
+)
+
+// Span is a range of time in seconds.
+type Span struct{ Lo, Hi float64 }
+
+func (s Span) middle() float64 { return (s.Lo + s.Hi) / 2 }
+
+// Step is a change of VBUS: when it began and when it was done, as far as its
+// recorder says, on that recorder's clock. FromV is NaN where it is not known.
+type Step struct {
+	FromV, ToV float64
+	Start, End Span
+	What       string // what the recorder saw, in words
+}
+
+const (
+	maxSteps  = 256  // of each side; more say no more
+	coarsest  = 5.0  // seconds: a step known no better helps little
+	wholeStep = 1.0  // volts that VBUS moves at least
+	supply5V  = 5.0  // vSafe5V, nominal
+	lateS     = 0.1  // a source may be this late: common practice
+	edgeS     = 0.01 // VBUS takes this long to leave the band of its level: 0.4 V at a tenth of vSrcSlewPos, 30 mV/us at most
+)
+
+// MeterSteps are the steps between the VBUS levels of a meter log.
+func MeterSteps(r *draw.Result) []Step {
+	// a sample is the mean since the one before it, or taken at its time
+	interval := r.Sampling.IntervalS
+	slack := interval / 4 // what a level's band leaves of that
+	var out []Step
+	for i := 1; i < len(r.Levels) && len(out) < maxSteps; i++ {
+		a, b := r.Levels[i-1], r.Levels[i]
+		if b.StartS-a.EndS > coarsest || math.Abs(b.NominalV-a.NominalV) < wholeStep {
+			continue
+		}
+		out = append(out, Step{FromV: a.NominalV, ToV: b.NominalV, What: "VBUS step",
+			Start: Span{a.EndS - slack, min(a.EndS+interval, b.StartS) + slack},
+			End:   Span{max(b.StartS-2*interval, a.EndS) - slack, b.StartS + slack}})
+	}
+	return out
+}
+
+// MessageSteps are the steps of VBUS that the messages announce: a contract
+// moves it between Accept and PS_RDY, a Hard Reset takes it to 0 V, and it comes
+// up before the first capabilities.
+func MessageSteps(n *negotiation.Result) []Step {
+	out := contractSteps(n)
+	out = append(out, resetSteps(n)...)
+	out = append(out, noteSteps(n)...)
+	out = append(out, attachStep(n)...)
+	slices.SortFunc(out, func(a, b Step) int {
+		return cmp.Compare(a.Start.Hi, b.Start.Hi)
+	})
+	return out[:min(len(out), maxSteps)]
+}
+
+// longest is the time that VBUS may take to a new contract.
+var longest = pd.TPSTransitionEPR.Limits(pd.Revision32).MaxSI()
+
+// contractSteps takes the contracts at one voltage. The first comes from 5 V,
+// where the recording has the beginning.
+func contractSteps(n *negotiation.Result) []Step {
+	var out []Step
+	from := supply5V
+	if n.BeginsInside {
+		from = math.NaN()
+	}
+	for _, c := range n.Contracts {
+		if len(out) == maxSteps {
+			break
+		}
+		if c.VoltageMV == nil || c.StartS == nil || c.Implied {
+			from = math.NaN()
+			continue
+		}
+		to := float64(*c.VoltageMV) / 1000
+		if from != from || math.Abs(to-from) >= wholeStep {
+			start := leaves(n, *c.StartS)
+			out = append(out, Step{FromV: from, ToV: to, Start: start, End: Span{start.Lo, *c.StartS}, What: "PS_RDY"})
+		}
+		from = to
+		if c.EndedBy != "new-contract" && c.EndedBy != "" {
+			from = supply5V
+		}
+	}
+	return out
+}
+
+// leaves is when VBUS leaves its level before a PS_RDY: tSrcTransition after
+// the Accept, where that was recorded.
+func leaves(n *negotiation.Result, ready float64) Span {
+	wait := pd.TSrcTransition.Limits(pd.Revision32)
+	for _, p := range n.Phases {
+		if p.Phase == "power-ready" && p.StartS != nil && p.EndS != nil && *p.EndS == ready {
+			return Span{*p.StartS + wait.MinSI(), min(ready, *p.StartS+wait.MaxSI()+edgeS)}
+		}
+	}
+	return Span{ready - longest, ready}
+}
+
+// resetSteps takes the Hard Resets: VBUS begins to fall tPSHardReset after and
+// is off tSafe0V later.
+func resetSteps(n *negotiation.Result) []Step {
+	begins := pd.TPSHardReset.Limits(pd.Revision32).MaxSI() + lateS
+	off := begins + pd.TSafe0V.Limits(pd.Revision32).MaxSI()
+	var out []Step
+	for _, r := range n.Resets {
+		if r.Hard {
+			out = append(out, Step{FromV: math.NaN(), ToV: 0, Start: Span{r.TimeS, r.TimeS + begins}, End: Span{r.TimeS, r.TimeS + off}, What: "Hard Reset"})
+		}
+	}
+	return out
+}
+
+// noteSteps takes VBUS as the recorder of the messages noted it.
+func noteSteps(n *negotiation.Result) []Step {
+	var out []Step
+	for _, v := range n.VBUS {
+		about := Span{v.TimeS - noteS, v.TimeS + noteS}
+		s := Step{FromV: math.NaN(), ToV: 0, Start: about, End: about, What: "VBUS_Off"}
+		if v.On {
+			s.FromV, s.ToV, s.What = 0, supply5V, "VBUS_On"
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// noteS is how far a recorder's note of VBUS may stand from the edge: tSafe0V
+// is the longest that the edge itself takes, and software notes it late.
+const noteS = 0.65
+
+// attachStep is VBUS coming up before the first capabilities of a recording
+// that has its beginning.
+func attachStep(n *negotiation.Result) []Step {
+	if n.BeginsInside || len(n.VBUS) > 0 || len(n.Attempts) == 0 || n.Attempts[0].Beginning || n.Attempts[0].Offers == 0 || n.FirstS == nil {
+		return nil
+	}
+	first := n.Attempts[0].StartS
+	before := Span{first - pd.TFirstSourceCap.Limits(pd.Revision32).MaxSI() - lateS, first}
+	return []Step{{FromV: 0, ToV: supply5V, Start: before, End: before, What: "first Source_Capabilities"}}
+}

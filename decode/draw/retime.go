@@ -1,0 +1,43 @@
+package draw
+
+// Retimed is the result with every time put through at: the same log on
+// another clock. Lengths of time stay as they are. The receiver is not changed.
+func (r *Result) Retimed(at func(float64) float64) *Result {
+	c := *r
+	c.Plateaus = retimed(r.Plateaus, func(p *Plateau) { p.StartS, p.EndS = at(p.StartS), at(p.EndS) })
+	c.Spikes = retimed(r.Spikes, func(s *Spike) { s.TimeS = at(s.TimeS) })
+	c.Staircases = retimed(r.Staircases, func(s *Staircase) { s.StartS, s.EndS = at(s.StartS), at(s.EndS) })
+	c.Pulses = retimed(r.Pulses, func(p *Pulses) { p.StartS, p.EndS = at(p.StartS), at(p.EndS) })
+	c.Tapers = retimed(r.Tapers, func(t *Taper) { t.StartS, t.EndS = at(t.StartS), at(t.EndS) })
+	c.Profile = retimed(r.Profile, func(p *Profile) { p.StartS, p.EndS = at(p.StartS), at(p.EndS) })
+	c.Levels = retimed(r.Levels, func(l *Level) { l.StartS, l.EndS = at(l.StartS), at(l.EndS) })
+	c.Collapses = retimed(r.Collapses, func(x *Collapse) { x.TimeS = at(x.TimeS) })
+	c.Gaps = retimed(r.Gaps, func(g *Gap) { g.StartS, g.EndS = at(g.StartS), at(g.EndS) })
+	c.Rises = retimed(r.Rises, func(x *Rise) { x.TimeS = at(x.TimeS) })
+	c.Trace = retimed(r.Trace, func(b *Bin) { b.StartS, b.EndS = at(b.StartS), at(b.EndS) })
+	c.Sampling.StartS, c.Sampling.EndS = at(r.Sampling.StartS), at(r.Sampling.EndS)
+	c.Measured = r.Measured.retimed(at)
+	return &c
+}
+
+func retimed[T any](list []T, move func(*T)) []T {
+	out := make([]T, len(list))
+	copy(out, list)
+	for i := range out {
+		move(&out[i])
+	}
+	return out
+}
+
+func (m Measured) retimed(at func(float64) float64) Measured {
+	for _, q := range []**Quantity{&m.SeriesResistanceOhm, &m.LoadExponent, &m.LeakResistanceOhm, &m.RetryPeriodS, &m.TaperTauS, &m.InrushChargeC} {
+		if *q == nil || (*q).AtS == nil {
+			continue
+		}
+		moved := **q
+		t := at(*moved.AtS)
+		moved.AtS = &t
+		*q = &moved
+	}
+	return m
+}
