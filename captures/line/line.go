@@ -31,10 +31,11 @@ type Level uint8
 
 // Levels. A voltage stands in the event of a line that was recorded in volts.
 const (
-	Unknown Level = iota // x, z, or not recorded from here on
+	Unknown Level = iota // x, or not recorded from here on
 	Low
 	High
-	Voltage // no level: the event's Value is in volts or amperes
+	Released // z: nobody drives the line
+	Voltage  // no level: the event's Value is in volts or amperes
 )
 
 // NoSignal is the signal of an event that only says that time went on.

@@ -492,8 +492,10 @@ func levelOf(digits []byte, place int) (Level, bool) {
 		return Low, true
 	case '1':
 		return High, true
-	case 'x', 'X', 'z', 'Z':
+	case 'x', 'X':
 		return Unknown, true
+	case 'z', 'Z':
+		return Released, true
 	}
 	return Unknown, false
 }

@@ -60,6 +60,10 @@ func unknown(at time.Duration, signal uint8) line.Event {
 	return line.Event{At: at, Signal: signal}
 }
 
+func released(at time.Duration, signal uint8) line.Event {
+	return line.Event{At: at, Signal: signal, Level: line.Released}
+}
+
 func volts(at time.Duration, signal uint8, v float64) line.Event {
 	return line.Event{At: at, Signal: signal, Level: line.Voltage, Value: v}
 }
@@ -76,9 +80,9 @@ func TestVCD(t *testing.T) {
 	}{
 		{name: "changes", text: head + "#0\n0!\n#5\n1!\n#7 0! #9\n", events: []line.Event{low(0, 0), high(5*us, 0), low(7*us, 0), over(9 * us)}},
 		{name: "values before the first time", text: head + "$dumpvars 1! $end #3 0!", events: []line.Event{high(0, 0), low(3*us, 0), over(3 * us)}},
-		{name: "x and z in both cases", text: head + "#1 x! #2 X! #3 z! #4 Z!", events: []line.Event{unknown(1*us, 0), unknown(2*us, 0), unknown(3*us, 0), unknown(4*us, 0), over(4 * us)}},
+		{name: "x and z in both cases", text: head + "#1 x! #2 X! #3 z! #4 Z!", events: []line.Event{unknown(1*us, 0), unknown(2*us, 0), released(3*us, 0), released(4*us, 0), over(4 * us)}},
 		{name: "recording switched off and on", text: head + "#1 1!\n#2 $dumpoff x! $end #8 $dumpon 0! $end", events: []line.Event{high(1*us, 0), unknown(2*us, 0), unknown(2*us, 0), low(8*us, 0), over(8 * us)}},
-		{name: "a one-bit vector", text: head + "#1 b1 ! #2 B0 ! #3 bz !", events: []line.Event{high(1*us, 0), low(2*us, 0), unknown(3*us, 0), over(3 * us)}},
+		{name: "a one-bit vector", text: head + "#1 b1 ! #2 B0 ! #3 bz !", events: []line.Event{high(1*us, 0), low(2*us, 0), released(3*us, 0), over(3 * us)}},
 		{name: "comments", text: head + "#1 $comment 1! #5 $end 0!", events: []line.Event{low(1*us, 0), over(1 * us)}},
 		{name: "other signals", text: head + "#1 1\" b101 # r1.5 % 1! sword $", events: []line.Event{high(1*us, 0), over(1 * us)}},
 		{name: "carriage returns", text: head + "#1\r\n1!\r\n", events: []line.Event{high(1*us, 0), over(1 * us)}},
