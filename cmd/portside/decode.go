@@ -73,6 +73,7 @@ type messageList struct {
 	decoder *message.Decoder
 	page    *text.Messages // nil for JSON
 	out     *bufio.Writer
+	json    []byte // of one line, reused
 	n       int
 }
 
@@ -88,13 +89,15 @@ func (l *messageList) add(m *captures.Message) error {
 	l.n++
 	line := l.decoder.Decode(m)
 	if l.page == nil {
-		return writeJSON(l.out, line)
+		l.json = append(line.AppendJSON(l.json[:0]), '\n')
+		_, err := l.out.Write(l.json)
+		return err
 	}
 	return l.page.Add(text.MessageLine{
-		AtS:      line.TimeS,
+		AtS:      message.Seconds(line.At),
 		Attach:   m.Marker == captures.Attach,
-		Who:      who(m),
-		Text:     line.Text,
+		Who:      who(line),
+		Text:     line.Text(),
 		Problems: line.Problems,
 	})
 }
@@ -108,23 +111,15 @@ func (l *messageList) close() error {
 	return l.out.Flush()
 }
 
-// who says who speaks to whom, as far as the header tells.
-func who(m *captures.Message) string {
-	if m.Marker != captures.NoMarker || m.Set.IsReset() {
-		return ""
-	}
-	// A message that is cut short still has its header.
-	parsed, _ := pd.ParseMessage(m.Set, m.Bytes)
-	if len(m.Bytes) < 2 {
-		return ""
-	}
-	if plug, ok := parsed.CablePlug(); ok {
+// who says who speaks to whom.
+func who(l *message.Line) string {
+	if plug, ok := l.Header.Plug(); ok && l.Header.Present {
 		if plug {
 			return "cable -> port"
 		}
 		return "port -> cable"
 	}
-	switch parsed.PowerRole() {
+	switch l.From {
 	case pd.Source:
 		return "source -> sink"
 	case pd.Sink:

@@ -49,9 +49,17 @@ type Part struct {
 // block, and a chunk that is cut short or lies outside its block, changes
 // nothing.
 func (c *Chunks) Take(p pd.Message, from pd.PowerRole, at time.Duration, again bool) Part {
+	if p.Set >= lastSet || from >= senders {
+		return Part{Missing: -1}
+	}
+	return slot(&c.parts[p.Set][from], p.Type()).take(p, at, again)
+}
+
+// take adds a packet of one sender.
+func (a *assembly) take(p pd.Message, at time.Duration, again bool) Part {
 	none := Part{Missing: -1}
 	x, ok := p.ExtendedHeader()
-	if !ok || p.Set >= lastSet || from >= senders || x.RequestChunk() {
+	if !ok || x.RequestChunk() {
 		return none
 	}
 	here := p.Block()
@@ -65,7 +73,6 @@ func (c *Chunks) Take(p pd.Message, from pd.PowerRole, at time.Duration, again b
 	if wanted := chunkLen(x.DataSize(), n); wanted < 0 || len(here) != wanted {
 		return none
 	}
-	a := slot(&c.parts[p.Set][from], p.Type())
 	if again && a.whole && a.continues(p.Type(), x.DataSize(), n, here, at) {
 		none.Block = a.block[:a.size]
 		return none

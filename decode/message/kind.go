@@ -2,36 +2,119 @@ package message
 
 import "portside/pd"
 
-// Kind is what a data object is read as.
+// Kind is what a data object, or the block of an extended message, is read as.
 type Kind uint8
 
-// Kinds of objects. Further ones are added here, with their fields in
-// object.go and their words in text.go.
+// Kinds of objects and blocks.
 const (
-	KindOther  Kind = iota // a message whose objects are not taken apart yet
+	KindOther  Kind = iota // of a message without a meaning
 	KindSupply             // of a source; the kind of supply is in the object
 	KindSinkSupply
+	KindUnused  // a position of EPR capabilities without a supply
 	KindRequest // the offer it answers is not known
 	KindRequestFixed
 	KindRequestBattery
 	KindRequestPPS
 	KindRequestAVS
-	KindVDMHeader
-	KindVDO
+	KindEPRMode
 	KindAlert
+	KindBatteryStatus
+	KindRevision
+	KindSourceInfo
+	KindCountryCode
+	KindEnterUSB
+	KindBIST
+	KindVDMHeader
+	KindVDO // a vendor's own, or a mode's
+	KindIDHeader
+	KindIDHeaderPlug
+	KindCertStat
+	KindProduct
+	KindPassiveCable
+	KindActiveCable1
+	KindActiveCable2
+	KindVPD
+	KindR20Cable // a cable object of R2.0
+	KindAMA
+	KindUFP
+	KindDFP
+	KindSVIDs
+	KindMode
+
+	// Blocks of extended messages.
+	KindSourceCapabilitiesExtended
+	KindSinkCapabilitiesExtended
+	KindStatus
+	KindCableStatus
+	KindPPSStatus
+	KindGetBatteryCap
+	KindGetBatteryStatus
+	KindBatteryCapabilities
+	KindGetManufacturerInfo
+	KindManufacturerInfo
+	KindSecurity
+	KindFirmware
+	KindCountryInfo
+	KindCountryCodes
+	KindExtendedControl
+	KindVendorBlock
+	KindOtherBlock // of a message without a meaning
 )
 
 var kindNames = [...]string{
 	KindOther:          "other",
+	KindUnused:         "unused",
 	KindRequest:        "rdo",
 	KindRequestFixed:   "rdo-fixed",
 	KindRequestBattery: "rdo-battery",
 	KindRequestPPS:     "rdo-pps",
 	KindRequestAVS:     "rdo-avs",
+	KindEPRMode:        "epr-mode",
+	KindAlert:          "alert",
+	KindBatteryStatus:  "battery-status",
+	KindRevision:       "revision",
+	KindSourceInfo:     "source-info",
+	KindCountryCode:    "country-code",
+	KindEnterUSB:       "enter-usb",
+	KindBIST:           "bist",
 	KindVDMHeader:      "vdm-header",
 	KindVDO:            "vdo",
-	KindAlert:          "alert",
+	KindIDHeader:       "vdo-id-header",
+	KindIDHeaderPlug:   "vdo-id-header",
+	KindCertStat:       "vdo-cert-stat",
+	KindProduct:        "vdo-product",
+	KindPassiveCable:   "vdo-passive-cable",
+	KindActiveCable1:   "vdo-active-cable-1",
+	KindActiveCable2:   "vdo-active-cable-2",
+	KindVPD:            "vdo-vpd",
+	KindR20Cable:       "vdo-cable-r2.0",
+	KindAMA:            "vdo-ama",
+	KindUFP:            "vdo-ufp",
+	KindDFP:            "vdo-dfp",
+	KindSVIDs:          "vdo-svids",
+	KindMode:           "vdo-mode",
+
+	KindSourceCapabilitiesExtended: "source-capabilities-extended",
+	KindSinkCapabilitiesExtended:   "sink-capabilities-extended",
+	KindStatus:                     "status",
+	KindCableStatus:                "cable-status",
+	KindPPSStatus:                  "pps-status",
+	KindGetBatteryCap:              "get-battery-cap",
+	KindGetBatteryStatus:           "get-battery-status",
+	KindBatteryCapabilities:        "battery-capabilities",
+	KindGetManufacturerInfo:        "get-manufacturer-info",
+	KindManufacturerInfo:           "manufacturer-info",
+	KindSecurity:                   "security",
+	KindFirmware:                   "firmware",
+	KindCountryInfo:                "country-info",
+	KindCountryCodes:               "country-codes",
+	KindExtendedControl:            "extended-control",
+	KindVendorBlock:                "vendor-block",
+	KindOtherBlock:                 "other-block",
 }
+
+// IsBlock reports a kind that is a block of bytes and not a word.
+func (k Kind) IsBlock() bool { return k >= KindSourceCapabilitiesExtended }
 
 // RequestKind is how a request for that offer is read; ok is false where the
 // offer is not known or reserved.
@@ -53,33 +136,31 @@ func RequestKind(offer pd.PDO, known bool) Kind {
 	}
 }
 
-// objects reads the whole data objects of the message.
-func (d *Decoder) objects(p pd.Message) []Object {
-	out := make([]Object, p.NumObjects())
-	for i := range out {
-		o := Object{Raw: p.Object(i), Kind: KindOther, First: i == 0, Revision: d.revision}
-		switch p.Type() {
-		case pd.SourceCapabilities:
-			o.Kind = KindSupply
-		case pd.SinkCapabilities:
-			o.Kind = KindSinkSupply
-		case pd.Request:
-			o.Kind = RequestKind(d.offers.For(p, d.revision))
-		case pd.EPRRequest:
-			// The second object is the copy of the offer asked for.
-			o.Kind, o.First = KindSupply, pd.RDO(p.Object(0)).Position() == 1
-			if i == 0 {
-				o.Kind, o.First = RequestKind(d.offers.For(p, d.revision)), true
-			}
-		case pd.VendorDefined:
-			o.Kind = KindVDO
-			if i == 0 {
-				o.Kind = KindVDMHeader
-			}
-		case pd.Alert:
-			o.Kind = KindAlert
-		}
-		out[i] = o
+// singleKind is the kind of the objects of a data message whose objects are all
+// of one kind.
+func singleKind(t pd.MessageType) Kind {
+	switch t {
+	case pd.SourceCapabilities:
+		return KindSupply
+	case pd.SinkCapabilities:
+		return KindSinkSupply
+	case pd.EPRMode:
+		return KindEPRMode
+	case pd.Alert:
+		return KindAlert
+	case pd.BatteryStatus:
+		return KindBatteryStatus
+	case pd.RevisionMessage:
+		return KindRevision
+	case pd.SourceInfo:
+		return KindSourceInfo
+	case pd.GetCountryInfo:
+		return KindCountryCode
+	case pd.EnterUSB:
+		return KindEnterUSB
+	case pd.BIST:
+		return KindBIST
+	default:
+		return KindOther
 	}
-	return out
 }

@@ -10,11 +10,7 @@ import (
 // knows none.
 type Offers struct {
 	list []pd.PDO // index 0 is position 1; 0 where a position is not used
-	epr  bool
-
-	// The EPR capabilities come in chunks.
-	block    [pd.MaxExtendedMsgLen]byte
-	received int
+	part assembly // of the EPR capabilities, which come in chunks
 }
 
 // objectBytes is the length of a data object on the wire.
@@ -25,47 +21,32 @@ const objectBytes = 4
 func (o *Offers) Take(p pd.Message) bool {
 	switch p.Type() {
 	case pd.SourceCapabilities:
-		o.list, o.epr = o.list[:0], false
+		o.list = o.list[:0]
 		for _, w := range p.Objects() {
 			o.list = append(o.list, pd.PDO(w))
 		}
 		return true
 	case pd.EPRSourceCapabilities:
-		return o.takeBlock(p)
+		part := o.part.take(p, 0, false)
+		if part.Block != nil {
+			o.TakeBlock(part.Block)
+		}
+		return part.Block != nil
 	default:
 		return false
 	}
 }
 
-// takeBlock adds one chunk, or the whole block where it is not chunked.
-func (o *Offers) takeBlock(p pd.Message) bool {
-	x, ok := p.ExtendedHeader()
-	if !ok || x.RequestChunk() || x.DataSize() > len(o.block) {
-		return false
+// TakeBlock reads a whole block of EPR_Source_Capabilities.
+func (o *Offers) TakeBlock(block []byte) {
+	o.list = o.list[:0]
+	for i := 0; i+objectBytes <= len(block); i += objectBytes {
+		o.list = append(o.list, pd.PDO(binary.LittleEndian.Uint32(block[i:])))
 	}
-	part, at := p.Block(), 0
-	if x.Chunked() {
-		at = x.ChunkNumber() * pd.MaxExtendedMsgChunkLen
-	}
-	if at == 0 {
-		o.received = 0
-	}
-	if at != o.received || at+len(part) > x.DataSize() {
-		return false // a chunk is missing: what is not whole is not an offer
-	}
-	o.received += copy(o.block[at:], part)
-	if o.received < x.DataSize() {
-		return false
-	}
-	o.list, o.epr = o.list[:0], true
-	for i := 0; i+objectBytes <= o.received; i += objectBytes {
-		o.list = append(o.list, pd.PDO(binary.LittleEndian.Uint32(o.block[i:])))
-	}
-	return true
 }
 
 // Forget drops the offers, as a reset or a detach does.
-func (o *Offers) Forget() { o.list, o.epr, o.received = o.list[:0], false, 0 }
+func (o *Offers) Forget() { o.list, o.part.have = o.list[:0], 0 }
 
 // Len is the number of positions, unused ones included.
 func (o *Offers) Len() int { return len(o.list) }

@@ -68,6 +68,19 @@ func (r *Repeats) See(m *captures.Message, from pd.PowerRole, end time.Duration)
 	return again
 }
 
+// Damaged takes a message whose CRC is wrong. Its bytes are worth nothing, but
+// where its MessageID is that of the last message of the sender, the next retry
+// counts from it.
+func (r *Repeats) Damaged(m *captures.Message, from pd.PowerRole, end time.Duration) {
+	if m.Set == 0 || m.Set >= lastSet || from >= senders || len(m.Bytes) < headerBytes {
+		return
+	}
+	was := &r.last[m.Set][from]
+	if len(was.bytes) >= headerBytes && headerOf(was.bytes).MessageID() == headerOf(m.Bytes).MessageID() && m.At-was.end <= r.window+r.slack(m, was.end) {
+		was.end = end
+	}
+}
+
 func (r *Repeats) slack(m *captures.Message, end time.Duration) time.Duration {
 	switch {
 	case m.By == captures.SourceItself || m.By == captures.SinkItself:

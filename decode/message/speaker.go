@@ -66,8 +66,6 @@ func (s *Speakers) sender(p pd.Message) pd.PowerRole {
 			return pd.Sink // a dual-role sink answers what it could offer
 		}
 		return pd.Source
-	case pd.Request, pd.EPRRequest:
-		return pd.Sink
 	case pd.Accept, pd.Reject, pd.Wait:
 		if s.asked != 0 {
 			return other(s.asker)
@@ -82,7 +80,53 @@ func (s *Speakers) sender(p pd.Message) pd.PowerRole {
 			return pd.Source // the end of a transition that a Request began
 		}
 	}
+	if only := onlySender(p); only != 0 {
+		return only
+	}
 	return bit
+}
+
+// onlySender is the side that alone may send the message; 0 where both may (USB
+// PD R3.2 V1.1, tables 6.5, 6.6, 6.50, 6.53 and 6.67).
+func onlySender(p pd.Message) pd.PowerRole {
+	switch p.Type() {
+	case pd.GotoMin, pd.Ping, pd.SourceInfo, pd.PPSStatus:
+		return pd.Source
+	case pd.Request, pd.EPRRequest, pd.GetPPSStatus, pd.FRSwap:
+		return pd.Sink
+	case pd.EPRMode:
+		return eprModeSender(p)
+	case pd.ExtendedControl:
+		return keepAliveSender(p)
+	default:
+		return 0
+	}
+}
+
+func eprModeSender(p pd.Message) pd.PowerRole {
+	if p.NumObjects() == 0 {
+		return 0
+	}
+	switch pd.EPRMDO(p.Object(0)).Action() {
+	case pd.EPREnter:
+		return pd.Sink
+	case pd.EPREnterAcknowledged, pd.EPREnterSucceeded, pd.EPREnterFailed:
+		return pd.Source
+	default:
+		return 0
+	}
+}
+
+func keepAliveSender(p pd.Message) pd.PowerRole {
+	e, ok := pd.ParseECDB(p.Block())
+	switch {
+	case ok && e.Type == pd.EPRKeepAlive:
+		return pd.Sink
+	case ok && e.Type == pd.EPRKeepAliveAck:
+		return pd.Source
+	default:
+		return 0
+	}
 }
 
 // follow keeps what the next messages are read against.

@@ -8,35 +8,52 @@ import (
 )
 
 // appendText puts the message on one line: its name and what it carries.
-func (d *Decoder) appendText(b []byte, p pd.Message, line *Line) []byte {
-	b = append(b, line.Header.Type...)
-	if x, ok := p.ExtendedHeader(); ok {
-		return appendExtended(b, x)
+func (d *Decoder) appendText(b []byte, p pd.Message, part Part) []byte {
+	l := &d.line
+	b = append(b, p.Type().String()...)
+	if l.Header.Block && len(l.Objects) == 0 {
+		return appendChunk(b, l.Header.Extended)
 	}
-	var offer pd.PDO
-	var known bool
-	if t := p.Type(); t == pd.Request || t == pd.EPRRequest {
-		offer, known = d.offers.For(p, d.revision)
+	if len(l.Objects) == 0 {
+		return b
 	}
-	shown := line.Objects
-	switch p.Type() {
-	case pd.EPRRequest, pd.VendorDefined:
-		shown = shown[:min(len(shown), 1)]
+	b = append(b, ": "...)
+	switch t := p.Type(); {
+	case t == pd.Request || t == pd.EPRRequest:
+		offer, known := d.offers.For(p, d.revision)
+		return appendRequest(b, &l.Objects[0], offer, known)
+	case t == pd.VendorDefined:
+		return l.appendVDM(b)
+	case l.Header.Block && part.Block == nil:
+		b = appendChunkName(b, l.Header.Extended)
+		b = append(b, ", "...)
+		return l.appendSupplies(b, firstPosition(l.Header.Extended))
+	case len(l.Objects) == 1 && l.Objects[0].Kind.IsBlock():
+		return l.appendBlock(b, &l.Objects[0])
+	case isSupplyList(t):
+		return l.appendSupplies(b, 1)
 	}
-	for i, o := range shown {
-		if i == 0 {
-			b = append(b, ": "...)
-		} else {
+	for i := range l.Objects {
+		if i > 0 {
 			b = append(b, ", "...)
 		}
-		b = o.appendWords(b, offer, known)
-	}
-	if n := len(line.Objects); p.Type() == pd.VendorDefined && n > 1 {
-		b = append(b, ", "...)
-		b = strconv.AppendInt(b, int64(n-1), 10)
-		b = append(b, " more objects"...)
+		b = l.appendSingle(b, &l.Objects[i])
 	}
 	return b
+}
+
+func isSupplyList(t pd.MessageType) bool {
+	switch t {
+	case pd.SourceCapabilities, pd.SinkCapabilities, pd.EPRSourceCapabilities, pd.EPRSinkCapabilities:
+		return true
+	default:
+		return false
+	}
+}
+
+// firstPosition is the position of the first object that begins in a chunk.
+func firstPosition(x pd.ExtendedHeader) int {
+	return (x.ChunkNumber()*pd.MaxExtendedMsgChunkLen+objectBytes-1)/objectBytes + 1
 }
 
 // appendFate adds what became of the message.
@@ -53,91 +70,111 @@ func appendFate(b []byte, s captures.Status, repeat bool) []byte {
 	return b
 }
 
-// appendExtended says how much of a block the packet carries; its content is
-// not read here yet.
-func appendExtended(b []byte, x pd.ExtendedHeader) []byte {
+// appendChunk says how much of a block a packet carries that completes none.
+func appendChunk(b []byte, x pd.ExtendedHeader) []byte {
+	b = append(b, ": "...)
 	switch {
 	case x.RequestChunk():
-		b = append(b, ": asks for chunk "...)
+		b = append(b, "asks for chunk "...)
 		return strconv.AppendInt(b, int64(x.ChunkNumber()), 10)
 	case x.Chunked():
-		b = append(b, ": chunk "...)
-		b = strconv.AppendInt(b, int64(x.ChunkNumber()), 10)
-		b = append(b, " of a block of "...)
+		return appendChunkName(b, x)
 	default:
-		b = append(b, ": block of "...)
+		b = append(b, "block of "...)
+		b = strconv.AppendInt(b, int64(x.DataSize()), 10)
+		return append(b, " bytes"...)
 	}
+}
+
+func appendChunkName(b []byte, x pd.ExtendedHeader) []byte {
+	b = append(b, "chunk "...)
+	b = strconv.AppendInt(b, int64(x.ChunkNumber()), 10)
+	b = append(b, " of a block of "...)
 	b = strconv.AppendInt(b, int64(x.DataSize()), 10)
 	return append(b, " bytes"...)
 }
 
-func (o Object) appendWords(b []byte, offer pd.PDO, known bool) []byte {
-	switch o.Kind {
-	case KindSupply:
-		return appendSupply(b, pd.PDO(o.Raw))
-	case KindSinkSupply:
-		return appendSupply(b, pd.PDO(o.Raw)) // voltages and currents stand in the same bits
-	case KindRequest, KindRequestFixed, KindRequestBattery, KindRequestPPS, KindRequestAVS:
-		return o.appendRequest(b, offer, known)
-	case KindVDMHeader:
-		return appendVDM(b, pd.VDMHeader(o.Raw))
-	case KindAlert:
-		return appendAlert(b, o)
-	default:
-		return appendHex(b, o.Raw, 8)
+// appendSupplies lists supply objects. After unused positions, and where the
+// first ones are not known, the position stands before the object.
+func (l *Line) appendSupplies(b []byte, position int) []byte {
+	numbered, begun := position > 1, false
+	for i := range l.Objects {
+		o := &l.Objects[i]
+		if o.Kind == KindUnused {
+			numbered = true
+			continue
+		}
+		if begun {
+			b = append(b, ", "...)
+		}
+		if numbered {
+			b = strconv.AppendInt(b, int64(position+i), 10)
+			b = append(b, ": "...)
+		}
+		numbered, begun = false, true
+		b = appendSupply(b, pd.PDO(o.Raw)) // a sink's voltages and currents stand in the same bits
 	}
+	if !begun {
+		b = append(b, "no object in use"...)
+	}
+	return b
 }
 
 func appendSupply(b []byte, p pd.PDO) []byte {
-	if f, ok := p.Fixed(); ok {
+	switch p.Kind() {
+	case pd.KindFixed:
+		f, _ := p.Fixed()
 		return appendVoltsAmps(b, f.Voltage, f.MaxCurrent)
-	}
-	if v, ok := p.Variable(); ok {
+	case pd.KindVariable:
+		v, _ := p.Variable()
 		b = appendRange(append(b, "variable "...), v.MinVoltage, v.MaxVoltage)
 		return appendMilli(append(b, ' '), int(v.MaxCurrent), " A")
-	}
-	if s, ok := p.Battery(); ok {
+	case pd.KindBattery:
+		s, _ := p.Battery()
 		b = appendRange(append(b, "battery "...), s.MinVoltage, s.MaxVoltage)
 		return appendMilli(append(b, ' '), int(s.MaxPower), " W")
-	}
-	if s, ok := p.PPS(); ok {
+	case pd.KindPPS:
+		s, _ := p.PPS()
 		b = appendRange(append(b, "PPS "...), s.MinVoltage, s.MaxVoltage)
 		return appendMilli(append(b, ' '), int(s.MaxCurrent), " A")
-	}
-	if s, ok := p.EPRAVS(); ok {
+	case pd.KindEPRAVS:
+		s, _ := p.EPRAVS()
 		b = appendRange(append(b, "EPR AVS "...), s.MinVoltage, s.MaxVoltage)
 		b = strconv.AppendInt(append(b, ' '), int64(s.PDP), 10)
 		return append(b, " W"...)
-	}
-	if s, ok := p.SPRAVS(); ok {
+	case pd.KindSPRAVS:
+		s, _ := p.SPRAVS()
 		b = appendMilli(append(b, "SPR AVS "...), int(s.MaxCurrent15V), " A up to 15 V")
 		return appendMilli(append(b, " and "...), int(s.MaxCurrent20V), " A up to 20 V")
+	default:
+		return appendHex(append(b, "reserved kind "...), uint32(p), 8)
 	}
-	return appendHex(append(b, "reserved kind "...), uint32(p), 8)
 }
 
-func (o Object) appendRequest(b []byte, offer pd.PDO, known bool) []byte {
+func appendRequest(b []byte, o *Object, offer pd.PDO, known bool) []byte {
 	r := pd.RDO(o.Raw)
 	b = strconv.AppendInt(append(b, "object "...), int64(r.PositionFor(o.Revision)), 10)
+	b = append(b, ", "...)
 	switch o.Kind {
 	case KindRequestFixed:
-		b = append(b, ", "...)
-		if f, ok := offer.Fixed(); ok && known {
-			b = appendVoltsAmps(b, f.Voltage, r.Fixed().OperatingCurrent)
-		} else {
-			b = appendMilli(b, int(r.Fixed().OperatingCurrent), " A")
-		}
+		b = appendOffered(b, offer)
+		b = appendMilli(b, int(r.Fixed().OperatingCurrent), " A")
 	case KindRequestBattery:
-		b = appendMilli(append(b, ", "...), int(r.Battery().OperatingPower), " W")
+		b = appendOffered(b, offer)
+		b = appendMilli(b, int(r.Battery().OperatingPower), " W")
 	case KindRequestPPS:
 		s := r.PPS()
-		b = appendVoltsAmps(append(b, ", PPS "...), s.Voltage, s.OperatingCurrent)
+		b = appendVoltsAmps(append(b, "PPS "...), s.Voltage, s.OperatingCurrent)
 	case KindRequestAVS:
 		s := r.AVS()
-		b = appendVoltsAmps(append(b, ", AVS "...), s.Voltage, s.OperatingCurrent)
+		b = appendVoltsAmps(append(b, "AVS "...), s.Voltage, s.OperatingCurrent)
 	default:
-		b = appendHex(append(b, ", "...), o.Raw, 8)
-		b = append(b, " (the offer it answers is not in the recording)"...)
+		b = appendHex(b, o.Raw, 8)
+		if known {
+			b = append(b, " (the offer it answers is of a reserved kind)"...)
+		} else {
+			b = append(b, " (the offer it answers is not in the recording)"...)
+		}
 	}
 	if r.CapabilityMismatch() {
 		b = append(b, ", capability mismatch"...)
@@ -145,26 +182,19 @@ func (o Object) appendRequest(b []byte, offer pd.PDO, known bool) []byte {
 	return b
 }
 
-func appendVDM(b []byte, h pd.VDMHeader) []byte {
-	if !h.Structured() {
-		b = appendHex(append(b, "vendor "...), uint32(h.SVID()), 4)
-		return append(b, ", unstructured"...)
+// appendOffered gives the voltage of the object asked for.
+func appendOffered(b []byte, offer pd.PDO) []byte {
+	switch offer.Kind() {
+	case pd.KindFixed:
+		f, _ := offer.Fixed()
+		return appendMilli(b, int(f.Voltage), " V ")
+	case pd.KindVariable:
+		v, _ := offer.Variable()
+		return append(appendRange(append(b, "variable "...), v.MinVoltage, v.MaxVoltage), ' ')
+	default:
+		s, _ := offer.Battery()
+		return append(appendRange(append(b, "battery "...), s.MinVoltage, s.MaxVoltage), ' ')
 	}
-	b = append(b, h.Command().String()...)
-	b = append(b, ' ')
-	b = append(b, h.CommandType().String()...)
-	return appendHex(append(b, ", SVID "...), uint32(h.SVID()), 4)
-}
-
-func appendAlert(b []byte, o Object) []byte {
-	b = appendHex(b, o.Raw, 8)
-	for _, f := range o.Fields() {
-		if on, _ := f.Value.(bool); on {
-			b = append(b, ' ')
-			b = append(b, f.Name...)
-		}
-	}
-	return b
 }
 
 func appendVoltsAmps(b []byte, v pd.Millivolts, i pd.Milliamps) []byte {
