@@ -76,12 +76,16 @@ func TestExamplesRun(t *testing.T) {
 	for range 30 {
 		meter += decimalSeconds(strings.Count(meter, "\n")) + ",5.08,0.010\n"
 	}
-	require.NoError(t, os.WriteFile("meter.csv", []byte(meter), 0o600))
-	require.NoError(t, os.WriteFile("messages.csv", []byte("time_s,sop,bytes\n0.1,SOP,a1112c910108\n0.102,SOP,4100\n"), 0o600))
+	for _, name := range []string{"meter.csv", "before.csv", "after.csv"} {
+		require.NoError(t, os.WriteFile(name, []byte(meter), 0o600))
+	}
+	for _, name := range []string{"messages.csv", "before-pd.csv", "after-pd.csv"} {
+		require.NoError(t, os.WriteFile(name, []byte("time_s,sop,bytes\n0.1,SOP,a1112c910108\n0.102,SOP,4100\n"), 0o600))
+	}
 	ran := 0
 	var walk func(c *cobra.Command)
 	walk = func(c *cobra.Command) {
-		for _, line := range strings.Split(c.Example, "\n") {
+		for _, line := range strings.Split(strings.ReplaceAll(c.Example, "\\\n", ""), "\n") {
 			args := strings.Fields(line)
 			if len(args) == 0 {
 				continue
