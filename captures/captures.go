@@ -117,6 +117,14 @@ func (r Record) At() time.Duration {
 	return r.Message.At
 }
 
+// Input is which input of the recording the record is from, from 0.
+func (r Record) Input() int {
+	if r.Sample != nil {
+		return r.Sample.Input
+	}
+	return r.Message.Input
+}
+
 // Problem is a piece of an input that could not be used.
 type Problem struct {
 	Line  int           // 1-based; 0 where it concerns the whole input
@@ -140,4 +148,5 @@ type Stats struct {
 	// or not a record came: a list of messages without a row says that the line
 	// was silent.
 	Messages, Samples bool
+	more              int // problems beyond those kept
 }

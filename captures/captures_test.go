@@ -206,21 +206,6 @@ func TestMessages(t *testing.T) {
 	assert.Equal(t, pd.SOP.String(), "SOP")
 }
 
-func TestShiftedMessagesMoveTheMeter(t *testing.T) {
-	meter, err := Open("m", strings.NewReader("time,voltage,current\n0,5,0\n"), Options{})
-	require.NoError(t, err)
-	list, err := Open("l", strings.NewReader("time_s,sop,bytes\n0.5,SOP,4100\n"), Options{})
-	require.NoError(t, err)
-	by := 2 * time.Second
-	r := NewRecording([]RecordingInput{{Input: meter}, {Input: list, Shift: &by}})
-	require.NotNil(t, r.Clocks()[0].Offset)
-	assert.Equal(t, -2*time.Second, *r.Clocks()[0].Offset)
-	first, err := r.Next()
-	require.NoError(t, err)
-	require.NotNil(t, first.Sample)
-	assert.Equal(t, -2*time.Second, first.Sample.At)
-}
-
 // FuzzOpen: no input may crash a reader, lose count, or go back in time.
 func FuzzOpen(f *testing.F) {
 	f.Add([]byte("time,voltage,current\n0,5.1,0.01\n0.5,,1\n"))

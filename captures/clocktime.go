@@ -1,7 +1,7 @@
 package captures
 
 import (
-	"math"
+	"bytes"
 	"time"
 )
 
@@ -13,7 +13,19 @@ const (
 	formNumber           // seconds, or the heading's unit
 	formClock            // HH:MM:SS.fff
 	formStamp            // RFC 3339
+	formLocal            // the same without an offset from UTC
 )
+
+var formNames = [...]string{
+	formUnknown: "a time",
+	formNumber:  "a time as a number",
+	formClock:   "a clock time HH:MM:SS",
+	formStamp:   "an RFC 3339 stamp",
+	formLocal:   "a stamp without an offset, as above",
+}
+
+// localNote says how stamps without an offset are read.
+const localNote = "the time stamps name no offset from UTC; they are taken as one clock that was never put forward or back"
 
 // timeReader turns time cells into times on the file's own clock: the number
 // in seconds, seconds since the first day's midnight, or seconds since the
@@ -22,27 +34,25 @@ type timeReader struct {
 	form  timeForm
 	unit  unit
 	comma bool // a decimal comma is allowed
-
-	days  time.Duration // midnights passed
-	last  time.Duration // last clock time of day
-	begun bool
 	first time.Time
+	begun bool // first is known
 }
 
 // read gives the time of a cell; ok is false where it is none. The form is
-// settled by the first cell that can be read.
-func (r *timeReader) read(cell []byte) (at time.Duration, ok bool) {
+// settled by the first cell that can be read. last is the time of the row
+// before; it tells the day of a clock time.
+func (r *timeReader) read(cell []byte, last time.Duration) (at time.Duration, ok bool) {
 	switch r.form {
 	case formNumber:
 		return r.number(cell)
 	case formClock:
-		return r.clock(cell)
-	case formStamp:
+		return r.clock(cell, last)
+	case formStamp, formLocal:
 		return r.stamp(cell)
 	}
-	for _, form := range []timeForm{formNumber, formClock, formStamp} {
+	for form := formNumber; form <= formLocal; form++ {
 		r.form = form
-		if at, ok = r.read(cell); ok {
+		if at, ok = r.read(cell, last); ok {
 			return at, true
 		}
 	}
@@ -55,77 +65,125 @@ func (r *timeReader) number(cell []byte) (time.Duration, bool) {
 	if !ok {
 		return 0, false
 	}
-	if r.unit.minutes {
-		const perMinute = 60
-		if d.mantissa > math.MaxUint64/perMinute {
-			return 0, false
-		}
-		d.mantissa *= perMinute // before rounding to a nanosecond, not after
-	}
-	return d.duration(r.unit.shift)
+	return d.duration(r.unit)
 }
 
-const day = 24 * time.Hour
+const (
+	day = 24 * time.Hour
+	// A clock that falls by more than half a day has passed midnight; by less,
+	// the row is out of order.
+	midnightFall = day / 2
+	// A clock that leaps to the last hour before midnight, right behind it, is
+	// a row out of order too: rows are late by moments, not by 23 hours.
+	midnightSlip = time.Hour
+)
 
-// clock reads HH:MM:SS with an optional fraction. A time that falls by more
-// than half a day has passed midnight.
-func (r *timeReader) clock(cell []byte) (time.Duration, bool) {
-	if len(cell) < 7 {
-		return 0, false
-	}
-	h, rest, ok := twoDigits(cell, ':')
-	if !ok || h > 23 {
-		return 0, false
-	}
-	m, rest, ok := twoDigits(rest, ':')
-	if !ok || m > 59 || len(rest) < 2 || rest[0] == '-' || rest[0] == '+' {
-		return 0, false
-	}
-	d, ok := parseDecimal(rest, true)
+// clock reads a clock time on the day of the row before, or on the next.
+func (r *timeReader) clock(cell []byte, last time.Duration) (time.Duration, bool) {
+	at, ok := timeOfDay(cell, r.comma)
 	if !ok {
 		return 0, false
 	}
-	s, ok := d.duration(0)
-	if !ok || s >= 61*time.Second {
+	at += last - last%day
+	switch {
+	case last-at > midnightFall:
+		at += day
+	case last >= day && at-last > day-midnightSlip:
+		at -= day
+	}
+	return at, at <= MaxTime
+}
+
+// timeOfDay reads H:MM:SS or HH:MM:SS with an optional fraction.
+func timeOfDay(cell []byte, comma bool) (time.Duration, bool) {
+	h, rest, ok := clockDigits(cell, 1)
+	if !ok || h > 23 {
 		return 0, false
 	}
-	at := time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + s
-	if r.begun && at < r.last-day/2 {
-		r.days += day
+	m, rest, ok := clockDigits(rest, 2)
+	if !ok || m > 59 || len(rest) < 2 || !isDigit(rest[0]) || !isDigit(rest[1]) {
+		return 0, false
 	}
-	r.last, r.begun = at, true
-	return r.days + at, true
+	if len(rest) > 2 && rest[2] != '.' && (!comma || rest[2] != ',') {
+		return 0, false
+	}
+	d, ok := parseDecimal(rest, comma)
+	if !ok || bytes.ContainsAny(rest, "eE") {
+		return 0, false
+	}
+	s, ok := d.duration(unit{})
+	if !ok || s >= 61*time.Second { // 60 is a leap second
+		return 0, false
+	}
+	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + s, true
 }
 
-// twoDigits reads one or two digits up to the mark.
-func twoDigits(cell []byte, mark byte) (n int, rest []byte, ok bool) {
-	for i, c := range cell {
-		if c == mark {
-			return n, cell[i+1:], i > 0
-		}
-		if i == 2 || c < '0' || c > '9' {
-			return 0, nil, false
-		}
-		n = n*10 + int(c-'0')
+// clockDigits reads one or two digits, at least least, up to a colon.
+func clockDigits(cell []byte, least int) (n int, rest []byte, ok bool) {
+	i := 0
+	for ; i < len(cell) && i < 2 && isDigit(cell[i]); i++ {
+		n = n*10 + int(cell[i]-'0')
 	}
-	return 0, nil, false
+	if i < least || i == len(cell) || cell[i] != ':' {
+		return 0, nil, false
+	}
+	return n, cell[i+1:], true
 }
 
-// stampForms are RFC 3339 and its variants with a blank in place of the T or
-// without an offset, which is then taken as UTC.
-var stampForms = [...]string{time.RFC3339Nano, "2006-01-02 15:04:05.999999999Z07:00", "2006-01-02T15:04:05.999999999", "2006-01-02 15:04:05.999999999"}
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
+// stamp reads an RFC 3339 stamp since the first one.
 func (r *timeReader) stamp(cell []byte) (time.Duration, bool) {
-	text := string(cell)
-	for _, form := range stampForms {
-		at, err := time.Parse(form, text)
-		if err != nil {
-			continue
-		}
-		if !r.begun {
-			r.first, r.begun = at, true
-		}
-		return at.Sub(r.first), true
+	at, ok := parseStamp(cell, r.comma, r.form == formLocal)
+	if !ok {
+		return 0, false
 	}
-	return 0, false
+	if !r.begun {
+		r.first, r.begun = at, true
+	}
+	d := at.Sub(r.first)
+	return d, -MaxTime <= d && d <= MaxTime
+}
+
+const (
+	stampDate   = len("2006-01-02")
+	stampSecond = len("2006-01-02T15:04:")
+	stampWhole  = len("2006-01-02T15:04:05")
+	stampMost   = 64 // more than any stamp has
+)
+
+// parseStamp reads an RFC 3339 stamp: T and Z may be small, a blank may stand
+// for the T, and a second 60 is a leap second (section 5.6). A decimal comma
+// is allowed as in any number of the log. Where local is set the stamp must
+// have no offset.
+func parseStamp(cell []byte, comma, local bool) (time.Time, bool) {
+	if len(cell) < stampWhole || len(cell) > stampMost {
+		return time.Time{}, false
+	}
+	text := append(make([]byte, 0, stampMost+1), cell...)
+	if local {
+		text = append(text, 'Z') // behind an offset it spoils the stamp
+	}
+	if len(text) == stampWhole {
+		return time.Time{}, false
+	}
+	if c := text[stampDate]; c == ' ' || c == 't' {
+		text[stampDate] = 'T'
+	}
+	if end := len(text) - 1; text[end] == 'z' {
+		text[end] = 'Z'
+	}
+	if comma && text[stampWhole] == ',' {
+		text[stampWhole] = '.'
+	}
+	leap := time.Duration(0)
+	if string(text[stampSecond:stampWhole]) == "60" {
+		copy(text[stampSecond:], "59")
+		leap = time.Second
+	}
+	var at time.Time
+	if at.UnmarshalText(text) != nil { // strict RFC 3339, unlike time.Parse
+		return time.Time{}, false
+	}
+	return at.Add(leap), true
 }

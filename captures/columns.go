@@ -1,6 +1,7 @@
 package captures
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 )
@@ -16,41 +17,76 @@ type Column struct{ Name, Unit string }
 
 func (c ColumnSpec) given() bool { return c != ColumnSpec{} }
 
+// ErrColumns is wrapped by every error of [ParseColumns].
+var ErrColumns = errors.New("columns")
+
 // ParseColumns reads time=NAME[:UNIT],voltage=NAME[:UNIT],current=NAME[:UNIT];
-// any of the three may be left out.
+// any of the three may be left out. A name may hold commas and colons; what
+// follows its last colon is the unit. The error wraps [ErrColumns].
 func ParseColumns(text string) (ColumnSpec, error) {
 	var spec ColumnSpec
-	for _, part := range strings.Split(text, ",") {
+	for _, part := range splitColumns(text) {
 		key, value, found := strings.Cut(part, "=")
-		if !found || value == "" {
-			return ColumnSpec{}, fmt.Errorf("columns: expected time=NAME[:UNIT],voltage=NAME[:UNIT],current=NAME[:UNIT], found %q", part)
+		want, slot := spec.slot(key)
+		switch {
+		case !found || slot == nil:
+			return ColumnSpec{}, fmt.Errorf("%w: expected time=NAME[:UNIT],voltage=NAME[:UNIT],current=NAME[:UNIT], found %q", ErrColumns, part)
+		case *slot != Column{}:
+			return ColumnSpec{}, fmt.Errorf("%w: %s is named twice", ErrColumns, quantityNames[want])
 		}
-		column := Column{Name: value}
-		var want quantity
-		var slot *Column
-		switch strings.TrimSpace(key) {
-		case "time":
-			want, slot = timeQuantity, &spec.Time
-		case "voltage":
-			want, slot = voltageQuantity, &spec.Voltage
-		case "current":
-			want, slot = currentQuantity, &spec.Current
-		default:
-			return ColumnSpec{}, fmt.Errorf("columns: expected time, voltage or current, found %q", key)
-		}
-		if at := strings.LastIndexByte(value, ':'); at > 0 {
-			u, known := units[strings.ToLower(value[at+1:])]
-			if !known || u.quantity != want {
-				return ColumnSpec{}, fmt.Errorf("columns: %q is no unit of %s; %s", value[at+1:], key, acceptedUnits(want))
-			}
-			column = Column{Name: value[:at], Unit: strings.ToLower(value[at+1:])}
-		}
-		if slot.Name != "" {
-			return ColumnSpec{}, fmt.Errorf("columns: %s is named twice", key)
+		column, err := parseColumn(value, want)
+		if err != nil {
+			return ColumnSpec{}, err
 		}
 		*slot = column
 	}
 	return spec, nil
+}
+
+// splitColumns cuts at the commas that a key follows.
+func splitColumns(text string) []string {
+	var parts []string
+	begin := 0
+	for i := range len(text) {
+		if text[i] != ',' {
+			continue
+		}
+		key, _, found := strings.Cut(text[i+1:], "=")
+		if _, slot := new(ColumnSpec).slot(key); found && slot != nil {
+			parts = append(parts, text[begin:i])
+			begin = i + 1
+		}
+	}
+	return append(parts, text[begin:])
+}
+
+// slot is the place of a key; nil where nobody knows it.
+func (c *ColumnSpec) slot(key string) (quantity, *Column) {
+	switch strings.ToLower(strings.TrimSpace(key)) {
+	case "time":
+		return timeQuantity, &c.Time
+	case "voltage":
+		return voltageQuantity, &c.Voltage
+	case "current":
+		return currentQuantity, &c.Current
+	}
+	return otherQuantity, nil
+}
+
+// parseColumn reads NAME[:UNIT].
+func parseColumn(text string, want quantity) (Column, error) {
+	column := Column{Name: strings.TrimSpace(text)}
+	if at := strings.LastIndexByte(text, ':'); at >= 0 {
+		name := strings.ToLower(strings.TrimSpace(text[at+1:]))
+		if u, known := units[name]; !known || u.quantity != want {
+			return Column{}, fmt.Errorf("%w: %q is no unit of %s; %s", ErrColumns, text[at+1:], quantityNames[want], acceptedUnits(want))
+		}
+		column = Column{Name: strings.TrimSpace(text[:at]), Unit: name}
+	}
+	if column.Name == "" {
+		return Column{}, fmt.Errorf("%w: the name of %s is empty", ErrColumns, quantityNames[want])
+	}
+	return column, nil
 }
 
 func acceptedUnits(q quantity) string {

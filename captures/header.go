@@ -5,27 +5,36 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 )
 
 // delimiters are what a delimited text may part its cells with.
 var delimiters = [...]byte{',', ';', '\t', '|'}
 
-// lookAhead is how many rows under a header are tried before it is believed:
-// a preamble may speak of time, voltage and current too.
-const lookAhead = 20
+const (
+	// lookAhead is how many rows under a header are tried before it is
+	// believed: a preamble may speak of time, voltage and current too.
+	lookAhead = 20
+	// maxPreamble is how much text may stand above the header row.
+	maxPreamble = 1 << 20
+)
 
 // header is the header row of an input and what it says.
 type header struct {
 	kind      Kind
 	delimiter byte
-	line      int // 1-based
-	end       int // bytes of the block up to and with its line end
-	cells     []string
+	line      int            // 1-based
+	end       int            // bytes up to and with its line end, or that of the units row
+	lines     int            // lines up to there
+	cells     []string       // the headings
 	columns   meterColumns   // of a meter log
 	fields    messageColumns // of a message list
 	notes     []string
 }
+
+// comma reports whether a decimal comma is allowed.
+func (h *header) comma() bool { return h.delimiter != ',' }
 
 // nearMiss is the best reason found so far why a row is no header.
 type nearMiss struct {
@@ -33,94 +42,89 @@ type nearMiss struct {
 	found    string
 	expected string
 	hint     string
-	weight   int
+	weight   int // columns that it names
 }
 
-// findHeader looks for the header row at the start of the text and leaves the
-// reader behind it. Text above the header is never read as data.
+// headerSearch looks for the header row at the start of a text.
+type headerSearch struct {
+	lines   *lineReader
+	options Options
+	miss    nearMiss
+}
+
+// findHeader finds the header row and leaves the reader behind it, and behind
+// a units row under it. Text above the header is never read as data. No more
+// is read than it takes to believe the header: the rest may not be written yet.
 func findHeader(path string, lines *lineReader, o Options) (header, error) {
-	block := lines.prime()
-	if !bytes.ContainsRune(block, '\n') && len(block) >= bufferSize {
-		return header{}, &UnusableError{File: path, Line: 1, Offset: 0, Expected: "lines of text", Found: fmt.Sprintf("no line end in the first %d KiB", len(block)>>10)}
+	s := headerSearch{lines: lines, options: o}
+	h, ok := s.find()
+	if !ok {
+		return header{}, s.failure(path)
 	}
-	var fallback *header
-	var miss nearMiss
-	line := 0
-	for at := 0; at < len(block); {
-		row, end := lineAt(block, at)
-		line++
-		if len(trimCell(row)) > 0 && !isComment(row) {
-			found, ok := headerIn(row, o, line, &miss)
-			if ok {
-				found.line, found.end = line, end
-				if believed(found, block[end:], o) {
-					lines.consume(found.end, found.line)
-					return found, nil
-				}
-				if fallback == nil {
-					fallback = &found
-				}
-			}
-		}
-		at = end
-	}
-	if fallback != nil {
-		lines.consume(fallback.end, fallback.line)
-		return *fallback, nil
-	}
-	return header{}, noHeader(path, block, lines.err, miss, o)
+	lines.take(h.end, h.lines)
+	return h, nil
 }
 
-// noHeader says what stood where a header was expected.
-func noHeader(path string, block []byte, cause error, miss nearMiss, o Options) error {
-	e := &UnusableError{File: path, Line: miss.line, Offset: -1, Expected: miss.expected, Found: miss.found, Hint: miss.hint}
-	if cause != nil && !errors.Is(cause, io.EOF) {
-		e.Err = cause
-		e.Expected, e.Found = "a recording", causeWords(cause)
-		return e
+// find tries every row. Where none is believed, it takes the first that could
+// be a header.
+func (s *headerSearch) find() (found header, ok bool) {
+	for off, line := 0, 1; off < maxPreamble; line++ {
+		row, size, err := s.lines.peek(off)
+		if err != nil {
+			break
+		}
+		off += size
+		h, isHeader := s.headerIn(row, line)
+		if !isHeader {
+			continue
+		}
+		h.line, h.lines, h.end = line, line, off
+		believed, err := s.believe(&h)
+		if err != nil {
+			s.missed(h.line, 4, err, "the units row under it")
+			continue
+		}
+		if believed {
+			return h, true
+		}
+		if !ok {
+			found, ok = h, true
+		}
 	}
-	if miss.weight == 0 {
-		e.Expected = "a header row that names time, voltage and current, or time_s, sop and bytes"
-		if o.As == KindMeter {
-			e.Expected = "a header row that names time, voltage and current"
-		}
-		if o.As == KindMessages {
-			e.Expected = "a header row that names time_s, sop and bytes"
-		}
-		first, _ := lineAt(block, 0)
-		e.Line, e.Found = 1, shown(trimCell(first))
-		if len(trimCell(first)) == 0 {
-			e.Found = "no such row"
-		}
-	}
-	return e
+	return found, ok
 }
 
-func lineAt(block []byte, at int) (row []byte, end int) {
-	if i := bytes.IndexByte(block[at:], '\n'); i >= 0 {
-		return trimCR(block[at : at+i]), at + i + 1
+// missed remembers why a row is no header, where it comes nearest to one.
+func (s *headerSearch) missed(line, weight int, why error, found string) {
+	if weight > s.miss.weight {
+		s.miss = nearMiss{
+			line: line, weight: weight, expected: why.Error(), found: found,
+			hint: "name them with --columns time=NAME,voltage=NAME,current=NAME",
+		}
 	}
-	return trimCR(block[at:]), len(block)
 }
 
 // headerIn tries a row as a header with every delimiter.
-func headerIn(row []byte, o Options, line int, miss *nearMiss) (header, bool) {
+func (s *headerSearch) headerIn(row []byte, line int) (header, bool) {
+	if passedOver(row, ',') {
+		return header{}, false
+	}
 	for _, delimiter := range delimiters {
 		cells, open := splitRow(nil, row, delimiter)
-		if open || len(cells) < 2 && !o.Columns.given() {
+		if open || len(cells) < 2 && !s.options.Columns.given() {
 			continue
 		}
 		names := make([]string, len(cells))
 		for i, cell := range cells {
 			names[i] = string(cell)
 		}
-		if o.As != KindMeter {
+		if s.options.As != KindMeter {
 			if fields, ok := messageHeader(names); ok {
 				return header{kind: KindMessages, delimiter: delimiter, cells: names, fields: fields}, true
 			}
 		}
-		if o.As != KindMessages {
-			if found, ok := meterHeader(names, o, line, miss); ok {
+		if s.options.As != KindMessages {
+			if found, ok := s.meterHeader(names, line); ok {
 				found.delimiter = delimiter
 				return found, true
 			}
@@ -130,19 +134,13 @@ func headerIn(row []byte, o Options, line int, miss *nearMiss) (header, bool) {
 }
 
 // meterHeader takes a row as the header of a meter log.
-func meterHeader(names []string, o Options, line int, miss *nearMiss) (header, bool) {
-	columns, err := findMeterColumns(names, o)
+func (s *headerSearch) meterHeader(names []string, line int) (header, bool) {
+	columns, err := findMeterColumns(names, s.options)
 	if err == nil {
-		h := header{kind: KindMeter, cells: names, columns: columns}
-		h.notes = append(h.notes, columns.note(names))
-		return h, true
+		return header{kind: KindMeter, cells: names, columns: columns, notes: columns.notes(names)}, true
 	}
-	if weight := columns.found(); weight >= 2 && weight > miss.weight {
-		*miss = nearMiss{
-			line: line, weight: weight, expected: err.Error(),
-			found: "the columns " + strings.Join(quoted(names), ", "),
-			hint:  "name them with --columns time=NAME,voltage=NAME,current=NAME",
-		}
+	if weight := columns.found(); weight >= 2 {
+		s.missed(line, weight, err, "the columns "+strings.Join(quoted(names), ", "))
 	}
 	return header{}, false
 }
@@ -158,43 +156,89 @@ func quoted(names []string) []string {
 	return out
 }
 
-// believed reports whether the rows under a header look like its data: one of
-// the next rows can be read, or there is none at all.
-func believed(h header, rest []byte, o Options) bool {
+// believe reports whether the rows under a header look like its data: one of
+// the next rows can be read before another header, or there is none at all. A
+// units row is taken with the header.
+func (s *headerSearch) believe(h *header) (bool, error) {
 	if h.kind == KindMessages {
-		return true // its three names stand in no preamble by chance
+		return true, nil // its three names stand in no preamble by chance
 	}
 	rows := 0
-	for at := 0; at < len(rest) && rows < lookAhead; {
-		row, end := lineAt(rest, at)
-		at = end
-		if len(trimCell(row)) == 0 || isComment(row) {
+	for off, line := h.end, h.line+1; rows < lookAhead; line++ {
+		row, size, err := s.lines.peek(off)
+		if err != nil {
+			break
+		}
+		off += size
+		if passedOver(row, h.delimiter) {
 			continue
 		}
 		rows++
-		cells, open := splitRow(nil, row, h.delimiter)
-		if open {
-			continue
+		cells, _ := splitRow(nil, row, h.delimiter)
+		if rows == 1 {
+			taken, err := h.columns.takeUnits(cells, h.comma())
+			if err != nil {
+				return false, err
+			}
+			if taken {
+				h.end, h.lines = off, line
+				return true, nil
+			}
 		}
-		if _, isUnits := h.columns.unitsRow(cells); rows == 1 && isUnits {
-			return true
+		if h.columns.readable(cells, h.comma()) {
+			return true, nil
 		}
-		if h.columns.readable(cells, h.delimiter != ',', o) {
-			return true
+		if _, another := s.headerIn(row, line); another {
+			return false, nil
 		}
 	}
-	return rows == 0
+	return rows == 0, nil
 }
 
-// prime fills the buffer and gives all of it without taking it.
-func (l *lineReader) prime() []byte {
-	for l.end < bufferSize && l.err == nil {
-		n, err := l.src.Read(l.buf[l.end:])
-		l.end += n
-		l.err = err
+// failure says what stood where a header was expected.
+func (s *headerSearch) failure(path string) error {
+	_, _, err := s.lines.peek(0)
+	cause := s.lines.err
+	head := s.lines.buf[s.lines.start:s.lines.end]
+	head = head[:min(len(head), headBytes)]
+	e := &UnusableError{File: path, Offset: -1}
+	switch at := binaryAt(head); {
+	case cause != nil && !errors.Is(cause, io.EOF):
+		e.Expected, e.Found, e.Err = "a recording", causeWords(cause), cause
+	case len(head) == 0:
+		e.Offset, e.Expected, e.Found = 0, "a recording", "nothing in it"
+	case at >= 0:
+		e.Offset, e.Expected = int64(at), "a text log or a message list"
+		e.Found = fmt.Sprintf("binary data (byte 0x%02x at offset %d)", head[at], at)
+	case errors.Is(err, errLineTooLong):
+		e.Line, e.Offset, e.Expected = 1, 0, "lines of text"
+		e.Found = fmt.Sprintf("no line end in the first %d KiB", maxLine>>10)
+	case s.miss.weight > 0:
+		e.Line, e.Expected, e.Found, e.Hint = s.miss.line, s.miss.expected, s.miss.found, s.miss.hint
+	default:
+		e.Line, e.Expected, e.Found = 1, s.expected(), firstRow(head)
 	}
-	return l.buf[:l.end]
+	return e
 }
 
-// consume takes what prime showed, up to the end of the given line.
-func (l *lineReader) consume(end, line int) { l.start, l.line = end, line }
+func (s *headerSearch) expected() string {
+	switch s.options.As {
+	case KindMeter:
+		return "a header row that names time, voltage and current"
+	case KindMessages:
+		return "a header row that names time_s, sop and bytes"
+	default:
+		return "a header row that names time, voltage and current, or time_s, sop and bytes"
+	}
+}
+
+// firstRow shows the first line of a text.
+func firstRow(head []byte) string {
+	if i := slices.Index(head, '\n'); i >= 0 {
+		head = head[:i]
+	}
+	if head = trimCell(head); len(head) > 0 {
+		return shown(bytes.Clone(head))
+	}
+	return "no such row"
+}

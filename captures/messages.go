@@ -47,57 +47,75 @@ type messageSource struct {
 }
 
 func newMessageSource(lines *lineReader, h header) *messageSource {
-	return &messageSource{
-		rows:    rowReader{lines: lines, delimiter: h.delimiter},
-		columns: h.fields,
-		comma:   h.delimiter != ',',
+	m := &messageSource{columns: h.fields, comma: h.comma()}
+	m.rows = rowReader{lines: lines, delimiter: h.delimiter, sound: m.sound}
+	return m
+}
+
+// sound reports cells that are a row of the list.
+func (m *messageSource) sound(cells [][]byte) bool {
+	if m.tooMany(cells) || m.columns.time >= len(cells) || m.columns.sop >= len(cells) {
+		return false
 	}
+	_, isTime := parseDecimal(cells[m.columns.time], m.comma)
+	name := string(cells[m.columns.sop])
+	_, isSet := pd.ParseOrderedSet(name)
+	return isTime && (isSet || markerOf(name) != NoMarker)
+}
+
+func (m *messageSource) tooMany(cells [][]byte) bool {
+	n := m.columns.count
+	return len(cells) > n+1 || len(cells) == n+1 && len(cells[n]) > 0
 }
 
 // next gives the next usable row.
 func (m *messageSource) next(stats *Stats) (Record, error) {
 	for {
-		_, err := m.rows.next()
+		err := m.rows.next()
 		if errors.Is(err, errLineTooLong) {
-			stats.skip(m.rows.lines.line, "a line of more than %d bytes", maxLine)
+			stats.skip(Problem{Line: m.rows.lines.line}, "a line of more than %d bytes", maxLine)
 			continue
 		}
 		if err != nil {
 			return Record{}, err
 		}
-		if err := m.row(stats); err != nil {
-			stats.skip(m.rows.line, "%v", err)
-			continue
+		if m.row(stats) {
+			return Record{Message: &m.message}, nil
 		}
-		return Record{Message: &m.message}, nil
 	}
 }
 
-// row reads one row; an error means that it cannot be used.
-func (m *messageSource) row(stats *Stats) error {
-	c := m.columns
-	if cells := m.rows.cells; len(cells) > c.count+1 || len(cells) == c.count+1 && len(cells[c.count]) > 0 {
-		return fmt.Errorf("expected %d cells, found %d", c.count, len(cells))
+// row reads one row. A row that cannot be used is counted.
+func (m *messageSource) row(stats *Stats) bool {
+	where := Problem{Line: m.rows.line}
+	at, err := m.time(m.columns.time)
+	if err == nil {
+		where.At, where.HasAt = at, true
+		m.message = Message{At: at, Line: m.rows.line}
+		err = m.needed(stats)
 	}
-	at, err := m.time(c.time)
 	if err != nil {
-		return err
-	}
-	if m.begun && at < m.last {
-		return fmt.Errorf("expected a time of %s or later, found %s: time goes backwards", m.last, at)
-	}
-	m.message = Message{At: at, Line: m.rows.line}
-	if err := m.subject(stats); err != nil {
-		return err
+		stats.skip(where, "%v", err)
+		return false
 	}
 	m.last, m.begun = at, true
-	if m.message.Marker != NoMarker {
-		return nil
+	if m.message.Marker == NoMarker {
+		m.end(stats)
+		m.crc(stats)
+		m.words(stats)
 	}
-	m.end(stats)
-	m.crc(stats)
-	m.words(stats)
-	return nil
+	return true
+}
+
+// needed reads what a row must have behind its time.
+func (m *messageSource) needed(stats *Stats) error {
+	if m.tooMany(m.rows.cells) {
+		return fmt.Errorf("expected %d cells, found %d", m.columns.count, len(m.rows.cells))
+	}
+	if m.begun && m.message.At < m.last {
+		return fmt.Errorf("expected a time of %s or later, found %s: time goes backwards", m.last, m.message.At)
+	}
+	return m.subject(stats)
 }
 
 func (m *messageSource) cell(index int) []byte {
@@ -111,43 +129,58 @@ func (m *messageSource) time(index int) (time.Duration, error) {
 	cell := m.cell(index)
 	d, ok := parseDecimal(cell, m.comma)
 	if ok {
-		if at, fits := d.duration(0); fits {
+		if at, fits := d.duration(unit{}); fits {
 			return at, nil
 		}
 	}
 	return 0, fmt.Errorf("expected a time in seconds, found %s", shown(cell))
 }
 
+// markerOf finds the marker of a name; NoMarker where it is none.
+func markerOf(name string) Marker {
+	for marker := Attach; marker <= VBUSOff; marker++ {
+		if markerNames[marker] == name {
+			return marker
+		}
+	}
+	return NoMarker
+}
+
 // subject reads the ordered set or marker, and the bytes that go with it.
 func (m *messageSource) subject(stats *Stats) error {
 	name := m.cell(m.columns.sop)
-	for marker := Attach; marker <= VBUSOff; marker++ {
-		if string(name) == markerNames[marker] {
-			m.message.Marker = marker
-			return nil
-		}
-	}
-	set, ok := pd.ParseOrderedSet(string(name))
-	if !ok {
+	m.message.Marker = markerOf(string(name))
+	set, isSet := pd.ParseOrderedSet(string(name))
+	if !isSet && m.message.Marker == NoMarker {
 		return fmt.Errorf("expected SOP, SOP', SOP'', a debug set, Hard_Reset, Cable_Reset or a marker, found %s", shown(name))
 	}
-	m.message.Set = set
 	raw := m.cell(m.columns.bytes)
-	m.bytes, ok = appendHex(m.bytes[:0], raw)
-	if !ok || len(m.bytes) > maxMessageBytes {
-		return fmt.Errorf("expected bytes in hexadecimal, found %s", shown(raw))
-	}
-	if set.IsReset() {
-		if len(m.bytes) > 0 {
-			stats.remark(m.rows.line, m.message.At, "expected no bytes with %s, found %d; they are left out", set, len(m.bytes))
+	if m.message.Marker != NoMarker || set.IsReset() {
+		m.message.Set = set
+		if len(raw) > 0 {
+			stats.remark(m.rows.line, m.message.At, "expected no bytes with %s, found %s; they are left out", name, shown(raw))
 		}
 		return nil
 	}
-	m.message.Bytes = m.bytes
-	if _, err := pd.ParseMessage(set, m.bytes); err != nil {
-		if errors.Is(err, pd.ErrNoHeader) {
-			return fmt.Errorf("expected the two bytes of a header or more, found %s", shown(raw))
-		}
+	return m.packet(stats, set, raw)
+}
+
+// packet reads the bytes of a message. What a header announces and nobody sent
+// is told; the message is kept with what is whole.
+func (m *messageSource) packet(stats *Stats, set pd.OrderedSet, raw []byte) error {
+	var ok bool
+	if m.bytes, ok = appendHex(m.bytes[:0], raw); !ok {
+		return fmt.Errorf("expected bytes in hexadecimal, found %s", shown(raw))
+	}
+	if len(m.bytes) > maxMessageBytes {
+		return fmt.Errorf("expected at most %d bytes, found %d", maxMessageBytes, len(m.bytes))
+	}
+	m.message.Set, m.message.Bytes = set, m.bytes
+	_, err := pd.ParseMessage(set, m.bytes)
+	if errors.Is(err, pd.ErrNoHeader) {
+		return fmt.Errorf("expected the two bytes of a header or more, found %s", shown(raw))
+	}
+	if err != nil {
 		stats.remark(m.rows.line, m.message.At, "%v", err)
 	}
 	return nil

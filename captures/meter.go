@@ -1,174 +1,15 @@
 package captures
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 	"time"
 )
 
 // maxReading bounds what a meter at a USB-C port can show, in V and in A. A
 // larger number is a damaged cell and not a reading.
 const maxReading = 1000
-
-const absent = -1
-
-// meterColumn is where one quantity stands and how to read it.
-type meterColumn struct {
-	index int // absent where the log has none
-	unit  unit
-	named bool // the heading or --columns names the unit
-}
-
-// meterColumns are the columns of a meter log.
-type meterColumns struct {
-	time, voltage, current meterColumn
-	cc                     [2]meterColumn
-	count                  int // cells of the header
-}
-
-func (c meterColumns) found() int {
-	n := 0
-	for _, column := range []meterColumn{c.time, c.voltage, c.current} {
-		if column.index != absent {
-			n++
-		}
-	}
-	return n
-}
-
-// findMeterColumns finds the columns by the quantity and unit in their
-// heading, or by the names given.
-func findMeterColumns(names []string, o Options) (meterColumns, error) {
-	none := meterColumn{index: absent}
-	c := meterColumns{time: none, voltage: none, current: none, cc: [2]meterColumn{none, none}, count: len(names)}
-	slots := []struct {
-		column *meterColumn
-		want   quantity
-		given  Column
-	}{
-		{&c.time, timeQuantity, o.Columns.Time},
-		{&c.voltage, voltageQuantity, o.Columns.Voltage},
-		{&c.current, currentQuantity, o.Columns.Current},
-		{&c.cc[0], cc1Quantity, Column{}},
-		{&c.cc[1], cc2Quantity, Column{}},
-	}
-	var problem error
-	for _, slot := range slots {
-		column, err := findColumn(names, slot.want, slot.given)
-		if err != nil && problem == nil {
-			problem = err
-		}
-		*slot.column = column
-	}
-	switch {
-	case problem != nil:
-		return c, problem
-	case c.time.index == absent && o.RateHz <= 0:
-		return c, errors.New("a time column (or --rate HZ)")
-	case c.voltage.index == absent:
-		return c, errors.New("a voltage column")
-	case c.current.index == absent:
-		return c, errors.New("a current column")
-	}
-	return c, nil
-}
-
-// findColumn finds the first heading of a quantity, or the one that is named.
-func findColumn(names []string, want quantity, given Column) (meterColumn, error) {
-	for i, name := range names {
-		h := parseHeading(name)
-		if given.Name != "" {
-			if !strings.EqualFold(strings.TrimSpace(name), strings.TrimSpace(given.Name)) {
-				continue
-			}
-			if given.Unit != "" {
-				h.unit = given.Unit
-			}
-		} else if h.quantity != want {
-			continue
-		}
-		return columnOf(i, h, want)
-	}
-	if given.Name != "" {
-		return meterColumn{index: absent}, fmt.Errorf("a column named %q", given.Name)
-	}
-	return meterColumn{index: absent}, nil
-}
-
-func columnOf(index int, h heading, want quantity) (meterColumn, error) {
-	plain := want
-	if want == cc1Quantity || want == cc2Quantity {
-		plain = voltageQuantity
-	}
-	c := meterColumn{index: index, unit: unit{quantity: plain}}
-	if h.unit == "" {
-		return c, nil
-	}
-	u, known := units[h.unit]
-	switch {
-	case known && u.quantity == plain:
-		c.unit, c.named = u, true
-	case plain == timeQuantity:
-		// A heading such as "time (UTC)" or "time (hh:mm:ss)" names no unit.
-	default:
-		return c, fmt.Errorf("a %s in a known unit (%s)", quantityNames[want], acceptedUnits(plain))
-	}
-	return c, nil
-}
-
-// note tells which columns were taken, so that a wrong guess is seen.
-func (c meterColumns) note(names []string) string {
-	time := "the rate"
-	if c.time.index != absent {
-		time = fmt.Sprintf("%q", names[c.time.index])
-	}
-	return fmt.Sprintf("columns taken: time from %s, voltage from %q, current from %q", time, names[c.voltage.index], names[c.current.index])
-}
-
-// unitsRow takes a row that holds only units, under a header that names none.
-func (c meterColumns) unitsRow(cells [][]byte) (meterColumns, bool) {
-	taken := 0
-	for _, column := range []*meterColumn{&c.time, &c.voltage, &c.current, &c.cc[0], &c.cc[1]} {
-		if column.index == absent || column.index >= len(cells) {
-			continue
-		}
-		name := strings.ToLower(strings.Trim(string(cells[column.index]), "()[] "))
-		u, known := units[name]
-		if !known || u.quantity != column.unit.quantity {
-			return c, false
-		}
-		column.unit, column.named = u, true
-		taken++
-	}
-	return c, taken > 0
-}
-
-// readable reports whether a row can be read as data.
-func (c meterColumns) readable(cells [][]byte, comma bool, _ Options) bool {
-	if c.time.index != absent {
-		clock := timeReader{unit: c.time.unit, comma: comma}
-		if c.time.index >= len(cells) {
-			return false
-		}
-		if _, ok := clock.read(cells[c.time.index]); !ok {
-			return false
-		}
-	}
-	for _, column := range []meterColumn{c.voltage, c.current} {
-		if column.index >= len(cells) {
-			return false
-		}
-		if cell := cells[column.index]; len(cell) > 0 {
-			if _, ok := parseDecimal(cell, comma); !ok {
-				return false
-			}
-		}
-	}
-	return true
-}
 
 // meterSource reads the rows of a meter log.
 type meterSource struct {
@@ -185,293 +26,161 @@ type meterSource struct {
 }
 
 func newMeterSource(path string, lines *lineReader, h header, o Options) (*meterSource, error) {
-	m := &meterSource{
-		rows:    rowReader{lines: lines, delimiter: h.delimiter},
-		columns: h.columns,
-		comma:   h.delimiter != ',',
-		rateHz:  o.RateHz,
-	}
-	m.takeUnitsRow()
-	m.clock = timeReader{unit: m.columns.time.unit, comma: m.comma}
-	if m.columns.time.index == absent && !(o.RateHz > 0 && o.RateHz <= 1e9) {
+	if h.columns.time.index == absent && !(o.RateHz > 0 && o.RateHz <= 1e9) {
 		return nil, &UnusableError{File: path, Line: h.line, Offset: -1, Expected: "a rate above 0 and up to 1e9 Hz", Found: fmt.Sprint(o.RateHz)}
 	}
-	m.plain = m.columns.time.index != absent && m.columns.cc[0].index == absent && m.columns.cc[1].index == absent
-	return m, nil
-}
-
-// takeUnitsRow passes over a units row right under the header.
-func (m *meterSource) takeUnitsRow() {
-	l := m.rows.lines
-	at := l.start
-	line := l.line
-	for at < l.end {
-		row, end := lineAt(l.buf[:l.end], at)
-		line++
-		at = end
-		if len(trimCell(row)) == 0 || isComment(row) {
-			continue
-		}
-		cells, open := splitRow(nil, row, m.rows.delimiter)
-		if open {
-			return
-		}
-		if columns, ok := m.columns.unitsRow(cells); ok {
-			m.columns = columns
-			l.consume(end, line)
-		}
-		return
+	m := &meterSource{
+		columns: h.columns,
+		comma:   h.comma(),
+		rateHz:  o.RateHz,
+		clock:   timeReader{unit: h.columns.time.unit, comma: h.comma()},
 	}
+	m.rows = rowReader{lines: lines, delimiter: h.delimiter, sound: func(cells [][]byte) bool {
+		return m.columns.readable(cells, m.comma)
+	}}
+	c := &m.columns
+	m.plain = c.time.index != absent && !c.time.unit.minutes && c.cc[0].index == absent && c.cc[1].index == absent
+	return m, nil
 }
 
 // next gives the next usable row.
 func (m *meterSource) next(stats *Stats) (Record, error) {
 	for {
-		if m.plain && m.clock.form == formNumber {
-			if ok, err := m.quick(); err != nil {
-				if !errors.Is(err, errLineTooLong) {
-					return Record{}, err
-				}
-				m.damaged(stats, "a line of more than %d bytes", maxLine)
-				continue
-			} else if ok {
-				if m.forward(stats) {
-					return Record{Sample: &m.sample}, nil
-				}
-				continue
-			}
-		} else if err := m.slowRow(); err != nil {
-			if errors.Is(err, errLineTooLong) {
-				m.damaged(stats, "a line of more than %d bytes", maxLine)
-				continue
-			}
+		ok, err := m.row(stats)
+		switch {
+		case errors.Is(err, errLineTooLong):
+			m.index++
+			stats.skip(Problem{Line: m.rows.lines.line}, "a line of more than %d bytes", maxLine)
+		case err != nil:
 			return Record{}, err
-		}
-		clock := m.clock
-		if m.cells(stats) && m.forward(stats) {
+		case ok && m.forward(stats):
 			return Record{Sample: &m.sample}, nil
 		}
-		m.clock = clock // a row that is not used must not pass midnight either
 	}
 }
 
-func (m *meterSource) slowRow() error {
-	_, err := m.rows.next()
-	return err
-}
-
-func (m *meterSource) damaged(stats *Stats, format string, args ...any) {
-	m.index++
-	stats.skip(m.rows.lines.line, format, args...)
+// row reads one row, the quick way where it can be gone. A row that cannot be
+// used is counted.
+func (m *meterSource) row(stats *Stats) (ok bool, err error) {
+	if m.plain && m.clock.form == formNumber {
+		ok, err = m.quick()
+	} else {
+		err = m.rows.next()
+	}
+	if ok || err != nil {
+		return ok, err
+	}
+	return m.cells(stats), nil
 }
 
 // forward refuses a row that is earlier than the one before it.
 func (m *meterSource) forward(stats *Stats) bool {
-	if m.begun && m.sample.At < m.last {
-		stats.skip(m.sample.Line, "expected a time of %s or later, found %s: time goes backwards", m.last, m.sample.At)
+	s := &m.sample
+	if m.begun && s.At < m.last {
+		stats.skip(Problem{Line: s.Line, At: s.At, HasAt: true}, "expected a time of %s or later, found %s: time goes backwards", m.last, s.At)
 		return false
 	}
-	m.last, m.begun = m.sample.At, true
+	if !m.begun && m.clock.form == formLocal {
+		stats.Notes = append(stats.Notes, localNote)
+	}
+	m.last, m.begun = s.At, true
 	return true
 }
 
-// quick reads a row of plain numbers straight from the line. ok is false
-// where the row needs the full reader; its cells are then split already.
-func (m *meterSource) quick() (ok bool, err error) {
-	var line []byte
-	for {
-		if line, err = m.rows.lines.next(); err != nil {
-			return false, err
-		}
-		if len(line) > 0 && line[0] != '#' {
-			break
-		}
-	}
-	m.rows.line = m.rows.lines.line
-	if m.quickCells(line) {
-		m.index++
-		return true, nil
-	}
-	if len(trimCell(line)) == 0 && m.rows.delimiter != '\t' || isComment(line) {
-		_, err = m.rows.next()
-		return false, err
-	}
-	_, err = m.rows.split(line)
-	return false, err
-}
-
-func (m *meterSource) quickCells(line []byte) bool {
-	c := &m.columns
-	delimiter := m.rows.delimiter
-	at, seen := 0, 0
-	for index := 0; ; index++ {
-		if index == c.time.index || index == c.voltage.index || index == c.current.index {
-			n, end, ok := plainNumber(line, at, delimiter, m.comma)
-			if !ok || !m.place(index, n) {
-				return false
-			}
-			at = end
-			seen++
-		} else {
-			if at < len(line) && line[at] == '"' {
-				return false
-			}
-			if i := bytes.IndexByte(line[at:], delimiter); i >= 0 {
-				at += i
-			} else {
-				at = len(line)
-			}
-		}
-		if at >= len(line) {
-			break
-		}
-		at++ // the delimiter
-		if index >= c.count {
-			return false // more cells than the header has: the full reader says so
-		}
-	}
-	if seen != 3 {
-		return false
-	}
-	m.sample.CC = [2]float64{math.NaN(), math.NaN()}
-	m.sample.Line = m.rows.line
-	return true
-}
-
-// place puts a plain number into the sample.
-func (m *meterSource) place(index int, n decimal) bool {
-	c := &m.columns
-	switch index {
-	case c.time.index:
-		at, ok := n.duration(c.time.unit.shift)
-		if !ok || c.time.unit.minutes {
-			return false
-		}
-		m.sample.At = at
-		return true
-	case c.voltage.index:
-		n.exponent += c.voltage.unit.shift
-		m.sample.Volts = n.float()
-		return math.Abs(m.sample.Volts) <= maxReading
-	default:
-		n.exponent += c.current.unit.shift
-		m.sample.Amps = n.float()
-		return math.Abs(m.sample.Amps) <= maxReading
-	}
-}
-
-// plainNumber reads sign, digits and one point up to the delimiter or the end
-// of the line; anything else is left to the full reader.
-func plainNumber(line []byte, at int, delimiter byte, comma bool) (n decimal, end int, ok bool) {
-	for at < len(line) && line[at] == ' ' {
-		at++
-	}
-	if at < len(line) && line[at] == '-' {
-		n.negative = true
-		at++
-	}
-	start, point := at, -1
-	mantissa := uint64(0)
-	for ; at < len(line); at++ {
-		c := line[at]
-		if d := c - '0'; d <= 9 {
-			mantissa = mantissa*10 + uint64(d)
-			continue
-		}
-		if c == delimiter {
-			break
-		}
-		if point < 0 && (c == '.' || comma && c == ',') {
-			point = at
-			continue
-		}
-		return n, at, false
-	}
-	digits := at - start
-	if point >= 0 {
-		digits--
-		n.exponent = -(at - point - 1)
-	}
-	n.mantissa = mantissa
-	return n, at, digits > 0 && digits < mantissaDigits
-}
-
-// cells reads the split cells of a row; a row that cannot be used is counted.
+// cells reads the split cells of a row into the sample.
 func (m *meterSource) cells(stats *Stats) bool {
-	cells, c := m.rows.cells, &m.columns
 	m.index++
-	line := m.rows.line
-	if len(cells) > c.count+1 || len(cells) == c.count+1 && len(cells[c.count]) > 0 {
-		stats.skip(line, "expected %d cells, found %d", c.count, len(cells))
+	form := m.clock.form
+	where := Problem{Line: m.rows.line}
+	var timeError error
+	if where.At, timeError = m.time(); timeError == nil {
+		where.HasAt = true
+	}
+	if err := m.values(where.At, timeError); err != nil {
+		m.clock.form = form // a row that is not used does not settle it
+		stats.skip(where, "%v", err)
 		return false
 	}
-	if c.time.index == absent {
-		m.sample.At = time.Duration(math.Round(float64(m.index-1) / m.rateHz * float64(time.Second)))
-	} else {
-		if c.time.index >= len(cells) {
-			stats.skip(line, "expected %d cells, found %d", c.count, len(cells))
-			return false
-		}
-		at, ok := m.clock.read(cells[c.time.index])
-		if !ok {
-			stats.skip(line, "expected a time, found %s", shown(cells[c.time.index]))
-			return false
-		}
-		m.sample.At = at
+	for i, c := range m.columns.cc {
+		m.sample.CC[i] = m.optional(stats, c)
 	}
-	var ok bool
-	if m.sample.Volts, ok = m.reading(stats, cells, c.voltage, "a voltage"); !ok {
-		return false
-	}
-	if m.sample.Amps, ok = m.reading(stats, cells, c.current, "a current"); !ok {
-		return false
-	}
-	for i := range m.sample.CC {
-		m.sample.CC[i] = m.optional(stats, cells, c.cc[i])
-	}
-	m.sample.Line = line
 	return true
+}
+
+// values reads what a row must have.
+func (m *meterSource) values(at time.Duration, timeError error) error {
+	if m.columns.tooMany(m.rows.cells) {
+		return m.wrongCount()
+	}
+	if timeError != nil {
+		return timeError
+	}
+	volts, err := m.reading(m.columns.voltage, "a voltage")
+	if err != nil {
+		return err
+	}
+	amps, err := m.reading(m.columns.current, "a current")
+	if err != nil {
+		return err
+	}
+	m.sample = Sample{At: at, Volts: volts, Amps: amps, Line: m.rows.line}
+	return nil
+}
+
+func (m *meterSource) wrongCount() error {
+	return fmt.Errorf("expected %d cells, found %d", m.columns.count, len(m.rows.cells))
+}
+
+// time reads the time of a row, or counts it where the log has none.
+func (m *meterSource) time() (time.Duration, error) {
+	c := m.columns.time
+	if c.index == absent {
+		seconds := float64(m.index-1) / m.rateHz
+		if seconds > MaxTime.Seconds() {
+			return 0, fmt.Errorf("expected a time within 90 years, found %g s", seconds)
+		}
+		return time.Duration(math.Round(seconds * float64(time.Second))), nil
+	}
+	if c.index >= len(m.rows.cells) {
+		return 0, m.wrongCount()
+	}
+	cell := m.rows.cells[c.index]
+	at, ok := m.clock.read(cell, m.last)
+	if !ok {
+		return 0, fmt.Errorf("expected %s, found %s", formNames[m.clock.form], shown(cell))
+	}
+	return at, nil
 }
 
 // reading reads a needed cell; an empty one is a gap.
-func (m *meterSource) reading(stats *Stats, cells [][]byte, c meterColumn, what string) (float64, bool) {
-	if c.index >= len(cells) {
-		stats.skip(m.rows.line, "expected %d cells, found %d", m.columns.count, len(cells))
-		return 0, false
+func (m *meterSource) reading(c meterColumn, what string) (float64, error) {
+	if c.index >= len(m.rows.cells) {
+		return 0, m.wrongCount()
 	}
-	cell := cells[c.index]
+	cell := m.rows.cells[c.index]
 	if len(cell) == 0 {
-		return math.NaN(), true
+		return math.NaN(), nil
 	}
-	n, ok := parseDecimal(cell, m.comma)
-	if !ok {
-		stats.skip(m.rows.line, "expected %s, found %s", what, shown(cell))
-		return 0, false
+	v, ok := parseFloat(cell, m.comma, c.unit.shift)
+	switch {
+	case !ok:
+		return 0, fmt.Errorf("expected %s, found %s", what, shown(cell))
+	case !(math.Abs(v) <= maxReading):
+		return 0, fmt.Errorf("expected %s of at most %d, found %s", what, maxReading, shown(cell))
 	}
-	n.exponent += c.unit.shift
-	v := n.float()
-	if !(math.Abs(v) <= maxReading) {
-		stats.skip(m.rows.line, "expected %s of at most %d, found %s", what, maxReading, shown(cell))
-		return 0, false
-	}
-	return v, true
+	return v, nil
 }
 
-// optional reads a cell that the recording can do without.
-// An unreadable one is told and left out.
-func (m *meterSource) optional(stats *Stats, cells [][]byte, c meterColumn) float64 {
-	if c.index == absent || c.index >= len(cells) {
+// optional reads a cell that the recording can do without. An unreadable one
+// is told and left out.
+func (m *meterSource) optional(stats *Stats, c meterColumn) float64 {
+	if c.index == absent || c.index >= len(m.rows.cells) {
 		return math.NaN()
 	}
-	cell := cells[c.index]
-	if len(cell) == 0 {
+	v, err := m.reading(c, "a CC voltage")
+	if err != nil {
+		stats.remark(m.rows.line, m.sample.At, "%v; it is left out", err)
 		return math.NaN()
 	}
-	n, ok := parseDecimal(cell, m.comma)
-	if !ok {
-		stats.remark(m.rows.line, m.sample.At, "expected a CC voltage, found %s; it is left out", shown(cell))
-		return math.NaN()
-	}
-	n.exponent += c.unit.shift
-	return n.float()
+	return v
 }

@@ -2,18 +2,34 @@ package captures
 
 import (
 	"math"
+	"math/bits"
 	"strconv"
 	"time"
 )
 
+// MaxTime bounds every time in a file and every stated shift, either way. Ninety
+// years hold any time since 1970, and a time with two shifts always fits a
+// Duration (292 years). A larger number is a damaged cell and not a time.
+const MaxTime = 90 * 365 * day
+
 // decimal is a number as it stood in a cell: mantissa times ten to the
-// exponent. Digits beyond the nineteenth are dropped and told by cut.
+// exponent. Four fields and no more: a larger struct is not kept in registers,
+// and reading takes twice the time.
 type decimal struct {
 	mantissa uint64
 	exponent int
 	negative bool
-	cut      bool
+	dropped  dropped
 }
+
+// dropped says what the digits beyond the nineteenth were.
+type dropped uint8
+
+const (
+	nothingDropped dropped = iota
+	lessDropped            // less than a half of the last digit kept
+	halfDropped            // a half or more
+)
 
 const mantissaDigits = 19 // the most that always fit a uint64
 
@@ -32,19 +48,16 @@ func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
 		switch {
 		case c >= '0' && c <= '9':
 			seen = true
-			if digits < mantissaDigits {
-				d.mantissa = d.mantissa*10 + uint64(c-'0')
-				if d.mantissa > 0 {
-					digits++
-				}
-				if point {
-					d.exponent--
-				}
+			if digits == mantissaDigits {
+				d.drop(c, point)
 				continue
 			}
-			d.cut = d.cut || c != '0'
-			if !point {
-				d.exponent++
+			d.mantissa = d.mantissa*10 + uint64(c-'0')
+			if d.mantissa > 0 {
+				digits++
+			}
+			if point {
+				d.exponent--
 			}
 		case !point && (c == '.' || comma && c == ','):
 			point = true
@@ -56,6 +69,23 @@ func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
 	}
 	return d, seen
 }
+
+// drop passes over a digit that the mantissa does not hold.
+func (d *decimal) drop(c byte, point bool) {
+	if d.dropped == nothingDropped {
+		d.dropped = lessDropped
+		if c >= '5' {
+			d.dropped = halfDropped
+		}
+	}
+	if !point {
+		d.exponent++
+	}
+}
+
+// maxExponent bounds an exponent as written: far beyond it every number is
+// zero or out of range.
+const maxExponent = 100_000
 
 // addExponent reads what follows the letter E.
 func (d *decimal) addExponent(cell []byte) bool {
@@ -74,9 +104,7 @@ func (d *decimal) addExponent(cell []byte) bool {
 		if cell[i] < '0' || cell[i] > '9' {
 			return false
 		}
-		if n < 100_000 { // far beyond any range; the value is refused later
-			n = n*10 + int(cell[i]-'0')
-		}
+		n = min(n*10+int(cell[i]-'0'), maxExponent)
 	}
 	d.exponent += sign * n
 	return true
@@ -88,68 +116,113 @@ var exactPowers = [...]float64{
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 }
 
-// float is the correctly rounded value. One multiplication or division of
-// two exact numbers is; the rest goes the library's way.
-func (d decimal) float() float64 {
-	if d.mantissa == 0 {
-		return 0
-	}
-	var v float64
-	exact := d.mantissa < 1<<53 && !d.cut
+// exactFloat is the correctly rounded value times ten to the shift, where one
+// multiplication or division of two exact numbers gives it.
+func (d decimal) exactFloat(shift int) (v float64, ok bool) {
+	e := d.exponent + shift
 	switch {
-	case exact && d.exponent <= 0 && -d.exponent < len(exactPowers):
-		v = float64(d.mantissa) / exactPowers[-d.exponent]
-	case exact && d.exponent > 0 && d.exponent < len(exactPowers):
-		v = float64(d.mantissa) * exactPowers[d.exponent]
-	default:
-		text := strconv.AppendUint(make([]byte, 0, 32), d.mantissa, 10)
-		text = append(text, 'e')
-		text = strconv.AppendInt(text, int64(d.exponent), 10)
-		v, _ = strconv.ParseFloat(string(text), 64) // an overflow is infinite, and refused by range
-	}
-	if d.negative {
-		return -v
-	}
-	return v
-}
-
-// duration is the value in units of ten to the power shift seconds, rounded
-// to a nanosecond; ok is false where it does not fit.
-func (d decimal) duration(shift int) (time.Duration, bool) {
-	if d.mantissa == 0 {
+	case d.mantissa == 0:
 		return 0, true
-	}
-	m, e := d.mantissa, d.exponent+shift+9
-	for ; e > 0; e-- {
-		if m > math.MaxInt64/10 {
-			return 0, false
-		}
-		m *= 10
-	}
-	if e < 0 {
-		m = divideByPower(m, -e)
-	}
-	if m > math.MaxInt64 {
+	case d.mantissa >= 1<<53 || d.dropped != nothingDropped:
+		return 0, false
+	case e <= 0 && -e < len(exactPowers):
+		v = float64(d.mantissa) / exactPowers[-e]
+	case e > 0 && e < len(exactPowers):
+		v = float64(d.mantissa) * exactPowers[e]
+	default:
 		return 0, false
 	}
 	if d.negative {
-		return -time.Duration(m), true
+		v = -v
 	}
-	return time.Duration(m), true
+	return v, true
 }
 
-// divideByPower divides by ten to the power n, rounding half up.
-func divideByPower(m uint64, n int) uint64 {
-	if n > mantissaDigits {
-		return 0
+// parseFloat reads a whole cell as the float64 nearest to its number times ten
+// to the shift. A number that is too large for one is infinite.
+func parseFloat(cell []byte, comma bool, shift int) (v float64, ok bool) {
+	d, ok := parseDecimal(cell, comma)
+	if !ok {
+		return 0, false
 	}
-	p := uint64(1)
-	for range n {
-		p *= 10
+	if v, ok = d.exactFloat(shift); ok {
+		return v, true
 	}
-	q, r := m/p, m%p
-	if r >= p-r {
-		q++
+	return libraryFloat(cell, shift), true
+}
+
+// libraryFloat lets the library round all digits of a decimal.
+func libraryFloat(cell []byte, shift int) float64 {
+	text := make([]byte, 0, len(cell)+8)
+	for i, c := range cell {
+		if c == 'e' || c == 'E' {
+			written, _ := strconv.Atoi(string(cell[i+1:])) // beyond an int it gives the nearest
+			shift += min(max(written, -maxExponent), maxExponent)
+			break
+		}
+		if c == ',' {
+			c = '.'
+		}
+		text = append(text, c)
 	}
-	return q
+	text = strconv.AppendInt(append(text, 'e'), int64(shift), 10)
+	v, _ := strconv.ParseFloat(string(text), 64) // an overflow is infinite, and refused by range
+	return v
+}
+
+// duration is the value in a unit of time, rounded to a nanosecond; ok is
+// false beyond MaxTime.
+func (d decimal) duration(u unit) (time.Duration, bool) {
+	times := uint64(1)
+	if u.minutes {
+		times = 60
+	}
+	e := d.exponent + u.shift + 9
+	ns, ok := scaled(d.mantissa, times, e)
+	if !ok || ns > uint64(MaxTime) {
+		return 0, false
+	}
+	if e == 0 && times == 1 && d.dropped == halfDropped {
+		ns++
+	}
+	if d.negative {
+		return -time.Duration(ns), true
+	}
+	return time.Duration(ns), true
+}
+
+// tens are the powers of ten that a uint64 holds.
+var tens = [...]uint64{
+	1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9,
+	1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19,
+}
+
+// scaled is m·times·10^e to the nearest integer, a half rounded up.
+func scaled(m, times uint64, e int) (uint64, bool) {
+	hi, lo := bits.Mul64(m, times)
+	switch {
+	case hi == 0 && lo == 0:
+		return 0, true
+	case e >= 0:
+		if hi != 0 || e >= len(tens) {
+			return 0, false
+		}
+		hi, lo = bits.Mul64(lo, tens[e])
+		return lo, hi == 0
+	case -e < len(tens):
+		p := tens[-e]
+		if hi >= p {
+			return 0, false
+		}
+		q, r := bits.Div64(hi, lo, p)
+		if r >= p-r && q < math.MaxUint64 {
+			q++
+		}
+		return q, true
+	}
+	// times is at most 60, so the product is below 2^70 and one step leaves a
+	// small number; what it drops cannot turn the rounding of the next.
+	const top = len(tens) - 1
+	q, _ := bits.Div64(hi, lo, tens[top])
+	return scaled(q, 1, e+top)
 }

@@ -28,6 +28,7 @@ type Options struct {
 // Input is one file being read.
 type Input struct {
 	stats  Stats
+	lines  *lineReader // nil where the input is no text
 	source rowSource
 	done   bool
 }
@@ -52,16 +53,12 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 	if o.As == KindPackets || o.As == KindUnknown && isPackets(raw) {
 		return openPackets(path, raw)
 	}
-	text, err := decodeText(path, raw)
-	if err != nil {
-		return nil, err
-	}
-	lines := newLineReader(text)
+	lines := newLineReader(decodeText(raw))
 	head, err := findHeader(path, lines, o)
 	if err != nil {
 		return nil, err
 	}
-	in := &Input{stats: Stats{Path: path, Kind: head.kind, Notes: head.notes}}
+	in := &Input{stats: Stats{Path: path, Kind: head.kind, Notes: head.notes}, lines: lines}
 	in.stats.Messages, in.stats.Samples = head.kind == KindMessages, head.kind == KindMeter
 	if head.kind == KindMessages {
 		in.source = newMessageSource(lines, head)
@@ -77,9 +74,11 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 // Kind is what the input holds.
 func (in *Input) Kind() Kind { return in.stats.Kind }
 
-// Next gives the next usable record, then io.EOF. Damaged rows are counted in
-// [Input.Stats]. A file that breaks off, such as a truncated archive, ends
-// here too: what was read stays, and a problem says where it broke.
+// Next gives the next usable record, then io.EOF. It waits for no more than
+// the line feed of a row, so that a log can be followed while it is written.
+// Damaged rows are counted in [Input.Stats]. A file that breaks off, such as a
+// truncated archive, ends here too: what was read stays, and a problem says
+// where it broke.
 func (in *Input) Next() (Record, error) {
 	if in.done {
 		return Record{}, io.EOF
@@ -91,14 +90,28 @@ func (in *Input) Next() (Record, error) {
 	}
 	in.done = true
 	if !errors.Is(err, io.EOF) {
-		in.stats.problem(Problem{}, "the file ends early: %s", causeWords(err))
-		in.stats.Broken = true
+		in.breakOff(err)
 	}
 	return Record{}, io.EOF
 }
 
-// Stats is what was read so far. The slices are good until the next call of Next.
-func (in *Input) Stats() Stats { return in.stats }
+// breakOff tells where the file ends early. A row that was cut is a row that
+// could not be used: its last number may have lost digits.
+func (in *Input) breakOff(err error) {
+	in.stats.Broken = true
+	var where Problem
+	if in.lines != nil {
+		where.Line = in.lines.line + 1
+		if in.lines.broken() {
+			in.stats.Skipped++
+		}
+	}
+	in.stats.problem(where, "the file ends early: %s", causeWords(err))
+}
+
+// Stats is what was read so far, times on the file's own clock. The slices
+// are good until the next call of Next.
+func (in *Input) Stats() Stats { return in.stats.told() }
 
 // causeWords says what a source broke off with.
 func causeWords(err error) string {
@@ -124,9 +137,9 @@ func unpack(path string, r io.Reader, limit int64) (*bufio.Reader, error) {
 	}
 	var packed io.Reader
 	switch {
-	case bytes.HasPrefix(magic, []byte{0x1f, 0x8b}):
+	case bytes.HasPrefix(magic, []byte{0x1f, 0x8b}): // RFC 1952, section 2.3.1
 		packed, err = gzip.NewReader(raw)
-	case bytes.Equal(magic, []byte{0x28, 0xb5, 0x2f, 0xfd}):
+	case bytes.Equal(magic, []byte{0x28, 0xb5, 0x2f, 0xfd}): // RFC 8878, section 3.1.1
 		// One decoder, one window: the memory stays bounded whatever the frame claims.
 		packed, err = zstd.NewReader(raw, zstd.WithDecoderConcurrency(1), zstd.WithDecoderMaxMemory(64<<20))
 	default:
@@ -138,76 +151,76 @@ func unpack(path string, r io.Reader, limit int64) (*bufio.Reader, error) {
 	return bufio.NewReaderSize(&limitedReader{src: packed, left: limit, limit: limit}, 64<<10), nil
 }
 
-// limitedReader ends with ErrUnpackLimit, not with a quiet io.EOF.
+// limitedReader ends with ErrUnpackLimit, not with a quiet io.EOF, where there
+// is more than the limit.
 type limitedReader struct {
 	src         io.Reader
 	left, limit int64
 }
 
 func (l *limitedReader) Read(p []byte) (int, error) {
-	if l.left <= 0 {
-		return 0, fmt.Errorf("%w of %d bytes", ErrUnpackLimit, l.limit)
-	}
-	if int64(len(p)) > l.left {
-		p = p[:l.left]
-	}
 	n, err := l.src.Read(p)
+	if int64(n) > l.left {
+		n, err = int(l.left), fmt.Errorf("%w of %d bytes", ErrUnpackLimit, l.limit)
+	}
 	l.left -= int64(n)
 	return n, err
 }
 
-// decodeText strips a byte order mark, turns UTF-16 into UTF-8 and refuses
-// what is no text.
-func decodeText(path string, r *bufio.Reader) (io.Reader, error) {
-	start, err := r.Peek(1024)
-	if len(start) == 0 {
-		cause := UnusableError{File: path, Offset: 0, Expected: "a recording", Found: "nothing in it"}
-		if err != nil && !errors.Is(err, io.EOF) {
-			cause.Found, cause.Err = causeWords(err), err
-		}
-		return nil, &cause
+// headBytes is how much of a text is looked at to tell its encoding.
+const headBytes = 1 << 10
+
+// decodeText strips a byte order mark and turns UTF-16 into UTF-8.
+func decodeText(r *bufio.Reader) io.Reader {
+	head := peekHead(r)
+	if form := utf16Of(head); form != nil {
+		return transform.NewReader(r, form.NewDecoder())
 	}
-	if form := utf16Of(start); form != nil {
-		return transform.NewReader(r, form.NewDecoder()), nil
+	if mark := []byte{0xef, 0xbb, 0xbf}; bytes.HasPrefix(head, mark) {
+		_, _ = r.Discard(len(mark)) // it is in the buffer
 	}
-	if bytes.HasPrefix(start, []byte{0xef, 0xbb, 0xbf}) {
-		_, _ = r.Discard(3)
-		start = start[3:]
-	}
-	if at := binaryAt(start); at >= 0 {
-		return nil, &UnusableError{
-			File: path, Offset: int64(at), Expected: "a text log or a message list",
-			Found: fmt.Sprintf("binary data (byte 0x%02x at offset %d)", start[at], at),
-		}
-	}
-	return r, nil
+	return r
 }
 
-// utf16Of recognises UTF-16 by its mark, or by every other byte being zero.
-func utf16Of(start []byte) encoding.Encoding {
+// peekHead looks at the first line and waits for no more: the next may not be
+// written yet. Of UTF-16 it takes the second byte of the line feed too.
+func peekHead(r *bufio.Reader) []byte {
+	for want := 1; ; want = r.Buffered() + 1 {
+		_, err := r.Peek(min(want, headBytes))
+		head, _ := r.Peek(min(r.Buffered(), headBytes))
+		whole := bytes.IndexByte(head, '\n') >= 0 && (len(head)%2 == 0 || bytes.IndexByte(head, 0) < 0)
+		if err != nil || whole || len(head) == headBytes {
+			return head
+		}
+	}
+}
+
+// utf16Of recognises UTF-16 by its mark, or by every other byte being zero;
+// nil where the text is none.
+func utf16Of(head []byte) encoding.Encoding {
+	little, big := zerosAt(head, 1), zerosAt(head, 0)
+	enough := max(len(head)/8, 2) // a quarter of the pairs: a preamble may be in any script
 	switch {
-	case bytes.HasPrefix(start, []byte{0xff, 0xfe}), looksWide(start, 1):
+	case bytes.HasPrefix(head, []byte{0xff, 0xfe}), little >= enough && big == 0:
 		return unicode.UTF16(unicode.LittleEndian, unicode.UseBOM)
-	case bytes.HasPrefix(start, []byte{0xfe, 0xff}), looksWide(start, 0):
+	case bytes.HasPrefix(head, []byte{0xfe, 0xff}), big >= enough && little == 0:
 		return unicode.UTF16(unicode.BigEndian, unicode.UseBOM)
 	}
 	return nil
 }
 
-func looksWide(start []byte, zeroAt int) bool {
-	n := min(len(start), 64) &^ 1
-	if n < 8 {
-		return false
-	}
-	for i := 0; i < n; i += 2 {
-		if start[i+zeroAt] != 0 || start[i+1-zeroAt] == 0 {
-			return false
+// zerosAt counts the zero bytes at even or odd places.
+func zerosAt(head []byte, from int) int {
+	n := 0
+	for i := from; i < len(head); i += 2 {
+		if head[i] == 0 {
+			n++
 		}
 	}
-	return true
+	return n
 }
 
-// binaryAt finds the first byte that makes the start no text, or -1: a zero
+// binaryAt finds the first byte that makes a start no text, or -1: a zero
 // byte, or control bytes beyond the odd stray one. Bytes beyond ASCII are
 // allowed up to a half: a degree sign in an old code page is harmless.
 func binaryAt(start []byte) int {

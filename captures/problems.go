@@ -3,6 +3,7 @@ package captures
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -41,10 +42,11 @@ func (e *UnusableError) Unwrap() error { return e.Err }
 // [Options.MaxUnpacked].
 var ErrUnpackLimit = errors.New("unpacks to more than the limit")
 
-// skip counts a row that cannot be used, and keeps its problem.
-func (s *Stats) skip(line int, format string, args ...any) {
+// skip counts a row that cannot be used, and keeps its problem. where is its
+// line, and its time where that could be read.
+func (s *Stats) skip(where Problem, format string, args ...any) {
 	s.Skipped++
-	s.problem(Problem{Line: line}, format, args...)
+	s.problem(where, format, args...)
 }
 
 // remark keeps a problem of a row that is used all the same.
@@ -53,10 +55,21 @@ func (s *Stats) remark(line int, at time.Duration, format string, args ...any) {
 }
 
 func (s *Stats) problem(p Problem, format string, args ...any) {
-	if len(s.Problems) < MaxProblems {
-		p.Text = fmt.Sprintf(format, args...)
-		s.Problems = append(s.Problems, p)
+	if len(s.Problems) == MaxProblems {
+		s.more++
+		return
 	}
+	p.Text = fmt.Sprintf(format, args...)
+	s.Problems = append(s.Problems, p)
+}
+
+// told is the statistics with a note on the problems that are only counted.
+func (s *Stats) told() Stats {
+	out := *s
+	if s.more > 0 {
+		out.Notes = append(slices.Clone(s.Notes), fmt.Sprintf("%d more problems are not listed", s.more))
+	}
+	return out
 }
 
 // count takes a usable record into the statistics.

@@ -2,6 +2,7 @@ package captures
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"time"
 )
@@ -18,25 +19,39 @@ type Clock struct {
 	Path      string
 	Offset    *time.Duration // what is added to its times; nil where unknown
 	Stated    bool           // by a shift; the uncertainty is then zero
-	Reference bool           // this input's clock is the recording's
+	Reference bool           // the recording's times are this input's, or this input's moved by its own shift
 }
 
+// ErrShift is wrapped by what [Recording.Next] ends with where a stated shift
+// is larger than [MaxTime].
+var ErrShift = errors.New("expected a shift of at most 90 years")
+
 // Recording is one or several inputs of one plug-in, merged in the order of
-// time. The clock is that of the first message list or packet file, else of the
-// first input.
+// time; records of the same time follow in the order of the inputs, those of
+// one input in the order of its rows. Each record says which input it is from.
+//
+// The clock is that of the first list of messages or packets, else of the first
+// input. An input whose offset is unknown keeps its own times, and its order
+// against the others means nothing: [Recording.Clocks] tells.
 type Recording struct {
 	inputs []*Input
 	clocks []Clock
 	heads  []Record
 	held   []bool // heads[i] holds a record not yet given
 	given  int    // whose record was given last, -1 at the start
+	err    error  // nothing can be read
 }
 
-// NewRecording merges inputs.
+// NewRecording merges inputs. A stated shift is added to an input's times. The
+// reference among several keeps its times: where it is shifted, the others move
+// the other way, which states their offsets. A single input is simply moved.
 func NewRecording(given []RecordingInput) *Recording {
 	r := &Recording{clocks: clocksOf(given), heads: make([]Record, len(given)), held: make([]bool, len(given)), given: -1}
 	for _, g := range given {
 		r.inputs = append(r.inputs, g.Input)
+		if g.Shift != nil && (*g.Shift < -MaxTime || *g.Shift > MaxTime) {
+			r.err = fmt.Errorf("%s: %w, found %s", g.Input.stats.Path, ErrShift, *g.Shift)
+		}
 	}
 	return r
 }
@@ -44,33 +59,47 @@ func NewRecording(given []RecordingInput) *Recording {
 // clocksOf works out each input's offset. It is known for the reference, and
 // where the input or the reference was shifted by a stated time.
 func clocksOf(given []RecordingInput) []Clock {
-	reference := 0
-	for i, g := range given {
-		if kind := g.Input.Kind(); kind == KindMessages || kind == KindPackets {
-			reference = i
-			break
-		}
-	}
+	reference := referenceOf(given)
 	clocks := make([]Clock, len(given))
 	for i, g := range given {
-		clocks[i] = Clock{Path: g.Input.stats.Path, Reference: i == reference}
-		var offset time.Duration
-		switch {
-		case i == reference:
-		case g.Shift != nil || given[reference].Shift != nil:
-			clocks[i].Stated = true
-			if g.Shift != nil {
-				offset += *g.Shift
-			}
-			if by := given[reference].Shift; by != nil {
-				offset -= *by
-			}
-		default:
-			continue
+		c := &clocks[i]
+		*c = Clock{Path: g.Input.stats.Path, Reference: i == reference}
+		shift, base := g.Shift, given[reference].Shift
+		if len(given) == 1 {
+			base = nil
 		}
-		clocks[i].Offset = &offset
+		switch {
+		case c.Reference && base == nil && shift != nil:
+			c.Offset, c.Stated = difference(shift, nil), true
+		case c.Reference:
+			c.Offset = new(time.Duration)
+		case shift != nil || base != nil:
+			c.Offset, c.Stated = difference(shift, base), true
+		}
 	}
 	return clocks
+}
+
+// referenceOf is the input whose clock the recording has.
+func referenceOf(given []RecordingInput) int {
+	for i, g := range given {
+		if k := g.Input.Kind(); k == KindMessages || k == KindPackets {
+			return i
+		}
+	}
+	return 0
+}
+
+// difference is a shift less that of the reference, nothing where none is stated.
+func difference(shift, base *time.Duration) *time.Duration {
+	var d time.Duration
+	if shift != nil {
+		d = *shift
+	}
+	if base != nil {
+		d -= *base
+	}
+	return &d
 }
 
 // Inputs gives the inputs, in the order given.
@@ -88,8 +117,13 @@ func (r *Recording) Stats() []Stats {
 	return out
 }
 
-// Next gives the next record in the order of time, then io.EOF.
+// Next gives the next record in the order of time, then io.EOF. A record of a
+// single input is given as soon as its row is whole; among several, as soon as
+// each has shown its next.
 func (r *Recording) Next() (Record, error) {
+	if r.err != nil {
+		return Record{}, r.err
+	}
 	if err := r.refill(); err != nil {
 		return Record{}, err
 	}
@@ -127,7 +161,7 @@ func (r *Recording) refill() error {
 	return nil
 }
 
-// place puts a record on the clock of the recording.
+// place puts a record on the clock of the recording. The sum fits: see [MaxTime].
 func (r *Recording) place(i int, record Record) {
 	var offset time.Duration
 	if known := r.clocks[i].Offset; known != nil {
@@ -139,7 +173,9 @@ func (r *Recording) place(i int, record Record) {
 	} else {
 		m := record.Message
 		m.At += offset
-		m.End += offset
+		if m.HasEnd {
+			m.End += offset
+		}
 		m.Input = i
 	}
 	r.heads[i], r.held[i] = record, true

@@ -34,6 +34,23 @@ var units = map[string]unit{
 	"ua": {currentQuantity, -6, false}, "µa": {currentQuantity, -6, false}, "μa": {currentQuantity, -6, false},
 }
 
+// foreignUnits are units that a log may use and that are not read: a number in
+// one of them must not pass for seconds, volts or amperes.
+var foreignUnits = map[string]quantity{
+	"ps": timeQuantity, "h": timeQuantity, "hr": timeQuantity, "hrs": timeQuantity, "hour": timeQuantity, "hours": timeQuantity,
+	"d": timeQuantity, "day": timeQuantity, "days": timeQuantity,
+	"kv": voltageQuantity, "uv": voltageQuantity, "µv": voltageQuantity, "μv": voltageQuantity, "nv": voltageQuantity,
+	"ka": currentQuantity, "na": currentQuantity, "pa": currentQuantity,
+}
+
+// isUnit reports whether a word is a unit of time, voltage or current, read or
+// not.
+func isUnit(word string) bool {
+	_, read := units[word]
+	_, foreign := foreignUnits[word]
+	return read || foreign
+}
+
 // words are the quantities that a heading may name.
 var words = map[string]quantity{
 	"time": timeQuantity, "elapsed": timeQuantity, "timestamp": timeQuantity,
@@ -70,15 +87,18 @@ func parseHeading(text string) heading {
 	}
 	tokens := strings.FieldsFunc(name, func(r rune) bool { return r == ' ' || r == '_' || r == '/' || r == '.' || r == ':' || r == '\t' })
 	if n := len(tokens); h.unit == "" && n > 1 {
-		if _, known := units[tokens[n-1]]; known {
+		if isUnit(tokens[n-1]) {
 			h.unit = tokens[n-1]
 			tokens = tokens[:n-1]
 		}
 	}
 	h.quantity = quantityOf(tokens)
-	if h.quantity == otherQuantity && len(tokens) == 1 && h.unit == "" {
-		if u, known := units[tokens[0]]; known && u.quantity != timeQuantity {
-			h.quantity, h.unit = u.quantity, tokens[0] // a heading that is only V or A
+	if h.quantity == otherQuantity && len(tokens) == 1 {
+		if u, known := units[tokens[0]]; known && u.quantity != timeQuantity { // a heading that is only V or A
+			h.quantity = u.quantity
+			if h.unit == "" {
+				h.unit = tokens[0]
+			}
 		}
 	}
 	return h

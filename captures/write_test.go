@@ -97,7 +97,7 @@ const fullList = `time_s,end_s,sop,bytes,crc,status,by
 1.5,1.500600,SOP,a1112c910108,e8a6f73f,,observer
 1.500900001,,SOP',4100,,unacknowledged,source
 1.6,,SOP'',c1 01,00000000,discarded,sink
-9223372036.854775807,,Hard_Reset,,,,
+2838240000.000000000,,Hard_Reset,,,,
 `
 
 func TestMessageListKeepsAll(t *testing.T) {

@@ -45,6 +45,9 @@ func openRecording(o *recordingFlags, s *streams, args []string) (*recording, er
 		return r, nil
 	}
 	for _, x := range shifts {
+		if x.by.Abs() > captures.MaxTime {
+			return nil, usage("--shift: expected at most %.0f seconds either way", captures.MaxTime.Seconds())
+		}
 		if x.n > len(files) {
 			return nil, usage("--shift %d=...: there %s", x.n, areFiles(len(files)))
 		}
