@@ -87,7 +87,7 @@ func (d *detectors) takeStretch(stretch []point) {
 			values = append(values, p.a)
 		}
 	}
-	d.noise.a, d.noise.qa = d.amps.block(values, floorA), d.amps.step
+	d.noise.a, d.noise.qa = d.amps.block(values, floorA, d.noise.intervalS), d.amps.step
 	if len(values) == 0 || d.stretches%voltsEvery == 0 {
 		values = values[:0]
 		for _, p := range stretch {
@@ -95,7 +95,7 @@ func (d *detectors) takeStretch(stretch []point) {
 				values = append(values, p.v)
 			}
 		}
-		d.noise.v, d.noise.qv = d.volts.block(values, floorV), d.volts.step
+		d.noise.v, d.noise.qv = d.volts.block(values, floorV, d.noise.intervalS), d.volts.step
 	}
 	d.values = values
 	d.stretches++

@@ -13,16 +13,20 @@ const (
 	floorA = 0.001
 	floorV = 0.001
 
-	coarsest     = 0.02       // no meter's last digit counts for more than 20 mA or 20 mV: common practice
-	quarterWidth = 0.63727873 // of the middle quarter of a standard normal
-	shortestMost = 1.5        // the shortest quarter of a sample is so much narrower by chance
-	loudest      = 3.0        // a stretch may be this much noisier than the log is; beyond it is activity
-	noiseDiffs   = 128        // differences that tell the noise of a block
-	leastDiffs   = 8          // fewer tell nothing
-	gridValues   = 64         // values that tell the resolution of a block
-	gridLeast    = 4          // distinct values, before their smallest step is the meter's
-	gridBlocks   = 16         // blocks looked at for it at the beginning, then one in so many
-	finestDigit  = 6          // decimals; finer is no digit but arithmetic
+	coarsest        = 0.02       // no meter's last digit counts for more than 20 mA or 20 mV: common practice
+	quarterWidth    = 0.63727873 // of the middle quarter of a standard normal
+	shortestMost    = 1.5        // the shortest quarter of a sample is so much narrower by chance
+	loudest         = 3.0        // a stretch may be this much noisier than the log is; beyond it is activity
+	rippleS         = 0.020      // what comes and goes within this is ripple: half a period of 25 Hz mains products, common practice
+	rippleSamples   = 16         // that tell it
+	rippleRuns      = 16         // looked at in a block
+	quarterDistance = 1.349      // between the quartiles of a standard normal
+	noiseDiffs      = 128        // differences that tell the noise of a block
+	leastDiffs      = 8          // fewer tell nothing
+	gridValues      = 64         // values that tell the resolution of a block
+	gridLeast       = 4          // distinct values, before their smallest step is the meter's
+	gridBlocks      = 16         // blocks looked at for it at the beginning, then one in so many
+	finestDigit     = 6          // decimals; finer is no digit but arithmetic
 )
 
 // noiseMeter follows the noise and the resolution of one quantity, block by
@@ -34,15 +38,18 @@ type noiseMeter struct {
 }
 
 // block takes the next values and returns their noise: from first differences,
-// never below what the resolution leaves, the floor, and what most of the log
-// has, and never far above that, since most differences of a busy block are
+// and on a fast log from its ripple; never below what the resolution leaves,
+// the floor, and what most of the log has, and never far above that, since most differences of a busy block are
 // activity.
-func (m *noiseMeter) block(x []float64, floor float64) float64 {
+func (m *noiseMeter) block(x []float64, floor, intervalS float64) float64 {
 	if m.n < gridBlocks || m.n%gridBlocks == 0 {
 		m.look(x)
 	}
 	m.n++
 	s := quietSigma(differences(x), m.step)
+	if rippleSamples*intervalS <= rippleS {
+		s = max(s, ripple(x))
+	}
 	if s > 0 {
 		m.blocks.add(s)
 	}
@@ -77,6 +84,29 @@ func quietSigma(d []float64, step float64) float64 {
 	}
 	_, mad := series.SortedMAD(d)
 	return min(series.MADToSigma*mad, shortestMost*shortest/quarterWidth) / math.Sqrt2
+}
+
+// ripple is the deviation within most runs of a few samples, by the quarters in
+// their middle, which a spike does not move. The draw of a switching load rises
+// and falls evenly, and its differences alone look calm.
+func ripple(x []float64) float64 {
+	var room [rippleSamples]float64
+	var runs [rippleRuns]float64
+	n := 0
+	stride := max(rippleSamples, len(x)/rippleRuns)
+	for at := 0; at+rippleSamples <= len(x) && n < rippleRuns; at += stride {
+		run := append(room[:0], x[at:at+rippleSamples]...)
+		slices.Sort(run)
+		const quarter = rippleSamples / 4
+		upper := run[rippleSamples-quarter-1] + run[rippleSamples-quarter]
+		runs[n] = (upper - run[quarter-1] - run[quarter]) / 2 / quarterDistance
+		n++
+	}
+	if n < leastDiffs {
+		return 0
+	}
+	slices.Sort(runs[:n])
+	return runs[n/2]
 }
 
 // dither spreads the values of a meter evenly over its step. Where noise is no

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"portside/captures"
 	"portside/decode/draw"
@@ -141,4 +142,21 @@ func TestALaterQuietStretchChangesNothing(t *testing.T) {
 	assert.Len(t, got.Pulses, len(want.Pulses))
 	assert.Equal(t, want.Pulses[0].PeriodS, got.Pulses[0].PeriodS)
 	assert.Equal(t, want.Staircases, got.Staircases)
+}
+
+// A draw that ripples by 10 mA at 91 Hz is one steady draw, and a pulse of
+// 10 ms on it is still told.
+func TestRippleIsNoise(t *testing.T) {
+	an := draw.New(draw.Options{})
+	for i := range 20_000 {
+		a := 1.2 + 0.001*float64(i*9%11)
+		if i >= 12_000 && i < 12_010 {
+			a += 0.5
+		}
+		an.Add(&captures.Sample{At: time.Duration(i) * time.Millisecond, Volts: 20, Amps: a})
+	}
+	r := an.Result()
+	require.LessOrEqual(t, len(r.Plateaus), 3)
+	assert.InDelta(t, 1.205, *r.Plateaus[0].CurrentA, 0.001)
+	assert.InDelta(t, 11.999, r.Plateaus[0].EndS, 0.002)
 }
