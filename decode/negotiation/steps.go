@@ -48,6 +48,7 @@ func (t *Tracker) capabilities(p pd.Message, from pd.PowerRole, asked pd.Message
 	t.offered(at, end)
 	t.attempt.OfferMV, t.attempt.OfferMW = most(&t.offers)
 	t.begin(phaseRequest, end, answer(t.revision), p.Type())
+	t.wait.unjudged = t.attempt.optional
 }
 
 // arriveOffer closes the wait for an offer. What a sink's own software did not
@@ -123,6 +124,7 @@ func (t *Tracker) accept(asked pd.MessageType, at, end stamp) {
 		t.attempt.Beginning = true
 		t.deal = deal{}
 		t.toReady(end)
+		t.wait.unjudged = true // it may answer something else than a Request
 	}
 }
 

@@ -182,6 +182,9 @@ func (t *Tracker) goodCRC(m *captures.Message, p pd.Message, end stamp) {
 	t.result.GoodCRCs++
 	from := t.speakers.From(p)
 	t.count(from)
+	if !t.decided && !t.misheard.open {
+		t.decided, t.result.BeginsInside = true, true // what it acknowledges came before
+	}
 	if t.misheard.open && t.misheard.id == p.Header.MessageID() {
 		t.result.CRCErrors.Misread++
 	}

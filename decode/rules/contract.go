@@ -40,13 +40,23 @@ var lossWords = map[string]string{
 // findContractLost reports contracts that ended by a reset or by VBUS going
 // away. One clean removal with a normal start after it is only worth a note.
 func findContractLost(f *Facts, r Rule) []Finding {
-	if f.Negotiation != nil && len(f.Negotiation.Contracts) > 0 {
-		return lostByMessages(f.Negotiation, r)
+	if n := f.Negotiation; n != nil && len(n.Contracts) > 0 {
+		if lost := lostByMessages(n, r); lost != nil || swapped(n) {
+			return lost
+		}
+	} else if n != nil {
+		return nil
 	}
-	if f.Negotiation == nil && f.Draw != nil {
+	if f.Draw != nil {
 		return lostByMeter(f, r)
 	}
 	return nil
+}
+
+// swapped reports a contract that ended by a swap of the roles: VBUS goes off in
+// it, and the other side brings it back.
+func swapped(n *negotiation.Result) bool {
+	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool { return c.EndedBy == "role-swap" })
 }
 
 func lostByMessages(n *negotiation.Result, r Rule) []Finding {
@@ -66,7 +76,7 @@ func lostByMessages(n *negotiation.Result, r Rule) []Finding {
 	}
 	first, last := lost[0], lost[len(lost)-1]
 	severity := Warning
-	if len(lost) > 1 || !contractAfter(n, *last.EndS) {
+	if len(lost) > 1 || !contractAfter(n, *last.EndS) && !cutShort(n, *last.EndS) {
 		severity = Fault
 	}
 	text := fmt.Sprintf("the contract was lost at %s %s", seconds(*first.EndS), lossWords[first.EndedBy])
@@ -98,9 +108,19 @@ func staysOff(n *negotiation.Result, fromS float64) bool {
 }
 
 // renewed reports a contract that a Soft_Reset ended and another replaced at
-// once: a fresh start, and nothing was lost.
+// once, or was about to: a fresh start, and nothing was lost.
 func renewed(n *negotiation.Result, c negotiation.Contract) bool {
-	return c.EndedBy == "soft-reset" && contractAfter(n, *c.EndS)
+	return c.EndedBy == "soft-reset" && (contractAfter(n, *c.EndS) || cutShort(n, *c.EndS))
+}
+
+// cutShort reports a recording that ends before the next step after a moment was
+// due.
+func cutShort(n *negotiation.Result, fromS float64) bool {
+	if len(n.Attempts) == 0 {
+		return false
+	}
+	first := slices.IndexFunc(n.Attempts, func(a negotiation.Attempt) bool { return a.StartS >= fromS })
+	return first == len(n.Attempts)-1 && n.Attempts[first].Missing == negotiation.StepLeft
 }
 
 // lostByMeter looks for a high voltage that fell away. Without messages a

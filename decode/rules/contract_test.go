@@ -66,6 +66,24 @@ func contractCases() []ruleCase {
 			source: "USB PD R3.2 V1.1 section 6.8.3",
 		},
 		{
+			name:   "the recording ends right after a Soft_Reset",
+			facts:  []build{messageList(30, 9), contract(1, 20000, 3000, number(9), "soft-reset"), attempt(9, 9.02, negotiation.StepLeft)},
+			not:    []string{"contract-lost"},
+			source: "the offer is due 250 ms after the Accept: USB PD R3.2 V1.1 table 6.68",
+		},
+		{
+			name:   "the recording ends right after a Hard Reset",
+			facts:  []build{messageList(30, 9), contract(1, 20000, 3000, number(9), "hard-reset"), resets(9), attempt(9, 9.2, negotiation.StepLeft)},
+			want:   map[string]Severity{"contract-lost": Warning},
+			source: "VBUS is due 1.6 s after it: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "no offer comes after a Soft_Reset",
+			facts:  []build{messageList(30, 9), contract(1, 20000, 3000, number(9), "soft-reset"), attempt(9, 10, negotiation.StepCapabilities)},
+			want:   map[string]Severity{"contract-lost": Fault, "no-source-capabilities": Fault},
+			source: "the offer is due 250 ms after the Accept: USB PD R3.2 V1.1 table 6.68",
+		},
+		{
 			name: "VBUS goes to 5 V without going off",
 			facts: []build{meterLog(60, 9, 2), level(1, 40, 9, 1.8), level(40, 60, 5.1, 0.1),
 				collapse(40, 9, 5.1, 1.8, nil)},
@@ -83,6 +101,20 @@ func contractCases() []ruleCase {
 			facts:  []build{meterLog(60, 20, 2), level(1, 40, 20, 1.8), level(40, 40.9, 0, 0), level(41, 60, 5.1, 0.02)},
 			want:   map[string]Severity{"contract-lost": Fault},
 			source: "a Hard Reset that no contract follows: USB PD R3.2 V1.1 section 6.8.3",
+		},
+		{
+			name: "a source that restarts without a Hard Reset, as the meter shows",
+			facts: []build{meterLog(30, 20, 2), level(1, 5, 20, 2), level(5, 6, 0, 0), level(6, 9, 20, 2), level(9, 10, 0, 0), level(10, 30, 20, 2),
+				messageList(30, 9), contract(1, 20000, 3000, number(6), "new-contract"), contract(6, 20000, 3000, number(10), "new-contract"), contract(10, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"contract-lost": Fault},
+			source: "a source that trips comes back after 985 ms: data sheet SLVSDJ5D",
+		},
+		{
+			name: "VBUS off in a swap of the roles",
+			facts: []build{meterLog(30, 20, 2), level(1, 5, 20, 2), level(5, 5.4, 0, 0), level(5.5, 9, 20, 2), level(9, 9.4, 0, 0), level(9.5, 30, 20, 2),
+				messageList(30, 9), contract(1, 20000, 3000, number(5), "role-swap"), contract(6, 20000, 3000, number(9), "role-swap"), contract(10, 20000, 3000, nil, "")},
+			not:    []string{"contract-lost"},
+			source: "USB PD R3.2 V1.1 section 7.3.2",
 		},
 		{
 			name:   "pulled and put into a plain source",

@@ -14,6 +14,7 @@ const (
 	shortestOverS       = 0.1  // an overshoot after a step settles sooner: common practice
 	typeCA              = 3.0  // the most a source may advertise without a contract: USB Type-C R2.0 table 4-17
 	overContractPercent = 5.0  // beyond reading accuracy and overshoot a sound input limits below its contract
+	leastStepA          = 0.03 // input current limits move by 50 mA or more: data sheets SLUSE65A, SLUSDU3; firmware by 64 mA
 	benignResets        = 3    // open embedded-controller firmware settles after three matching overcurrents
 	minPulses           = 3    // fewer have no period: common practice
 	resistiveExponent   = 0.4  // -1 constant power, 0 constant current, +1 resistor; above 0.4 a leak is suspected
@@ -100,24 +101,36 @@ func findStaircases(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, s := range f.Draw.Staircases {
-		severity := Note
-		var how string
-		switch {
-		case s.Resets > benignResets:
-			severity, how = Fault, fmt.Sprintf("it collapses and begins again %d times", s.Resets)
-		case s.SettledA != nil:
-			how = "it settles at " + amps(*s.SettledA)
-		case s.Collapsed:
-			severity, how = Warning, "it collapses at "+amps(s.TopA)
-		default:
-			how = "the recording shows no end of it"
-		}
+		severity, how := climb(f.Draw, s)
 		text := fmt.Sprintf("from %s on the draw climbs in %d steps of %s; %s", seconds(s.StartS), s.Steps, amps(s.StepA), how)
 		out = append(out, r.finding(severity, s.StartS, s.EndS, text, values{
 			"step_a": s.StepA, "dwell_s": s.DwellS, "resets": s.Resets, "top_a": s.TopA,
 		}))
 	}
 	return out
+}
+
+// climb judges one staircase. A single climb that ends in a fall is what a boot
+// may do; it is suspicious where nothing works after it.
+func climb(d *draw.Result, s draw.Staircase) (severity Severity, how string) {
+	severity = Note
+	switch {
+	case s.Resets > benignResets:
+		severity, how = Fault, fmt.Sprintf("it collapses and begins again %d times", s.Resets)
+	case s.SettledA != nil:
+		how = "it settles at " + amps(*s.SettledA)
+	case s.Collapsed:
+		how = "it collapses at " + amps(s.TopA)
+		if s.Resets > 0 || !worksAfter(d, s.EndS) {
+			severity = Warning
+		}
+	default:
+		how = "the recording shows no end of it"
+	}
+	if s.StepA < leastStepA {
+		severity = Note // a ramp, cut into steps by the sampling
+	}
+	return severity, how
 }
 
 // retryFamilies names what retries with which period. The windows are wide:
@@ -237,7 +250,7 @@ func drawsLess(d *draw.Result, ohm float64) bool {
 		}
 	}
 	for _, p := range d.Plateaus {
-		if p.VoltageV != nil && p.CurrentA != nil && p.EndS-p.StartS >= shortestStateS && less(*p.VoltageV, *p.CurrentA) {
+		if p.VoltageV != nil && p.CurrentA != nil && p.EndS-p.StartS+d.Sampling.IntervalS >= shortestStateS && less(*p.VoltageV, *p.CurrentA) {
 			return true
 		}
 	}

@@ -27,6 +27,12 @@ func pulses(startS, endS float64, count int) build {
 	}
 }
 
+func stairs(stepA float64, resets int, collapsed bool) build {
+	return func(f *Facts) {
+		f.Draw.Staircases = append(f.Draw.Staircases, draw.Staircase{StartS: 5, EndS: 20, Steps: 8, StepA: stepA, DwellS: 0.5, TopA: 1.2, Resets: resets, Collapsed: collapsed})
+	}
+}
+
 func loadCases() []ruleCase {
 	return []ruleCase{
 		{
@@ -113,6 +119,30 @@ func loadCases() []ruleCase {
 			facts:  []build{meterLog(60, 20, 2), pulses(3, 6.1, 7), plateau(7, 60, 20, 1.5)},
 			want:   map[string]Severity{"retry-pulses": Warning},
 			source: "common practice",
+		},
+		{
+			name:   "one climb of a boot that falls, and the machine works",
+			facts:  []build{meterLog(60, 20, 2), stairs(0.064, 0, true), plateau(20, 60, 20, 0.6)},
+			want:   map[string]Severity{"staircase-draw": Note},
+			source: "boot peaks of 0.5 to 2.3 A at 20 V: common practice",
+		},
+		{
+			name:   "one climb that falls, and nothing works after it",
+			facts:  []build{meterLog(60, 20, 2), stairs(0.064, 0, true), plateau(20, 60, 20, 0.02)},
+			want:   map[string]Severity{"staircase-draw": Warning},
+			source: "common practice",
+		},
+		{
+			name:   "a climb that collapses again and again",
+			facts:  []build{meterLog(60, 20, 2), stairs(0.064, 5, true)},
+			want:   map[string]Severity{"staircase-draw": Fault},
+			source: "open laptop embedded-controller firmware settles after 3",
+		},
+		{
+			name:   "a ramp that the sampling cuts into steps",
+			facts:  []build{meterLog(60, 20, 2), stairs(0.016, 1, true)},
+			want:   map[string]Severity{"staircase-draw": Note},
+			source: "steps of 50 or 100 mA: data sheets SLUSE65A and SLUSDU3",
 		},
 		{
 			name: "the draw tapers",

@@ -80,7 +80,7 @@ func findNoSourceCapabilities(f *Facts, r Rule) []Finding {
 	}
 	if sourceWasSilent(f) {
 		from, to := messagesSpan(f)
-		if to-from < limit(pd.TFirstSourceCap).MaxSI() {
+		if to-from < limit(pd.TFirstSourceCap).MaxSI() || !offerWasDue(f) {
 			return nil
 		}
 		severity, text := Warning, "VBUS is there, but not one message of the source was recorded"
@@ -91,6 +91,17 @@ func findNoSourceCapabilities(f *Facts, r Rule) []Finding {
 		return []Finding{r.finding(severity, from, to, text, values{})}
 	}
 	return stalled(negotiation.StepCapabilities)(f, r)
+}
+
+// offerWasDue reports VBUS that stood for long enough: by the meter, else by what
+// the recorder of messages notes.
+func offerWasDue(f *Facts) bool {
+	if f.Draw != nil && f.Draw.Sampling.WithVoltage > 0 {
+		return true
+	}
+	return slices.ContainsFunc(f.Negotiation.Attempts, func(a negotiation.Attempt) bool {
+		return a.Missing == negotiation.StepCapabilities
+	})
 }
 
 // messagesSpan is the stretch that the messages cover, or the meter's where
@@ -223,16 +234,30 @@ func findStuckAt5V(f *Facts, r Rule) []Finding {
 	if f.Draw != nil && f.Draw.Sampling.WithVoltage > 0 {
 		return stuckByMeter(f, r)
 	}
-	if n == nil || n.FromSource == 0 || n.LastS == nil || n.FirstS == nil || *n.LastS-*n.FirstS < minStuckS {
+	if n == nil || n.LastS == nil {
+		return nil
+	}
+	from, stalled := stalledSince(n)
+	if !stalled || *n.LastS-from < minStuckS {
 		return nil
 	}
 	for _, o := range n.Offers {
 		if o.VoltageMV != nil && *o.VoltageMV > 5000 {
-			text := "a higher voltage is offered the whole time and no contract is ever made"
-			return []Finding{r.finding(Fault, *n.FirstS, *n.LastS, text, values{})}
+			text := fmt.Sprintf("from %s on a higher voltage is offered and no contract is ever made", seconds(from))
+			return []Finding{r.finding(Fault, from, *n.LastS, text, values{})}
 		}
 	}
 	return nil
+}
+
+// stalledSince is when the first of the attempts that stalled began.
+func stalledSince(n *negotiation.Result) (float64, bool) {
+	for _, a := range n.Attempts {
+		if !a.Beginning && a.Missing != negotiation.StepLeft && a.Missing != negotiation.StepDone {
+			return a.StartS, true
+		}
+	}
+	return 0, false
 }
 
 func stuckByMeter(f *Facts, r Rule) []Finding {

@@ -47,10 +47,16 @@ func powerUpCases() []ruleCase {
 		},
 		{
 			name:   "VBUS is off again at the end",
-			facts:  []build{messageList(0, 0), attached(1), vbusNotes(1.3, -9)},
+			facts:  []build{messageList(0, 0), attached(1), vbusNotes(1.3, -9), attempt(1, 9, negotiation.StepCapabilities)},
 			want:   map[string]Severity{"no-source-capabilities": Warning},
 			not:    []string{"no-vbus"},
 			source: "common practice",
+		},
+		{
+			name:   "VBUS comes as the recording ends",
+			facts:  []build{messageList(0, 0), attached(1), vbusNotes(-1, 19.9), attempt(1, 20, negotiation.StepLeft)},
+			not:    []string{"no-source-capabilities", "no-vbus"},
+			source: "tFirstSourceCap: USB PD R3.2 V1.1 table 6.68",
 		},
 		{
 			name: "a sink that tries a plain source with Hard Reset and charges",
