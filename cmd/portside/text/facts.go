@@ -40,7 +40,7 @@ func letterAt(n int) string {
 
 // facts names the three things that carry the verdict: findings that point
 // where it points, the gravest first; then what rules the others out.
-func (p *page) facts(d *decode.Diagnosis, letters []string) {
+func (p *sheet) facts(d *decode.Diagnosis, letters []string) {
 	p.heading("Why")
 	printed := 0
 	for _, i := range carrying(d) {

@@ -10,7 +10,7 @@ import (
 )
 
 // next prints the first measurement in full and the rest in a table.
-func (p *page) next(d *decode.Diagnosis, command string) {
+func (p *sheet) next(d *decode.Diagnosis, command string) {
 	if len(d.Next) == 0 {
 		p.heading("Measure next: nothing")
 		p.para(2, "No further measurement on the list would change the verdict.")
@@ -42,7 +42,7 @@ func (p *page) next(d *decode.Diagnosis, command string) {
 	}
 }
 
-func (p *page) test(t location.Test, command string) {
+func (p *sheet) test(t location.Test, command string) {
 	if t.Caution != nil {
 		p.item("  Caution: ", yellow, stop(*t.Caution))
 	}

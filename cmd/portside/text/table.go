@@ -19,40 +19,38 @@ const (
 	maxRows = 20
 )
 
-// grid is a table under construction: headings and rows of unsafe text.
-type grid struct {
-	head []string
-	rows [][]string
-	// right marks columns of figures.
-	right map[int]bool
-	// narrow bounds columns that may wrap early.
-	narrow map[int]int
+// Grid is a table: headings and rows of unsafe text.
+type Grid struct {
+	Head    []string
+	Rows    [][]string
+	Figures map[int]bool // columns that hold figures, by place
+	narrow  map[int]int  // bounds of columns that may wrap early
 }
 
-func newGrid(head ...string) *grid {
-	return &grid{head: head, right: map[int]bool{}, narrow: map[int]int{}}
+func newGrid(head ...string) *Grid {
+	return &Grid{Head: head, Figures: map[int]bool{}, narrow: map[int]int{}}
 }
 
-func (g *grid) figures(columns ...int) *grid {
+func (g *Grid) figures(columns ...int) *Grid {
 	for _, c := range columns {
-		g.right[c] = true
+		g.Figures[c] = true
 	}
 	return g
 }
 
-func (g *grid) add(cells ...string) { g.rows = append(g.rows, cells) }
+func (g *Grid) add(cells ...string) { g.Rows = append(g.Rows, cells) }
 
 // table prints a grid; nothing where it has no rows. Cells wrap, and no cell
 // is cut.
-func (p *page) table(g *grid) {
-	if len(g.rows) == 0 {
+func (p *page) table(g *Grid) {
+	if len(g.Rows) == 0 {
 		return
 	}
-	rest := max(len(g.rows)-maxRows, 0)
-	rows := g.rows[:len(g.rows)-rest]
+	rest := max(len(g.Rows)-maxRows, 0)
+	rows := g.Rows[:len(g.Rows)-rest]
 	cells := make([][]string, 0, len(rows)+1)
-	for _, row := range append([][]string{g.head}, rows...) {
-		safe := make([]string, len(g.head))
+	for _, row := range append([][]string{g.Head}, rows...) {
+		safe := make([]string, len(g.Head))
 		for i, cell := range row {
 			safe[i] = Safe(cell)
 		}
@@ -112,16 +110,16 @@ func shrink(widths, floors []int, room int) {
 }
 
 // render lays the wrapped cells out: no frame, one rule under the headings.
-func (p *page) render(g *grid, cells [][]string) string {
+func (p *page) render(g *Grid, cells [][]string) string {
 	rule := "-"
 	if p.look.Unicode {
 		rule = "─"
 	}
 	symbols := tw.NewSymbolCustom("plain").WithRow(rule).WithColumn(strings.Repeat(" ", columnGap)).WithCenter(strings.Repeat(rule, columnGap))
-	align := make([]tw.Align, len(g.head))
+	align := make([]tw.Align, len(g.Head))
 	for i := range align {
 		align[i] = tw.AlignLeft
-		if g.right[i] {
+		if g.Figures[i] {
 			align[i] = tw.AlignRight
 		}
 	}

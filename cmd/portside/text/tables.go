@@ -14,7 +14,7 @@ import (
 )
 
 // detail prints everything below the first screen.
-func (p *page) detail(d *decode.Diagnosis, letters []string) {
+func (p *sheet) detail(d *decode.Diagnosis, letters []string) {
 	p.findings(d, letters)
 	p.negotiation(d.Negotiation)
 	p.draw(d.Draw)
@@ -26,7 +26,7 @@ func (p *page) detail(d *decode.Diagnosis, letters []string) {
 	p.cautions(d)
 }
 
-func (p *page) findings(d *decode.Diagnosis, letters []string) {
+func (p *sheet) findings(d *decode.Diagnosis, letters []string) {
 	p.heading("All findings")
 	if len(d.Findings) == 0 {
 		p.para(2, "No rule found anything.")
@@ -42,13 +42,13 @@ func (p *page) findings(d *decode.Diagnosis, letters []string) {
 }
 
 // leftOut tells of entries that the diagnosis itself had to drop.
-func (p *page) leftOut(n int) {
+func (p *sheet) leftOut(n int) {
 	if n > 0 {
 		p.para(2, fmt.Sprintf("%s beyond the 10,000 largest left out.", count(n, "entry", "entries")))
 	}
 }
 
-func (p *page) negotiation(n *negotiation.Result) {
+func (p *sheet) negotiation(n *negotiation.Result) {
 	if n == nil || n.Messages == 0 && len(n.Phases)+len(n.Offers)+len(n.Contracts) == 0 && n.AttachS == nil && n.HardResets+n.SoftResets == 0 {
 		return
 	}
@@ -77,8 +77,8 @@ func (p *page) negotiation(n *negotiation.Result) {
 }
 
 // list prints a titled table, or nothing where it is empty.
-func (p *page) list(title string, g *grid) {
-	if len(g.rows) == 0 {
+func (p *sheet) list(title string, g *Grid) {
+	if len(g.Rows) == 0 {
 		return
 	}
 	if title != "" {
@@ -127,7 +127,7 @@ func ended(c negotiation.Contract) string {
 	return word
 }
 
-func (p *page) draw(r *draw.Result) {
+func (p *sheet) draw(r *draw.Result) {
 	if r == nil || r.Sampling.N == 0 && len(r.Plateaus)+len(r.Spikes)+len(r.Staircases)+len(r.Pulses)+len(r.Tapers)+len(r.Profile) == 0 {
 		return
 	}
@@ -166,7 +166,7 @@ func (p *page) draw(r *draw.Result) {
 
 // plateaus lists the longest stretches of steady draw in the order of time;
 // a shaky recording has hundreds of one sample.
-func (p *page) plateaus(all []draw.Plateau) {
+func (p *sheet) plateaus(all []draw.Plateau) {
 	longest := slices.Clone(all)
 	slices.SortStableFunc(longest, func(a, b draw.Plateau) int { return cmp.Compare(b.EndS-b.StartS, a.EndS-a.StartS) })
 	shorter := max(len(longest)-maxRows, 0)
@@ -182,7 +182,7 @@ func (p *page) plateaus(all []draw.Plateau) {
 	}
 }
 
-func (p *page) suspects(d *decode.Diagnosis) {
+func (p *sheet) suspects(d *decode.Diagnosis) {
 	if len(d.Suspects) == 0 {
 		return
 	}
@@ -206,7 +206,7 @@ func confirm(s string) string {
 	return "Confirm: " + stop(s)
 }
 
-func (p *page) locate(d *decode.Diagnosis) {
+func (p *sheet) locate(d *decode.Diagnosis) {
 	if len(d.Locate) == 0 {
 		return
 	}
@@ -255,7 +255,7 @@ func splitUnit(key string) (name, unit string) {
 	return strings.ReplaceAll(key, "_", " "), ""
 }
 
-func (p *page) measured(m *draw.Measured) {
+func (p *sheet) measured(m *draw.Measured) {
 	g := newGrid("measured", "value", "standard uncertainty", "at").figures(1, 2, 3)
 	row := func(name, unit string, q *draw.Quantity) {
 		if q == nil {
@@ -278,7 +278,7 @@ func (p *page) measured(m *draw.Measured) {
 	p.table(g)
 }
 
-func (p *page) notSeen(list []string) {
+func (p *sheet) notSeen(list []string) {
 	if len(list) == 0 {
 		return
 	}
@@ -288,7 +288,7 @@ func (p *page) notSeen(list []string) {
 	}
 }
 
-func (p *page) inputs(d *decode.Diagnosis) {
+func (p *sheet) inputs(d *decode.Diagnosis) {
 	if len(d.Inputs) == 0 {
 		return
 	}
@@ -327,7 +327,7 @@ func problemPlace(x decode.Problem) string {
 
 // cautions are common practice of the trade. Those about heat and injected
 // power are printed where the verdict may lead there.
-func (p *page) cautions(d *decode.Diagnosis) {
+func (p *sheet) cautions(d *decode.Diagnosis) {
 	p.heading("Before you touch it")
 	p.item("  - ", "", "Battery out before a probe or a tool touches the board. A swollen, hot or hissing pack: stop, do not charge it, do not press or pierce it.")
 	p.item("  - ", "", "Mains: a charger is tested from outside only and never opened; what is stored inside can kill.")

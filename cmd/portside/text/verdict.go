@@ -24,10 +24,13 @@ func Diagnosis(w io.Writer, d *decode.Diagnosis, o Options) error {
 	p := newPage(w, o.Look)
 	letters := letter(d.Findings)
 	p.verdict(&d.Verdict)
-	p.facts(d, letters)
+	why, rest := &sheet{}, &sheet{}
+	why.facts(d, letters)
+	p.sheet(why)
 	p.picture(d, letters)
-	p.next(d, o.Command)
-	p.detail(d, letters)
+	rest.next(d, o.Command)
+	rest.detail(d, letters)
+	p.sheet(rest)
 	return p.close()
 }
 
