@@ -104,7 +104,7 @@ func timeOfDay(cell []byte, comma bool) (time.Duration, bool) {
 	if !ok || m > 59 || len(rest) < 2 || !isDigit(rest[0]) || !isDigit(rest[1]) {
 		return 0, false
 	}
-	if len(rest) > 2 && rest[2] != '.' && (!comma || rest[2] != ',') {
+	if len(rest) == 3 || len(rest) > 3 && rest[2] != '.' && (!comma || rest[2] != ',') {
 		return 0, false
 	}
 	d, ok := parseDecimal(rest, comma)

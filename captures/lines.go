@@ -35,6 +35,11 @@ func newLineReader(src io.Reader) *lineReader {
 // next gives the next line without its end. The slice is good until the next
 // call. It ends with io.EOF or with the error of the source.
 func (l *lineReader) next() ([]byte, error) {
+	if i := bytes.IndexByte(l.buf[l.start:l.end], '\n'); i >= 0 { // nearly always
+		line := l.buf[l.start : l.start+i]
+		l.take(i+1, 1)
+		return trimCR(line), nil
+	}
 	line, size, err := l.peek(0)
 	if err != nil {
 		if errors.Is(err, errLineTooLong) {

@@ -182,14 +182,21 @@ func decodeText(r *bufio.Reader) io.Reader {
 	return r
 }
 
-// peekHead looks at the first line and waits for no more: the next may not be
+// peekHead looks at the first line and no further: the next may not be
 // written yet. Of UTF-16 it takes the second byte of the line feed too.
 func peekHead(r *bufio.Reader) []byte {
 	for want := 1; ; want = r.Buffered() + 1 {
 		_, err := r.Peek(min(want, headBytes))
 		head, _ := r.Peek(min(r.Buffered(), headBytes))
-		whole := bytes.IndexByte(head, '\n') >= 0 && (len(head)%2 == 0 || bytes.IndexByte(head, 0) < 0)
-		if err != nil || whole || len(head) == headBytes {
+		if i := bytes.IndexByte(head, '\n'); i >= 0 {
+			if i%2 == 1 || bytes.IndexByte(head[:i], 0) < 0 {
+				return head[:i+1]
+			}
+			if i+1 < len(head) {
+				return head[:i+2]
+			}
+		}
+		if err != nil || len(head) == headBytes {
 			return head
 		}
 	}

@@ -155,8 +155,7 @@ func (r *rowReader) quotedLines() (size, lines int) {
 		if err != nil {
 			return 0, 0
 		}
-		var split bool
-		if r.ahead, split = splitRow(r.ahead[:0], line, r.delimiter); !split && r.sound(r.ahead) {
+		if r.ahead, _ = splitRow(r.ahead[:0], line, r.delimiter); r.sound(r.ahead) {
 			return 0, 0
 		}
 		size += n

@@ -3,6 +3,8 @@ package captures
 import (
 	"bytes"
 	"errors"
+	"flag"
+	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -14,6 +16,8 @@ import (
 	"github.com/klauspost/compress/zstd"
 	"github.com/stretchr/testify/require"
 )
+
+var long = flag.Bool("long", false, "run property tests with a hundred times the logs")
 
 const ms = time.Millisecond
 
@@ -54,6 +58,15 @@ func readAll(t testing.TB, in *Input) contents {
 	}
 }
 
+// lines are where the problems stand.
+func (tl contents) lines() []int {
+	var out []int
+	for _, p := range tl.stats.Problems {
+		out = append(out, p.Line)
+	}
+	return out
+}
+
 // same compares samples to the last bit, but for the line; a gap is a gap.
 func same(a, b Sample) bool {
 	eq := func(x, y float64) bool { return x == y || math.IsNaN(x) && math.IsNaN(y) }
@@ -66,6 +79,11 @@ func requireSamples(t testing.TB, want, got []Sample) {
 	for i := range want {
 		require.Truef(t, same(want[i], got[i]), "sample %d: want %+v, got %+v", i, want[i], got[i])
 	}
+}
+
+// plain is a sample without CC levels.
+func plain(at time.Duration, volts, amps float64) Sample {
+	return Sample{At: at, Volts: volts, Amps: amps, CC: [2]float64{nan, nan}}
 }
 
 // slowReader gives one byte a call, as a pipe may.
@@ -111,6 +129,16 @@ func utf16Bytes(text string, little, mark bool) []byte {
 	}
 	for _, r := range text {
 		put(uint16(r))
+	}
+	return b.Bytes()
+}
+
+// rowsOf writes a log of n plain rows, one a millisecond.
+func rowsOf(n int) []byte {
+	var b bytes.Buffer
+	b.WriteString("time (ms),voltage,current\n")
+	for i := range n {
+		fmt.Fprintf(&b, "%d,20.%04d,1.2345\n", i, i%311)
 	}
 	return b.Bytes()
 }
