@@ -53,6 +53,7 @@ type Facts struct {
 	Draw        *draw.Result        // nil without a meter log
 	Negotiation *negotiation.Result // nil without a message list
 	Aligned     bool                // both lie on one clock
+	ClockU      float64             // by how much times of the two may be off against each other, seconds
 	MeterAt     string              // source, device or "" unknown
 	AccuracyV   float64             // limits of the meter in percent of reading
 	AccuracyA   float64

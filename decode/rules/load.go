@@ -2,6 +2,8 @@ package rules
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"portside/decode/draw"
 	"portside/pd"
@@ -36,7 +38,7 @@ func findNoDrawAtContract(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, l := range f.Draw.Levels {
-		if l.NominalV < highV || l.EndS-l.StartS < minSilentS || l.MeanA > noDrawA || worksAfter(f.Draw, l.EndS) {
+		if l.NominalV < highV || l.EndS-l.StartS < minSilentS || math.Abs(l.MeanA) > noDrawA || worksAfter(f.Draw, l.EndS) || flows(f.Draw, l) {
 			continue
 		}
 		text := fmt.Sprintf("%s stand for %s and %s is drawn, which a meter cannot tell from nothing", volts(l.VoltageV), seconds(l.EndS-l.StartS), amps(l.MeanA))
@@ -46,6 +48,14 @@ func findNoDrawAtContract(f *Facts, r Rule) []Finding {
 		}
 	}
 	return out
+}
+
+// flows reports current of either sign that stands within a level: a swap of the
+// power roles may leave a mean of nothing.
+func flows(d *draw.Result, l draw.Level) bool {
+	return slices.ContainsFunc(d.Plateaus, func(p draw.Plateau) bool {
+		return p.CurrentA != nil && math.Abs(*p.CurrentA) >= workingA && min(p.EndS, l.EndS)-max(p.StartS, l.StartS) >= minSilentS
+	})
 }
 
 // findCurrentSpikes names the largest spikes that belong to no train of
@@ -153,8 +163,8 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, p := range f.Draw.Pulses {
-		if p.Count < minPulses {
-			continue
+		if p.Count < minPulses || p.PeakA <= 0 {
+			continue // power that flows out of the device is not its own
 		}
 		severity := Fault
 		if worksAfter(f.Draw, p.EndS) {

@@ -103,10 +103,30 @@ func loadCases() []ruleCase {
 			source: "common practice",
 		},
 		{
+			name:   "the device feeds the cable after a swap of the roles",
+			facts:  []build{meterLog(60, 20, 0), level(1, 60, 20, -1.2)},
+			not:    []string{"no-draw-at-contract"},
+			source: "current that truly changes sign: USB PD R3.2 V1.1 section 7.3.2",
+		},
+		{
+			name:   "draw and feeding that cancel out",
+			facts:  []build{meterLog(60, 20, 2.6), level(1, 60, 20, -0.007), plateau(1, 30, 20, 2.5), plateau(30, 60, 20, -2.5)},
+			not:    []string{"no-draw-at-contract"},
+			source: "USB PD R3.2 V1.1 section 7.3.2",
+		},
+		{
 			name:   "seven retries and nothing after them",
 			facts:  []build{meterLog(60, 20, 0.5), pulses(3, 6.1, 7)},
 			want:   map[string]Severity{"retry-pulses": Fault},
 			source: "500 ms off, 10 ms on, 7 tries: data sheet SLUSDU3",
+		},
+		{
+			name: "a device that feeds the cable and stops at times",
+			facts: []build{meterLog(60, 20, 0), pulses(3, 60, 9), func(f *Facts) {
+				f.Draw.Pulses[0].PeakA, f.Draw.Pulses[0].RestA = -0.07, -2.2
+			}},
+			not:    []string{"retry-pulses"},
+			source: "current that truly changes sign: USB PD R3.2 V1.1 section 7.3.2",
 		},
 		{
 			name:   "two pulses are no train",

@@ -175,6 +175,9 @@ func stalled(step negotiation.Step) func(*Facts, Rule) []Finding {
 // findContractStalled stands beside the rules of the later steps, and alone
 // where the step cannot be told.
 func findContractStalled(f *Facts, r Rule) []Finding {
+	if sourceWasSilent(f) {
+		return nil // nothing was ever attempted
+	}
 	return stalls(f, r, func(a negotiation.Attempt) bool {
 		switch a.Missing {
 		case negotiation.StepRequest, negotiation.StepAnswer, negotiation.StepRefused,

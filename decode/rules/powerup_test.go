@@ -61,7 +61,7 @@ func powerUpCases() []ruleCase {
 		{
 			name: "a sink that tries a plain source with Hard Reset and charges",
 			facts: []build{meterLog(60, 5.1, 1.5), level(0, 60, 5.1, 1.4), plateau(4, 60, 5.1, 1.4), messageList(0, 0), resets(1, 2, 3),
-				beginsInside, attempt(1, 2, negotiation.StepCapabilities), attempt(2, 3, negotiation.StepCapabilities)},
+				beginsInside, attempt(1, 1.4, negotiation.StepUnknown), attempt(2, 3, negotiation.StepCapabilities)},
 			want:   map[string]Severity{"no-source-capabilities": Note},
 			not:    []string{"hard-reset-loop", "stuck-at-5v", "contract-stalled"},
 			source: "recorded sinks send 2 or 3 Hard Resets to a source without PD, then take 5 V",

@@ -15,6 +15,8 @@ func removals(n int) build {
 	}
 }
 
+func clockU(s float64) build { return func(f *Facts) { f.ClockU = s } }
+
 // oddLevel is one that fits no fixed voltage.
 func oddLevel(startS, endS, v, a float64) build {
 	return func(f *Facts) {
@@ -65,6 +67,61 @@ func voltageCases() []ruleCase {
 			facts:  []build{meterLog(60, 5.1, 3), level(1, 3, 5.1, 0.12), oddLevel(3, 60, 3.7, 2.9), collapse(3, 5.1, 3.7, 0.12, nil)},
 			not:    []string{"vbus-collapse", "vbus-out-of-range"},
 			source: "PPS of 3.3 V at the least: recorded offers",
+		},
+		{
+			name: "VBUS goes off after each Hard Reset",
+			facts: []build{aligned, meterLog(60, 20, 2), collapse(20.04, 20, 0, 2, number(2)), collapse(40.04, 20, 0, 2, number(2)), messageList(40, 9),
+				contract(1, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, number(40), "hard-reset"), contract(42, 20000, 3000, nil, ""), resets(20, 40)},
+			want:   map[string]Severity{"contract-lost": Fault},
+			not:    []string{"vbus-collapse"},
+			source: "tPSHardReset is 25 to 35 ms: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name: "VBUS falls as each Hard Reset is sent",
+			facts: []build{aligned, meterLog(60, 20, 2), collapse(20, 20, 0, 2, number(2)), collapse(40, 20, 0, 2, number(2)), messageList(40, 9),
+				contract(1, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, number(40), "hard-reset"), contract(42, 20000, 3000, nil, ""), resets(20, 40)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "tPSHardReset is 25 ms at least, so these fell first: a source in overcurrent: USB PD R3.2 V1.1 section 7.1.7",
+		},
+		{
+			name: "VBUS falls as often as there are Hard Resets, on two clocks",
+			facts: []build{meterLog(60, 20, 2), collapse(20, 20, 0, 2, number(2)), collapse(40, 20, 0, 2, number(2)), messageList(40, 9),
+				contract(1, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, number(40), "hard-reset"), resets(20, 40)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "overcurrent ends in Hard Reset: USB PD R3.2 V1.1 section 7.1.7",
+		},
+		{
+			name:   "VBUS falls once and there is one Hard Reset, on two clocks",
+			facts:  []build{meterLog(60, 20, 2), collapse(20, 20, 0, 2, number(2)), messageList(40, 9), contract(1, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, nil, ""), resets(20)},
+			want:   map[string]Severity{"contract-lost": Warning},
+			not:    []string{"vbus-collapse"},
+			source: "a Hard Reset turns VBUS off: USB PD R3.2 V1.1 section 7.1.5",
+		},
+		{
+			name: "VBUS falls before each Hard Reset by less than the clocks agree",
+			facts: []build{aligned, clockU(0.1), meterLog(60, 20, 2), collapse(19.98, 20, 0, 2, number(2)), collapse(39.98, 20, 0, 2, number(2)), messageList(40, 9),
+				contract(1, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, number(40), "hard-reset"), contract(42, 20000, 3000, nil, ""), resets(20, 40)},
+			not:    []string{"vbus-collapse"},
+			source: "without a stated offset a claim across two clocks must hold for every offset that is possible",
+		},
+		{
+			name: "VBUS falls more often than Hard Resets explain, on two clocks",
+			facts: []build{meterLog(60, 20, 2), collapse(20, 20, 0, 2, number(2)), collapse(40, 20, 0, 2, number(2)), messageList(40, 9),
+				contract(1, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, nil, ""), resets(20)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "each Hard Reset turns VBUS off once: USB PD R3.2 V1.1 section 7.1.5",
+		},
+		{
+			name:   "PPS of 7.7 V after 9 V, by the messages",
+			facts:  []build{meterLog(60, 9, 2), level(1, 10, 9, 1.6), oddLevel(10, 60, 7.7, 2), collapse(10, 9, 7.7, 1.6, nil), messageList(9, 3), contract(1, 9000, 2000, number(10), "new-contract"), pps(10, 8000, 2500)},
+			not:    []string{"vbus-collapse"},
+			source: "USB PD R3.2 V1.1 section 6.4.2",
+		},
+		{
+			name:   "a source of 9 V that falls to 7.7 V under load",
+			facts:  []build{meterLog(60, 9, 2), level(1, 10, 9, 1.6), oddLevel(10, 60, 7.7, 2), collapse(10, 9, 7.7, 1.6, nil), messageList(9, 3), contract(1, 9000, 2000, nil, "")},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "a source in current limit: USB PD R3.2 V1.1 section 7.1.7",
 		},
 		{
 			name:   "a source that falls to 3.7 V at its limit",
