@@ -81,7 +81,7 @@ func (b *busy) amps(t float64) float64 {
 
 // Whatever a sound machine does with its power, nothing is accused.
 func TestSoundLoads(t *testing.T) {
-	for seed := range rounds(40) {
+	for seed := range rounds(16) {
 		random := rand.New(rand.NewPCG(seed, 11))
 		volts := []float64{5.1, 9.05, 15.1, 20.1}[random.IntN(4)]
 		load := newBusy(random, 60, []float64{1.4, 1.9, 2.5, 3.0}[random.IntN(4)])

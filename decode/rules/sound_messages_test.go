@@ -368,7 +368,7 @@ func converse(seed uint64) (p *pair, course string) {
 // A sound conversation of whatever course, however recorded and wherever the
 // recording begins and ends, holds nothing to accuse.
 func TestSoundConversations(t *testing.T) {
-	for seed := range rounds(100) {
+	for seed := range rounds(60) {
 		p, course := converse(seed)
 		for i, r := range recorders {
 			for range 6 {
@@ -398,7 +398,7 @@ func TestSoundConversations(t *testing.T) {
 
 // Nor does it beside the log of a meter, on one clock or on two.
 func TestSoundPairs(t *testing.T) {
-	for seed := range rounds(25) {
+	for seed := range rounds(12) {
 		p, course := converse(seed)
 		end := p.now.Seconds() + 8
 		for i, r := range recorders {
