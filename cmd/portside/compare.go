@@ -3,9 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/compare"
@@ -52,6 +55,7 @@ seconds after the contract. Where a side has several files, name them with
 		},
 	}
 	o.add(cmd)
+	o.html.add(cmd)
 	f := cmd.Flags()
 	f.Var(&o.before, "before", "a file of the recording from before; repeatable")
 	f.Var(&o.after, "after", "a file of the recording from after; repeatable")
@@ -87,11 +91,14 @@ func (o *compareOptions) sides(args []string) (before, after []string, err error
 }
 
 func runCompare(ctx context.Context, s *streams, o *compareOptions, before, after []string) error {
-	b, unreadBefore, err := o.side(ctx, s, before, o.beforeReadings.values)
+	if err := o.html.check(slices.Concat(before, after)); err != nil {
+		return err
+	}
+	b, first, err := o.side(ctx, s, before, o.beforeReadings.values)
 	if err != nil {
 		return err
 	}
-	a, unreadAfter, err := o.side(ctx, s, after, o.afterReadings.values)
+	a, second, err := o.side(ctx, s, after, o.afterReadings.values)
 	if err != nil {
 		return err
 	}
@@ -101,10 +108,15 @@ func runCompare(ctx context.Context, s *streams, o *compareOptions, before, afte
 	} else {
 		err = text.Comparison(s.out, c, b.Diagnosis, a.Diagnosis, s.look(o.noColor))
 	}
+	if err == nil {
+		err = o.html.write(func(w io.Writer) error {
+			return report.Comparison(w, c, withBaseNames(b.Diagnosis), withBaseNames(a.Diagnosis), about(first, second))
+		})
+	}
 	switch {
 	case err != nil:
 		return fmt.Errorf("the result could not be written: %w", err)
-	case unreadBefore || unreadAfter:
+	case first.unread || second.unread:
 		return &failure{status: exitInput, told: true}
 	case found(a.Diagnosis, rules.Severity(o.failOn.value)):
 		return &failure{status: exitFound, told: true}
@@ -112,29 +124,28 @@ func runCompare(ctx context.Context, s *streams, o *compareOptions, before, afte
 	return nil
 }
 
-// side diagnoses one of the two recordings. Unread says that one of its files
-// could not be read, and was told.
-func (o *compareOptions) side(ctx context.Context, s *streams, files, given []string) (side compare.Recording, unread bool, err error) {
+// side diagnoses one of the two recordings.
+func (o *compareOptions) side(ctx context.Context, s *streams, files, given []string) (side compare.Recording, rec *recording, err error) {
 	readings, err := parseReadings(given)
 	if err != nil {
-		return side, false, err
+		return side, nil, err
 	}
 	engine := decode.NewEngine(decode.Options{
 		Readings: readings, MeterAt: o.meterAt.value,
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
 	})
-	rec, err := openRecording(&o.recordingFlags, s, files)
+	rec, err = openRecording(&o.recordingFlags, s, files)
 	if err != nil {
-		return side, false, err
+		return side, nil, err
 	}
 	defer rec.close()
 	if err := rec.each(ctx, engine.Take); err != nil {
-		return side, false, err
+		return side, nil, err
 	}
 	rec.tellSkipped(s)
 	side = compare.Recording{
 		Diagnosis: engine.Diagnose(rec.stats(), rec.clocks()), Readings: readings,
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
 	}
-	return side, rec.unread, nil
+	return side, rec, nil
 }

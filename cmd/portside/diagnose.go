@@ -2,10 +2,12 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"slices"
 
 	"github.com/spf13/cobra"
 
+	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/location"
@@ -47,6 +49,7 @@ in with --reading, also without any file.`,
 		},
 	}
 	o.add(cmd)
+	o.html.add(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.columns, "columns", "", "columns of a meter log: time=`NAME[:UNIT],...`, also voltage, current")
 	f.Var(&o.readings, "reading", "a bench measurement (portside help readings); repeatable")
@@ -68,6 +71,9 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 	if err != nil {
 		return err
 	}
+	if err := o.html.check(args); err != nil {
+		return err
+	}
 	engine := decode.NewEngine(decode.Options{
 		Readings: readings, MeterAt: o.meterAt.value,
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
@@ -86,6 +92,11 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 		err = writeJSON(s.out, d)
 	} else {
 		err = text.Diagnosis(s.out, d, text.Options{Look: s.look(o.noColor), Command: again(o, args)})
+	}
+	if err == nil {
+		err = o.html.write(func(w io.Writer) error {
+			return report.Diagnosis(w, withBaseNames(d), again(o, baseNames(args)), about(rec))
+		})
 	}
 	switch {
 	case err != nil:

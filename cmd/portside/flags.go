@@ -194,6 +194,7 @@ type recordingFlags struct {
 	from, to moment
 	unpacked size
 	rate     frequency
+	html     output
 	quiet    bool
 	json     bool
 	noColor  bool

@@ -19,7 +19,8 @@ type recording struct {
 	closers  []io.Closer
 	progress *progress
 	unread   bool // an input could not be read, and was told
-	taken    int  // records between --from and --to
+	digests  []*digested
+	taken    int // records between --from and --to
 }
 
 // openRecording opens every operand. One that cannot be read is told and the
@@ -108,7 +109,13 @@ func (r *recording) open(f operand, options captures.Options) (*captures.Input, 
 	}
 	r.closers = append(r.closers, raw)
 	r.progress.expect(f.size)
-	in, err := captures.Open(f.path, r.progress.watch(raw), options)
+	source := r.progress.watch(raw)
+	if r.flags.html.path != "" {
+		d := newDigested(f.path, source)
+		r.digests = append(r.digests, d)
+		source = d
+	}
+	in, err := captures.Open(f.path, source, options)
 	var bad *captures.UnusableError
 	if errors.As(err, &bad) {
 		return nil, unusable(f.path, bad)

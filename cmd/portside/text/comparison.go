@@ -14,7 +14,7 @@ import (
 // Comparison prints a recording from before a repair beside one from after it.
 func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagnosis, look Look) error {
 	p := newPage(w, look)
-	for _, line := range wrap(Safe(strings.ToUpper(comparisonWord(c.Verdict))+"."), p.width) {
+	for _, line := range wrap(Safe(ComparisonLine(c)), p.width) {
 		p.put(p.paint(bold, line))
 	}
 	_, why, _ := strings.Cut(c.Summary, ": ")
@@ -23,16 +23,37 @@ func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagno
 	p.item("  before  ", "", sideLine(before))
 	p.item("  after   ", "", sideLine(after))
 	p.pictures(before, after)
-	p.heading("What changed")
+	p.sheet(changed(c))
+	return p.close()
+}
+
+// changed lists the changes.
+func changed(c *compare.Comparison) *sheet {
+	s := &sheet{}
+	s.heading("What changed")
 	g := newGrid("", "before", "after", "change").figures(1, 2, 3)
 	for _, x := range c.Changes {
 		g.add(x.What, changeValue(x.Before, x.Unit), changeValue(x.After, x.Unit), difference(x))
 	}
-	p.table(g)
+	s.table(g)
 	if len(c.Changes) == 0 {
-		p.para(2, "Neither recording holds anything that can be set beside the other.")
+		s.para(2, "Neither recording holds anything that can be set beside the other.")
 	}
-	return p.close()
+	return s
+}
+
+// ComparisonLine is the verdict of a comparison in one line.
+func ComparisonLine(c *compare.Comparison) string {
+	return strings.ToUpper(comparisonWord(c.Verdict)) + "."
+}
+
+// Changes are both verdicts and what changed from one to the other.
+func Changes(c *compare.Comparison, before, after *decode.Diagnosis) []Section {
+	s := &sheet{}
+	s.heading("Both recordings")
+	s.item("before", "", sideLine(before)+". "+capital(stop(before.Verdict.Summary)))
+	s.item("after", "", sideLine(after)+". "+capital(stop(after.Verdict.Summary)))
+	return append(s.sections, changed(c).sections...)
 }
 
 func comparisonWord(v compare.Verdict) string {

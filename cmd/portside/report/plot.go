@@ -1,0 +1,371 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"portside/cmd/portside/text"
+	"portside/decode"
+	"portside/decode/draw"
+)
+
+// Sizes of a picture in its own units, which are CSS pixels at full width.
+const (
+	plotWide  = 960
+	left      = 64
+	right     = 16
+	panelHigh = 150
+	panelGap  = 34
+	laneHigh  = 26
+	top       = 22
+	ticks     = 8
+)
+
+// plot is a picture of voltage and current on one time axis, with the contracts
+// and the findings of the diagnosis drawn in.
+type plot struct {
+	ID, Title, Desc string
+	Wide, High      int
+	Left, Inner     int // the plot area
+	Panels          []panel
+	Lane            int // y of the lane of contracts
+	LaneHigh        int
+	Contracts       []bar
+	Marks           []mark
+	MarksTop        int
+	MarksEnd        int
+	Times           []tick
+	AxisY           int
+	Gaps            []bar
+	CSV             string
+	Thinned         string
+	StartS, EndS    float64
+	Trace           []point // for the readout
+}
+
+// panel is one quantity.
+type panel struct {
+	Name, Unit string
+	Class      string
+	Y, High    int
+	Path       string
+	Ticks      []tick
+	Limits     []tick // drawn across, with their clause
+}
+
+type tick struct {
+	At    float64
+	Label string
+}
+
+type bar struct {
+	X, W  float64
+	Label string
+}
+
+// mark is a finding by its letter.
+type mark struct {
+	X, W   float64
+	Letter string
+	Grave  string
+	Text   string
+}
+
+type point struct{ T, LowV, HighV, LowA, HighA float64 }
+
+// picture draws the plot of a diagnosis; nil where it has no samples.
+func picture(d *decode.Diagnosis, title string) *plot {
+	r := d.Draw
+	if len(r.Trace) == 0 {
+		return nil
+	}
+	p := &plot{
+		ID: "plot", Title: title, Wide: plotWide, Left: left, Inner: plotWide - left - right,
+		StartS: r.Trace[0].StartS, EndS: r.Trace[len(r.Trace)-1].EndS, LaneHigh: laneHigh,
+	}
+	if p.EndS <= p.StartS {
+		p.EndS = p.StartS + 1
+	}
+	y := top + laneHigh + 22
+	p.MarksTop = y
+	for _, q := range []struct {
+		name, unit, class string
+		of                func(draw.Bin) (low, high float64)
+		limits            []tick
+	}{
+		{"VBUS", "V", "volts", func(b draw.Bin) (float64, float64) { return b.MinV, b.MaxV }, nil},
+		{"current", "A", "amps", func(b draw.Bin) (float64, float64) { return b.MinA, b.MaxA }, currentLimits(d)},
+	} {
+		pane, ok := p.panel(r, q.name, q.unit, q.class, y, q.of, q.limits)
+		if !ok {
+			continue
+		}
+		p.Panels = append(p.Panels, pane)
+		y += panelHigh + panelGap
+	}
+	p.MarksEnd = y - panelGap
+	p.AxisY = y - panelGap
+	p.Lane = top
+	p.High = y + 6
+	p.times()
+	p.contracts(d)
+	p.findings(d)
+	for _, g := range r.Gaps {
+		if x, w, ok := p.stretch(g.StartS, g.EndS); ok {
+			p.Gaps = append(p.Gaps, bar{X: x, W: w, Label: "no samples"})
+		}
+	}
+	p.numbers(r)
+	p.Desc = describe(d)
+	return p
+}
+
+// currentLimits are the currents of the contracts: more must not flow.
+func currentLimits(d *decode.Diagnosis) []tick {
+	most := 0
+	for _, c := range d.Negotiation.Contracts {
+		if c.CurrentMA != nil {
+			most = max(most, *c.CurrentMA)
+		}
+	}
+	if most == 0 {
+		return nil
+	}
+	a := float64(most) / 1000
+	return []tick{{At: a, Label: fmt.Sprintf("contract %.3g A", a)}}
+}
+
+// x is where a time lies.
+func (p *plot) x(s float64) float64 {
+	return round(float64(p.Left) + float64(p.Inner)*(s-p.StartS)/(p.EndS-p.StartS))
+}
+
+// stretch is where a stretch of time lies, as far as it is in the picture.
+func (p *plot) stretch(from, to float64) (x, w float64, ok bool) {
+	if to < p.StartS || from > p.EndS {
+		return 0, 0, false
+	}
+	a, b := p.x(max(from, p.StartS)), p.x(min(to, p.EndS))
+	return a, max(1.5, round(b-a)), true
+}
+
+func round(v float64) float64 { return math.Round(v*10) / 10 }
+
+func (p *plot) panel(r *draw.Result, name, unit, class string, y int, of func(draw.Bin) (float64, float64), limits []tick) (panel, bool) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, b := range r.Trace {
+		if lo, hi := of(b); lo == lo {
+			low, high = min(low, lo), max(high, hi)
+		}
+	}
+	if high < low {
+		return panel{}, false
+	}
+	for _, l := range limits {
+		if l.At < 3*high { // a limit far above the curve would flatten it
+			high = max(high, l.At)
+		}
+	}
+	step := niceStep((max(high, 0) - min(low, 0)) / 5)
+	bottom, upper := step*math.Floor(min(low, 0)/step+1e-9), step*math.Ceil(max(high, 0)/step-1e-9)
+	if low > -step/10 {
+		bottom = 0 // the noise of a meter's zero
+	}
+	if upper <= bottom {
+		upper = bottom + step
+	}
+	pane := panel{Name: name, Unit: unit, Class: class, Y: y, High: panelHigh}
+	at := func(v float64) float64 {
+		v = min(max(v, bottom), upper)
+		return round(float64(y) + panelHigh*(upper-v)/(upper-bottom))
+	}
+	for k := 0; bottom+float64(k)*step <= upper+step/2; k++ {
+		v := bottom + float64(k)*step
+		pane.Ticks = append(pane.Ticks, tick{At: at(v), Label: strconv.FormatFloat(round10(v), 'g', 4, 64)})
+	}
+	for _, l := range limits {
+		if l.At <= upper {
+			pane.Limits = append(pane.Limits, tick{At: at(l.At), Label: l.Label})
+		}
+	}
+	pane.Path = p.path(r, of, at)
+	return pane, true
+}
+
+func round10(v float64) float64 { return math.Round(v*1e10) / 1e10 }
+
+// niceStep is a step of 1, 2 or 5 that is at least v.
+func niceStep(v float64) float64 {
+	if v <= 0 {
+		return 1
+	}
+	decade := math.Pow(10, math.Floor(math.Log10(v)))
+	for _, m := range []float64{1, 2, 5} {
+		if v <= m*decade*(1+1e-9) {
+			return m * decade
+		}
+	}
+	return 10 * decade
+}
+
+// path draws the extent of each bin, so that no spike is lost, and breaks at
+// gaps.
+func (p *plot) path(r *draw.Result, of func(draw.Bin) (float64, float64), at func(float64) float64) string {
+	var b strings.Builder
+	move, last := true, 0.0
+	for _, bin := range r.Trace {
+		low, high := of(bin)
+		if low != low {
+			move = true
+			continue
+		}
+		if !move && gapBetween(r.Gaps, last, bin.StartS) {
+			move = true
+		}
+		last = bin.EndS
+		x0, x1, y0, y1 := p.x(bin.StartS), p.x(bin.EndS), at(high), at(low)
+		word := "L"
+		if move {
+			word = "M"
+		}
+		move = false
+		fmt.Fprintf(&b, "%s%g %g", word, x0, y0)
+		if y1 != y0 {
+			fmt.Fprintf(&b, "V%g", y1)
+		}
+		if x1 != x0 {
+			fmt.Fprintf(&b, "H%g", x1)
+		}
+	}
+	return b.String()
+}
+
+func gapBetween(gaps []draw.Gap, from, to float64) bool {
+	for _, g := range gaps {
+		if g.StartS < to && g.EndS > from {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *plot) times() {
+	step := niceStep((p.EndS - p.StartS) / ticks)
+	for k := math.Ceil(p.StartS/step - 1e-9); k*step <= p.EndS+step*1e-9; k++ {
+		p.Times = append(p.Times, tick{At: p.x(k * step), Label: strconv.FormatFloat(round10(k*step), 'g', 8, 64)})
+	}
+}
+
+// contracts are bars in a lane of their own. Where the clocks are not known to
+// one another they cannot be placed.
+func (p *plot) contracts(d *decode.Diagnosis) {
+	if d.Clock.OffsetS == nil {
+		return
+	}
+	for _, c := range d.Negotiation.Contracts {
+		if c.StartS == nil {
+			continue
+		}
+		end := p.EndS
+		if c.EndS != nil {
+			end = *c.EndS
+		}
+		if x, w, ok := p.stretch(*c.StartS, end); ok {
+			label := "contract"
+			if c.VoltageMV != nil {
+				label = fmt.Sprintf("contract %.3g V", float64(*c.VoltageMV)/1000)
+			}
+			if w < 7*float64(len(label)) {
+				label = ""
+			}
+			p.Contracts = append(p.Contracts, bar{X: x, W: w, Label: label})
+		}
+	}
+}
+
+// findings are marked where their times lie on the picture's clock.
+func (p *plot) findings(d *decode.Diagnosis) {
+	letters := text.Letters(d)
+	for i, f := range d.Findings {
+		if f.StartS == nil || (f.Input != nil && !f.FromMeter) {
+			continue
+		}
+		end := *f.StartS
+		if f.EndS != nil {
+			end = *f.EndS
+		}
+		if x, w, ok := p.stretch(*f.StartS, end); ok {
+			p.Marks = append(p.Marks, mark{X: x, W: w, Letter: letters[i], Grave: string(f.Severity), Text: f.Text})
+		}
+	}
+}
+
+// mostRows is how many rows the numbers of a picture have at most.
+const mostRows = 256
+
+// numbers gives what the picture shows as a table of numbers.
+func (p *plot) numbers(r *draw.Result) {
+	per := (len(r.Trace) + mostRows - 1) / mostRows
+	var b strings.Builder
+	b.WriteString("start_s,end_s,min_v,max_v,min_a,max_a,samples\n")
+	rows := 0
+	for i := 0; i < len(r.Trace); i += per {
+		bin := r.Trace[i]
+		for _, x := range r.Trace[i+1 : min(i+per, len(r.Trace))] {
+			bin.EndS = x.EndS
+			bin.N += x.N
+			bin.MinV, bin.MaxV = lower(bin.MinV, x.MinV), -lower(-bin.MaxV, -x.MaxV)
+			bin.MinA, bin.MaxA = lower(bin.MinA, x.MinA), -lower(-bin.MaxA, -x.MaxA)
+		}
+		rows++
+		fmt.Fprintf(&b, "%s,%s,%s,%s,%s,%s,%d\n", cell(bin.StartS), cell(bin.EndS), cell(bin.MinV), cell(bin.MaxV), cell(bin.MinA), cell(bin.MaxA), bin.N)
+	}
+	for _, bin := range r.Trace {
+		p.Trace = append(p.Trace, point{T: bin.StartS, LowV: bin.MinV, HighV: bin.MaxV, LowA: bin.MinA, HighA: bin.MaxA})
+	}
+	p.CSV = b.String()
+	p.Thinned = fmt.Sprintf("%d samples in %d rows, each with the least and the largest value of its stretch of time.", r.Sampling.N, rows)
+}
+
+// lower is the lesser one, or the one that is a number.
+func lower(a, b float64) float64 {
+	if a < b || b != b {
+		return a
+	}
+	return b
+}
+
+func cell(v float64) string {
+	if v != v {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'g', 9, 64)
+}
+
+// Readout is the trace for the script: time, then voltage and current; null is
+// a gap.
+func (p *plot) Readout() [][5]*float64 {
+	out := make([][5]*float64, len(p.Trace))
+	for i, x := range p.Trace {
+		for k, v := range [5]float64{x.T, x.LowV, x.HighV, x.LowA, x.HighA} {
+			if v == v {
+				short, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 7, 64), 64)
+				out[i][k] = &short
+			}
+		}
+	}
+	return out
+}
+
+// describe says in words what the picture shows.
+func describe(d *decode.Diagnosis) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "VBUS and current of the recording. %s ", text.Sentence(d.Verdict.Summary))
+	letters := text.Letters(d)
+	for i, f := range d.Findings {
+		fmt.Fprintf(&b, "%s: %s ", letters[i], text.Sentence(f.Text))
+	}
+	return strings.TrimSpace(b.String())
+}

@@ -1,0 +1,151 @@
+// Package report writes a result as one self-contained HTML page that opens
+// from disk, prints in grey and is complete without script. It shows what the
+// text shows and never judges.
+package report
+
+import (
+	"bytes"
+	"html/template"
+	"io"
+	"strings"
+
+	"portside/cmd/portside/text"
+	"portside/decode"
+	"portside/decode/compare"
+	"portside/decode/rules"
+)
+
+// File is one input as the report names it: by base name, never by path.
+type File struct {
+	Name   string
+	SHA256 string // of the bytes as they lie on disk, in hexadecimal
+	Bytes  int64
+}
+
+// About is what a report says of itself.
+type About struct {
+	Version  string // of the program
+	Standard string // the revision it knows
+	Files    []File
+}
+
+// view is all that the page shows.
+type view struct {
+	Title    string
+	Heading  string
+	Lead     string
+	Sides    []side
+	Plots    []*plot
+	First    []text.Section // facts and the next measurement, above the picture
+	Sections []text.Section
+	About    About
+	Policy   string // the page's own content policy
+	Style    any    // the page's own, ready for the template
+	Script   any
+}
+
+// side is one place on the current's way, with its share of the verdict.
+type side struct {
+	Name    string
+	Share   string
+	Percent int
+	Named   bool // the verdict names it
+}
+
+// Diagnosis writes the report of a diagnosis.
+func Diagnosis(w io.Writer, d *decode.Diagnosis, command string, about About) error {
+	v := view{
+		Heading: text.VerdictLine(&d.Verdict),
+		Lead:    text.Sentence(d.Verdict.Summary),
+		Sides:   sides(d),
+		First:   append([]text.Section{text.Facts(d)}, text.Next(d, command)...),
+		About:   about,
+	}
+	if p := picture(d, "Voltage, current and contracts over time"); p != nil {
+		v.Plots = append(v.Plots, p)
+	}
+	v.Sections = text.Detail(d)
+	v.Title = title(v.Heading, about.Files)
+	return write(w, v)
+}
+
+// Comparison writes the report of a recording from before a repair beside one
+// from after it.
+func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagnosis, about About) error {
+	v := view{
+		Heading:  text.ComparisonLine(c),
+		Lead:     text.Sentence(c.Summary),
+		First:    text.Changes(c, before, after),
+		Sections: text.Detail(after),
+		About:    about,
+	}
+	for _, side := range []struct {
+		name string
+		d    *decode.Diagnosis
+	}{{"Before", before}, {"After", after}} {
+		if p := picture(side.d, side.name+": voltage, current and contracts over time"); p != nil {
+			p.ID = strings.ToLower(side.name)
+			v.Plots = append(v.Plots, p)
+		}
+	}
+	v.Title = title(v.Heading, about.Files)
+	return write(w, v)
+}
+
+func title(heading string, files []File) string {
+	var names []string
+	for _, f := range files {
+		names = append(names, f.Name)
+	}
+	return strings.Join(append([]string{strings.TrimSuffix(heading, ".")}, names...), " - ")
+}
+
+// sides lie along the current: before, at and behind the port; then healthy.
+func sides(d *decode.Diagnosis) []side {
+	var out []side
+	for _, l := range []rules.Location{rules.BeforePort, rules.AtPort, rules.BehindPort, rules.Healthy} {
+		p := d.Verdict.Locations[l]
+		out = append(out, side{
+			Name: text.Side(l), Share: text.Percent(p), Percent: int(100*p + 0.5),
+			Named: d.Verdict.Location == l,
+		})
+	}
+	return out
+}
+
+// write renders the page whole before any byte of it goes out.
+func write(w io.Writer, v view) error {
+	a, err := load()
+	if err != nil {
+		return err
+	}
+	v.Style, v.Script, v.Policy = a.style, a.script, a.policy
+	page, err := template.New("page.html").Funcs(template.FuncMap{
+		"figures": figures, "grave": grave,
+		"plus":    func(a, b float64) float64 { return round(a + b) },
+		"plusInt": func(a, b int) int { return a + b },
+		"minus":   func(a, b int) int { return a - b },
+	}).ParseFS(files, "page.html")
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := page.Execute(&b, v); err != nil {
+		return err
+	}
+	_, err = b.WriteTo(w)
+	return err
+}
+
+// figures reports a column that holds figures.
+func figures(g *text.Grid, column int) bool { return g.Figures[column] }
+
+// grave is the severity that a cell or label names, "" for none.
+func grave(s string) string {
+	for _, word := range []string{"FAULT", "WARNING", "NOTE"} {
+		if strings.HasSuffix(strings.TrimSpace(s), word) {
+			return strings.ToLower(word)
+		}
+	}
+	return ""
+}
