@@ -4,6 +4,8 @@ import (
 	"strings"
 
 	"portside/decode"
+	"portside/decode/location"
+	"portside/decode/rules"
 )
 
 // Section is a part of a result with its heading, as every surface shows it.
@@ -98,3 +100,15 @@ func Detail(d *decode.Diagnosis) []Section {
 
 // Letters name the findings in their order, as the facts and tables do.
 func Letters(d *decode.Diagnosis) []string { return letter(d.Findings) }
+
+// VerdictLine is the verdict in one line: the side, and how sure that is.
+func VerdictLine(v *location.Verdict) string { return verdictLine(v) }
+
+// Side names a location as it is said at the bench.
+func Side(l rules.Location) string { return side(l) }
+
+// Percent prints a probability; what is not certain never reads 0 or 100.
+func Percent(p float64) string { return percent(p) }
+
+// Sentence is s with a capital letter and one full stop.
+func Sentence(s string) string { return capital(stop(s)) }
