@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"portside/decode/draw"
-	"portside/decode/negotiation"
 	"portside/pd"
 )
 
@@ -15,15 +14,11 @@ const (
 	// saw without load: data sheet SLUSE65A, input voltage regulation.
 	vindpmDropV = 1.28
 
-	ratedA         = 3.0   // of a cable that says nothing of itself: USB PD R3.2 V1.1 section 4.4
-	loadedA        = 0.1   // below this a fall of VBUS is a removal or a reset, not a collapse under load: common practice
-	contactJumpOhm = 0.10  // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
-	contactJumps   = 3     // fewer may be the source changing its mind: common practice
-	mostReplugs    = 4     // each port both ways and once more: more than 3 to 5 plug-ins nobody takes, common practice
-	standsS        = 1.0   // a new voltage stands within twice tPSTransition
-	softwareStampS = 0.005 // one side's own software stamps what it hears by as much too late: recorded logs
-	collapseS      = 0.1   // VBUS is on its way for as long: tSafe5V is 0.275 s at most, and half of that moves it far
-	carriesMore    = 2.0   // times the draw at which VBUS fell: no load made it fall then
+	ratedA         = 3.0  // of a cable that says nothing of itself: USB PD R3.2 V1.1 section 4.4
+	loadedA        = 0.1  // below this a fall of VBUS is a removal or a reset, not a collapse under load: common practice
+	contactJumpOhm = 0.10 // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
+	contactJumps   = 3    // fewer may be the source changing its mind: common practice
+	collapseS      = 0.1  // VBUS is on its way for as long: tSafe5V is 0.275 s at most, and half of that moves it far
 	// regulationShare is what a fixed supply may drift at a standing load: 0.3 %,
 	// common practice. A step of PPS is 20 mV, and a charge takes many.
 	regulationShare = 0.003
@@ -63,126 +58,6 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 	return []Finding{r.finding(severity, first.TimeS, last.TimeS, text, values{
 		"count": len(loaded), "from_v": first.FromV, "to_v": first.ToV, "current_a": first.AtA,
 	})}
-}
-
-// givesWay lists the falls of VBUS under load. One to nothing that outlasts any
-// reset is how a pulled plug looks, and counts only where nobody pulls so often.
-func givesWay(f *Facts) []draw.Collapse {
-	d := f.Draw
-	var loaded []draw.Collapse
-	removals := 0
-	asked := askedFor(f)
-	for _, c := range d.Collapses {
-		if asked(c) || c.AtA < loadedA || searching(d, c.TimeS) || lowered(d, c) {
-			continue
-		}
-		loaded = append(loaded, c)
-		if removal(d, c) {
-			removals++
-		}
-	}
-	if removals > mostReplugs {
-		return loaded
-	}
-	return slices.DeleteFunc(loaded, func(c draw.Collapse) bool { return removal(d, c) })
-}
-
-// askedFor tells which falls the messages explain. On one clock a fall belongs to
-// what was said at its time, a sample later at most. On two clocks what was said
-// explains as many falls as it is, but for Hard Resets: more than one may as well
-// follow the falls.
-func askedFor(f *Facts) func(draw.Collapse) bool {
-	said := toldDown(f.Negotiation)
-	late := f.Draw.Sampling.IntervalS
-	return func(c draw.Collapse) bool {
-		if !f.Aligned && (len(f.Draw.Collapses) > len(said) || f.Negotiation.HardResets > 1) {
-			return false
-		}
-		return slices.ContainsFunc(said, func(d down) bool {
-			inTime := c.TimeS >= d.fromS-f.ClockU && c.TimeS <= d.toS+late+f.ClockU
-			return d.reaches(c) && (inTime || !f.Aligned)
-		})
-	}
-}
-
-// down is VBUS told to go down within a stretch of time: to the voltage of a
-// contract, or to nothing and 5 V after it.
-type down struct{ fromS, toS, contractV float64 }
-
-func (d down) reaches(c draw.Collapse) bool {
-	if d.contractV == 0 {
-		return c.ToV <= limit(pd.VSafe5V).Max.Value // a slow log sees only the 5 V
-	}
-	return c.ToV >= d.contractV*(1-nearContract)-cableDropV()
-}
-
-// toldDown is what the messages say: VBUS goes off a moment after a Hard Reset, no
-// sooner, and before the end of a swap of the power roles; and it falls before
-// the PS_RDY of a lower contract.
-func toldDown(n *negotiation.Result) []down {
-	if n == nil {
-		return nil
-	}
-	var out []down
-	for _, r := range n.Resets {
-		if r.Hard {
-			turnOff := limit(pd.TPSHardReset)
-			out = append(out, down{r.TimeS + turnOff.MinSI() - softwareStampS, r.TimeS + turnOff.MaxSI() + limit(pd.TSafe0V).MaxSI(), 0})
-		}
-	}
-	swap := limit(pd.TPSSourceOffSPR).MaxSI() + limit(pd.TPSSourceOn).MaxSI()
-	for i, c := range n.Contracts {
-		if c.EndedBy == "role-swap" && c.EndS != nil {
-			out = append(out, down{*c.EndS - swap, *c.EndS, 0})
-		}
-		if i == 0 || c.VoltageMV == nil || c.StartS == nil {
-			continue
-		}
-		if before := n.Contracts[i-1].VoltageMV; before != nil && *c.VoltageMV < *before {
-			out = append(out, down{*c.StartS - limit(pd.TSrcTransReqEPR).MaxSI(), *c.StartS, float64(*c.VoltageMV) / 1000})
-		}
-	}
-	return out
-}
-
-// removal reports a fall to nothing that outlasts any reset.
-func removal(d *draw.Result, c draw.Collapse) bool {
-	if c.ToV > offV() {
-		return false
-	}
-	for i, l := range d.Levels {
-		if l.NominalV != 0 || l.EndS < c.TimeS {
-			continue
-		}
-		return i+1 == len(d.Levels) || d.Levels[i+1].StartS-l.StartS > removalS
-	}
-	return c.BackS == nil || *c.BackS > removalS
-}
-
-// lowered reports VBUS that went down and stands there, moving as a programmable
-// contract does, or carrying more than flowed when it fell: a source gives way to
-// a load.
-func lowered(d *draw.Result, c draw.Collapse) bool {
-	if c.ToV <= offV() {
-		return false
-	}
-	for _, l := range d.Levels {
-		if l.StartS >= c.TimeS-standsS && l.EndS-l.StartS >= minSettledS && l.VoltageV < c.FromV {
-			return l.MeanA > carriesMore*c.AtA || programmed(d, l)
-		}
-	}
-	return false
-}
-
-// searching reports a time inside a climb that settled: a search for the
-// source's limit finds it by overloading it, at most three times.
-func searching(d *draw.Result, t float64) bool {
-	for _, s := range d.Staircases {
-		if s.SettledA != nil && s.Resets <= benignResets && t >= s.StartS && t <= s.EndS {
-			return true
-		}
-	}
-	return false
 }
 
 // findVBUSOutOfRange holds each lasting level against the window of its
