@@ -36,6 +36,7 @@ func TestMeterDialects(t *testing.T) {
 		{"blank lines between tabs", "common practice", "time_s\tvoltage_V\tcurrent_A\n\n0\t5.012\t0.5\n  \n0.1\t5.01\t-0.25\n"},
 		{"a preamble is never parsed", "common practice", "Report;of \"a\" meter\nVoltage range,20 V\n\"an open quote,1,2\ntime_s,voltage_V,current_A\n0,5.012,0.5\n0.1,5.01,-0.25\n"},
 		{"a preamble that reads like a header", "common practice", "time, voltage, current of port 1\ntime_ms,voltage_mV,current_mA\n0,5012,500\n100,5010,-250\n"},
+		{"a sentence that reads like a header, far above it", "common practice", "time, voltage, current of port 1\n" + strings.Repeat("a line of a report\n", 2*lookAhead) + "time_ms,voltage_mV,current_mA\n0,5012,500\n100,5010,-250\n"},
 		{"a header that stands twice", "common practice", "time_s,voltage_V,current_A\ntime_s,voltage_V,current_A\n0,5.012,0.5\n0.1,5.01,-0.25\n"},
 		{"a long preamble", "common practice", strings.Repeat("a line of a report\n", 20_000) + "time_s,voltage_V,current_A\n0,5.012,0.5\n0.1,5.01,-0.25\n"},
 		{"heading without case", "common practice", "TIME,Voltage,CURRENT\n0,5.012,0.5\n0.1,5.01,-0.25\n"},
@@ -102,7 +103,7 @@ func TestMeterTimes(t *testing.T) {
 		{"earlier rows are skipped", "common practice", "1,5,1\n3,5,1\n2,5,2\n2.5,5,3\n3,5,3\n", []time.Duration{time.Second, 3 * time.Second, 3 * time.Second}, []int{4, 5}},
 		{"times below zero", "common practice", "-1.5,5,1\n-1,5,1\n0,5,1\n", []time.Duration{-1500 * ms, -time.Second, 0}, nil},
 		{"exact to the nanosecond", "common practice", "1700000000.123456789,5,1\n1700000000.123456790,5,1\n", []time.Duration{1700000000123456789, 1700000000123456790}, nil},
-		{"a half is rounded away from zero", "common practice", "-0.0000000005,5,1\n0.0000000004,5,1\n0.00000000050000000000000000000,5,1\n1234567890.1234567895,5,1\n", []time.Duration{-1, 0, 1, 1234567890123456790}, nil},
+		{"a half is rounded away from zero", "common practice", "-0.0000000005,5,1\n0.0000000004,5,1\n0.00000000050000000000000000000,5,1\n1234567890.1234567895,5,1\n1234567891.12345678949,5,1\n", []time.Duration{-1, 0, 1, 1234567890123456790, 1234567891123456789}, nil},
 		{"ninety years, and no more", "common practice", "2838240000,5,1\n2838240000.000000001,5,1\n9223372036.854775808,5,1\n1e30,5,1\n-1e30,5,1\n", []time.Duration{MaxTime}, []int{3, 4, 5, 6}},
 		{"an empty time is no record", "common practice", "1,5,1\n,5,1\n2,5,1\n", []time.Duration{time.Second, 2 * time.Second}, []int{3}},
 		{"the first record settles the form", "common practice", "12,x,1\n10:00:00,5,1\n36001,5,1\n10:00:02,5,1\n", []time.Duration{10 * time.Hour, 10*time.Hour + 2*time.Second}, []int{2, 4}},
@@ -135,6 +136,14 @@ func TestMeterTimes(t *testing.T) {
 			assert.Equal(t, tt.want[len(tt.want)-1], got.stats.End)
 		})
 	}
+}
+
+// A clock that passes midnight at every other row comes to the end of all times.
+func TestNinetyYearsOfMidnights(t *testing.T) {
+	const days = 2 * int(MaxTime/day)
+	got := read(t, "time,voltage,current\n"+strings.Repeat("23:00:00,5,1\n01:00:00,5,1\n", days), Options{})
+	assert.Equal(t, 2*days, got.stats.Records+got.stats.Skipped)
+	assert.Equal(t, MaxTime-day+23*time.Hour, got.stats.End)
 }
 
 // Stamps without an offset may leap by an hour when a clock is put forward or
@@ -259,6 +268,11 @@ func TestNamedColumns(t *testing.T) {
 	require.NoError(t, err)
 	got := read(t, "a,voltage,current\ns,mV,A\n1,5,1\n", Options{Columns: spec})
 	requireSamples(t, []Sample{plain(ms, 0.005, 1)}, got.samples) // the unit that the user names goes before the row's
+
+	spec, err = ParseColumns("voltage=u:mV")
+	require.NoError(t, err)
+	got = read(t, "time,u,current\ns,digits,mA\n1,5,1\n", Options{Columns: spec})
+	requireSamples(t, []Sample{plain(time.Second, 0.005, 0.001)}, got.samples)
 }
 
 func TestParseColumns(t *testing.T) {
@@ -354,6 +368,14 @@ func TestStrayQuoteCostsOneRow(t *testing.T) {
 			assert.Equal(t, 1001, got.samples[len(got.samples)-1].Line)
 		})
 	}
+}
+
+// A quote that is closed in the middle of a cell is no quoted cell that runs
+// over lines, even where a later line would close it.
+func TestQuoteClosedWithinACell(t *testing.T) {
+	got := read(t, "time,voltage,current,note\n1,5,1,\"a\nx,\"b\nc\"\n2,5,1,d\n", Options{})
+	assert.Len(t, got.samples, 2)
+	assert.Equal(t, []int{3}, got.lines(), "the cell that begins there takes two lines")
 }
 
 // dialect renders a meter log in one of the forms that are read.

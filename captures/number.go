@@ -19,17 +19,8 @@ type decimal struct {
 	mantissa uint64
 	exponent int
 	negative bool
-	dropped  dropped
+	half     bool // digits beyond the nineteenth were dropped, and the first was 5 or more
 }
-
-// dropped says what the digits beyond the nineteenth were.
-type dropped uint8
-
-const (
-	nothingDropped dropped = iota
-	lessDropped            // less than a half of the last digit kept
-	halfDropped            // a half or more
-)
 
 const mantissaDigits = 19 // the most that always fit a uint64
 
@@ -48,8 +39,12 @@ func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
 		switch {
 		case c >= '0' && c <= '9':
 			seen = true
-			if digits == mantissaDigits {
-				d.drop(c, point)
+			if digits >= mantissaDigits {
+				d.half = d.half || digits == mantissaDigits && c >= '5'
+				digits++
+				if !point {
+					d.exponent++
+				}
 				continue
 			}
 			d.mantissa = d.mantissa*10 + uint64(c-'0')
@@ -68,19 +63,6 @@ func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
 		}
 	}
 	return d, seen
-}
-
-// drop passes over a digit that the mantissa does not hold.
-func (d *decimal) drop(c byte, point bool) {
-	if d.dropped == nothingDropped {
-		d.dropped = lessDropped
-		if c >= '5' {
-			d.dropped = halfDropped
-		}
-	}
-	if !point {
-		d.exponent++
-	}
 }
 
 // maxExponent bounds an exponent as written: far beyond it every number is
@@ -123,7 +105,7 @@ func (d decimal) exactFloat(shift int) (v float64, ok bool) {
 	switch {
 	case d.mantissa == 0:
 		return 0, true
-	case d.mantissa >= 1<<53 || d.dropped != nothingDropped:
+	case d.mantissa >= 1<<53: // with digits dropped too
 		return 0, false
 	case e <= 0 && -e < len(exactPowers):
 		v = float64(d.mantissa) / exactPowers[-e]
@@ -182,7 +164,7 @@ func (d decimal) duration(u unit) (time.Duration, bool) {
 	if !ok || ns > uint64(MaxTime) {
 		return 0, false
 	}
-	if e == 0 && times == 1 && d.dropped == halfDropped {
+	if e == 0 && times == 1 && d.half {
 		ns++
 	}
 	if d.negative {
