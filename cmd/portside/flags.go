@@ -194,7 +194,7 @@ type recordingFlags struct {
 	from, to moment
 	unpacked size
 	rate     frequency
-	html     output
+	html     reportFile
 	quiet    bool
 	json     bool
 	noColor  bool

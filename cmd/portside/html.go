@@ -20,20 +20,20 @@ import (
 	"portside/decode"
 )
 
-// output is a file to be written, which may stand there already.
-type output struct {
+// reportFile is where a report goes; one may stand there already.
+type reportFile struct {
 	path  string
 	force bool
 }
 
-func (o *output) add(cmd *cobra.Command) {
+func (o *reportFile) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.path, "html", "", "also write a self-contained report to `FILE`")
 	f.BoolVar(&o.force, "force", false, "overwrite the report if it is there already")
 }
 
 // check says before any work what stands in the way, an input above all.
-func (o *output) check(inputs []string) error {
+func (o *reportFile) check(inputs []string) error {
 	if o.path == "" {
 		return nil
 	}
@@ -56,7 +56,7 @@ func same(a, b string) bool {
 
 // write puts the whole report in place at once: what is there is never half of
 // one.
-func (o *output) write(render func(io.Writer) error) error {
+func (o *reportFile) write(render func(io.Writer) error) error {
 	if o.path == "" {
 		return nil
 	}
@@ -70,7 +70,7 @@ func (o *output) write(render func(io.Writer) error) error {
 	return nil
 }
 
-func (o *output) put(page []byte) error {
+func (o *reportFile) put(page []byte) error {
 	f, err := os.CreateTemp(filepath.Dir(o.path), ".portside-*")
 	if err != nil {
 		return err
