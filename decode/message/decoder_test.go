@@ -305,13 +305,7 @@ func FuzzDecode(f *testing.F) {
 }
 
 func BenchmarkDecode(b *testing.B) {
-	list := []captures.Message{
-		sixObjects(), packet(pd.SOP, 0x0041), packet(pd.SOP, 0x1042, 0x2004B12C), packet(pd.SOP, 0x0161),
-		packet(pd.SOP, 0x0363), packet(pd.SOP, 0x0241), packet(pd.SOP, 0x0566), packet(pd.SOP, 0x0441),
-	}
-	for i := range list {
-		list[i].At = time.Duration(i) * time.Millisecond
-	}
+	list := contractMessages()
 	d := message.NewDecoder()
 	b.ReportAllocs()
 	n := 0
