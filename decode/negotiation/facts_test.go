@@ -282,3 +282,60 @@ func TestResolution(t *testing.T) {
 	}
 	assert.Zero(t, run(nil).ResolutionS)
 }
+
+// TestMisheard: a message whose CRC the recorder found wrong, and which the
+// partner acknowledged, was heard badly by the recorder alone (GoodCRC: USB PD
+// R3.2 V1.1, section 6.3.1).
+func TestMisheard(t *testing.T) {
+	for _, heard := range []bool{true, false} {
+		s := variants[0].make()
+		s.agreed()
+		var list []captures.Message
+		for _, m := range s.out {
+			h := pd.Header(0)
+			if len(m.Bytes) > 1 {
+				h = pd.Header(uint16(m.Bytes[0]) | uint16(m.Bytes[1])<<8)
+			}
+			if h.Type() == pd.Accept {
+				m.HasCRC = true // of zeros
+			}
+			if !heard && h.Type() == pd.GoodCRC && len(list) > 0 && list[len(list)-1].HasCRC {
+				continue
+			}
+			list = append(list, m)
+		}
+		r := run(list)
+		assert.Equal(t, 1, r.CRCErrors.Source)
+		assert.Equal(t, heard, r.CRCErrors.Misread == 1)
+		assert.Len(t, r.Contracts, 1)
+		for _, a := range r.Attempts {
+			assert.Equal(t, negotiation.StepDone, a.Missing)
+		}
+	}
+}
+
+// TestTheFirstAcknowledgement of a recording says that it begins inside.
+func TestTheFirstAcknowledgement(t *testing.T) {
+	s := variants[0].make()
+	s.source(pd.SourceCapabilities, offers65...)
+	assert.False(t, run(s.out).BeginsInside)
+	assert.True(t, run(s.out[1:]).BeginsInside)
+}
+
+// TestAnAcceptOfUnknownQuestion may answer a swap: no PS_RDY is late after it.
+func TestAnAcceptOfUnknownQuestion(t *testing.T) {
+	s := variants[0].make()
+	s.source(pd.Accept).wait(3 * time.Second).sink(pd.GetSinkCap)
+	for _, p := range run(s.out).Phases {
+		assert.False(t, p.Late, "%+v", p)
+	}
+}
+
+// TestAttaches are kept, as detaches are.
+func TestAttaches(t *testing.T) {
+	s := variants[0].make()
+	s.agreed().wait(time.Second).mark(captures.Detach).wait(3 * time.Second).mark(captures.Attach)
+	r := run(s.out)
+	assert.Len(t, r.Attaches, 2)
+	assert.Len(t, r.Detaches, 1)
+}

@@ -87,6 +87,9 @@ func FuzzTracker(f *testing.F) {
 	for _, v := range variants {
 		f.Add(sequence(v.make().agreed().wait(time.Second).reset().out))
 	}
+	for _, n := range readRecorded(f) {
+		f.Add(sequence(fed(f, n, true)))
+	}
 	f.Add(sequence(raw(0x008D, 0x01A3, 0x43A1, 0x1082, 0x05A3, 0x07A6, 0x0000, 0x8000)))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		list := arbitrary(b)
@@ -98,6 +101,7 @@ func FuzzTracker(f *testing.F) {
 		require.LessOrEqual(t, len(r.Phases), 2*len(list)+2)
 		require.LessOrEqual(t, len(r.Attempts), len(list))
 		require.LessOrEqual(t, r.Malformed, r.Messages)
+		require.LessOrEqual(t, r.CRCErrors.Misread, r.CRCErrors.Source+r.CRCErrors.Sink+r.CRCErrors.Cable)
 		last := 0.0
 		for _, a := range r.Attempts {
 			require.LessOrEqual(t, a.StartS, a.EndS)
