@@ -76,6 +76,7 @@ const (
 	byRequest  = "new-request"
 	byContract = "new-contract"
 	bySwap     = "role-swap"
+	byRestart  = "restart"
 )
 
 // missing is the first step that the attempt lacks when it ends so, and when

@@ -77,6 +77,7 @@ func (t *Tracker) forget() {
 	t.speakers = message.Speakers{}
 	t.revision, t.epr, t.deal, t.fresh = 0, false, deal{}, true
 	t.pending = pending{}
+	t.counters, t.restart = [3]counter{}, restart{}
 }
 
 // softReset takes a Soft_Reset: the counters start anew and so does the

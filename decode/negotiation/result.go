@@ -66,7 +66,7 @@ type Contract struct {
 	VoltageMV *int     `json:"voltage_mv"`
 	CurrentMA *int     `json:"current_ma"`
 	Mismatch  bool     `json:"-"`
-	EndedBy   string   `json:"-"` // "", hard-reset, soft-reset, detach, vbus-off, new-contract, role-swap
+	EndedBy   string   `json:"-"` // "", hard-reset, soft-reset, detach, vbus-off, new-contract, role-swap, restart
 	Implied   bool     `json:"-"` // the recording begins inside it, or its Request was not recorded
 
 	// A variable or battery object has limits in place of a voltage.

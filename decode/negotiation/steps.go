@@ -190,6 +190,7 @@ func (t *Tracker) rolesSwapped(at, end stamp) {
 	t.repeats.Forget()
 	t.offers.Forget()
 	t.revision, t.epr, t.fresh = 0, false, true
+	t.counters, t.restart = [3]counter{}, restart{}
 	t.open(at)
 	t.stage = forCapabilities
 	t.begin(phaseCapabilities, end, t.limits.firstOffer, pd.PSRDY)

@@ -32,6 +32,8 @@ type Tracker struct {
 	decided  bool        // whether the recording begins inside is settled
 	fresh    bool        // a beginning, a reset or an offer is in the recording
 	traffic  stamp       // the last message on SOP
+	counters [3]counter  // by pd.PowerRole
+	restart  restart
 	pending  pending
 	misheard misheard
 
@@ -234,6 +236,7 @@ func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
 		t.repeated(p, at, end)
 		return
 	}
+	t.counted(p, from, asked, at)
 	t.take(p, from, asked, swapping, at, end)
 }
 

@@ -54,8 +54,12 @@ func swapped(n *negotiation.Result) bool {
 }
 
 func lostByMessages(n *negotiation.Result, r Rule) []Finding {
-	var lost, pulled []negotiation.Contract
+	var lost, pulled, restarts []negotiation.Contract
 	for _, c := range n.Contracts {
+		if c.EndedBy == "restart" && c.EndS != nil {
+			restarts = append(restarts, c)
+			continue
+		}
 		if _, bad := lossWords[c.EndedBy]; !bad || c.EndS == nil || renewed(n, c) {
 			continue
 		}
@@ -66,7 +70,7 @@ func lostByMessages(n *negotiation.Result, r Rule) []Finding {
 		}
 	}
 	if len(lost) == 0 {
-		return pulledPlug(pulled, r)
+		return append(pulledPlug(pulled, r), began(restarts, r)...)
 	}
 	first, last := lost[0], lost[len(lost)-1]
 	severity := Warning
@@ -88,6 +92,29 @@ func pulledPlug(pulled []negotiation.Contract, r Rule) []Finding {
 	at, last := *pulled[0].EndS, *pulled[len(pulled)-1].EndS
 	text := fmt.Sprintf("VBUS went away at %s and the contract with it, as when the plug is pulled", seconds(at))
 	return []Finding{r.finding(Note, at, last, text, values{"count": len(pulled)})}
+}
+
+// restartsByHand is how often somebody plugs in again within restartsS: common
+// practice. More is a source that gives way, or a contact that does.
+const (
+	restartsByHand = 2
+	restartsS      = 30.0
+)
+
+// began reports contracts after which both sides counted their messages anew:
+// VBUS went away, or the plug was moved.
+func began(restarts []negotiation.Contract, r Rule) []Finding {
+	n := len(restarts)
+	if n == 0 {
+		return nil
+	}
+	first, last := *restarts[0].EndS, *restarts[n-1].EndS
+	if n > restartsByHand && (last-first)/float64(n-1) < restartsS {
+		text := fmt.Sprintf("the contract was lost %d times, first at %s: both sides began anew without a reset, as when VBUS breaks down", n, seconds(first))
+		return []Finding{r.finding(Fault, first, last, text, values{"count": n})}
+	}
+	text := fmt.Sprintf("both sides began anew at %s without a reset, as when the plug is moved", seconds(first))
+	return []Finding{r.finding(Note, first, last, text, values{"count": n})}
 }
 
 // staysOff reports VBUS that is off from a moment on for longer than any reset
