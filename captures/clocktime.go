@@ -164,17 +164,17 @@ func parseStamp(cell []byte, comma, local bool) (time.Time, bool) {
 	if local {
 		text = append(text, 'Z') // behind an offset it spoils the stamp
 	}
-	if len(text) == stampWhole {
-		return time.Time{}, false
-	}
 	if c := text[stampDate]; c == ' ' || c == 't' {
 		text[stampDate] = 'T'
 	}
 	if end := len(text) - 1; text[end] == 'z' {
 		text[end] = 'Z'
 	}
-	if comma && text[stampWhole] == ',' {
+	if comma && len(text) > stampWhole && text[stampWhole] == ',' {
 		text[stampWhole] = '.'
+	}
+	if !isStamp(text) {
+		return time.Time{}, false
 	}
 	leap := time.Duration(0)
 	if string(text[stampSecond:stampWhole]) == "60" {
@@ -182,8 +182,38 @@ func parseStamp(cell []byte, comma, local bool) (time.Time, bool) {
 		leap = time.Second
 	}
 	var at time.Time
-	if at.UnmarshalText(text) != nil { // strict RFC 3339, unlike time.Parse
+	if at.UnmarshalText(text) != nil {
 		return time.Time{}, false
 	}
 	return at.Add(leap), true
+}
+
+// isStamp holds a stamp to the grammar of RFC 3339, section 5.6, where the
+// library is generous: an hour of one digit, a decimal comma, an offset of a
+// day. Whether the date exists is left to the library.
+func isStamp(text []byte) bool {
+	for i, c := range []byte("0000-00-00T00:00:00") {
+		if c == '0' && !isDigit(text[i]) || c != '0' && text[i] != c {
+			return false
+		}
+	}
+	zone := text[stampWhole:]
+	if len(zone) > 1 && zone[0] == '.' {
+		digits := 1
+		for digits < len(zone) && isDigit(zone[digits]) {
+			digits++
+		}
+		if digits == 1 {
+			return false
+		}
+		zone = zone[digits:]
+	}
+	if string(zone) == "Z" {
+		return true
+	}
+	if len(zone) != len("+00:00") || zone[0] != '+' && zone[0] != '-' {
+		return false
+	}
+	hour, minutes, ok := clockDigits(zone[1:], 2)
+	return ok && hour <= 23 && isDigit(minutes[0]) && minutes[0] <= '5' && isDigit(minutes[1])
 }

@@ -113,12 +113,13 @@ func TestMeterTimes(t *testing.T) {
 		{"stamps", "RFC 3339 section 5.6", stamp("00Z", "00.5Z", "01.000000001+00:00"), []time.Duration{0, 500 * ms, time.Second + 1}, nil},
 		{"a small t and z", "RFC 3339 section 5.6, note", "2024-02-29t10:00:00z,5,1\n2024-02-29T10:00:01z,5,1\n2024-02-29t10:00:02.5Z,5,1\n", []time.Duration{0, time.Second, 2500 * ms}, nil},
 		{"a blank for the T", "RFC 3339 section 5.6, note", "2024-02-29 10:00:00Z,5,1\n2024-02-29 11:00:01+01:00,5,1\n", []time.Duration{0, time.Second}, nil},
+		{"all nine digits and more of a fraction", "RFC 3339 section 5.6", stamp("00.000000001Z", "00.0000000029Z"), []time.Duration{0, 1}, nil},
 		{"offsets", "RFC 3339 section 5.8", "1996-12-19T16:39:57-08:00,5,1\n1996-12-20T00:39:58Z,5,1\n", []time.Duration{0, time.Second}, nil},
 		{"stamps without an offset", "common practice", stamp("00", "01.5"), []time.Duration{0, 1500 * ms}, nil},
 		{"an offset among stamps without one, and the other way", "RFC 3339 section 4.4", stamp("00", "01Z", "02"), []time.Duration{0, 2 * time.Second}, []int{3}},
 		{"no offset among stamps with one", "RFC 3339 section 4.4", stamp("00Z", "01", "02Z"), []time.Duration{0, 2 * time.Second}, []int{3}},
 		{"stamps count from the first row, damaged or not", "common practice", "2024-01-01T00:00:00Z,x,1\n2024-01-01T00:00:01Z,5,1\n", []time.Duration{time.Second}, []int{2}},
-		{"no stamp", "RFC 3339 section 5.6", "2024-01-01T00:00:00Z,5,1\n2024-13-01T00:00:00Z,5,1\n2023-02-29T00:00:00Z,5,1\n2024-01-01T24:00:00Z,5,1\n2024-1-01T00:00:00Z,5,1\n2024-01-01,5,1\n2024-01-01T00:00Z,5,1\n", []time.Duration{0}, []int{3, 4, 5, 6, 7, 8}},
+		{"no stamp", "RFC 3339 section 5.6", "2024-01-01T00:00:00Z,5,1\n2024-13-01T00:00:00Z,5,1\n2023-02-29T00:00:00Z,5,1\n2024-01-01T24:00:00Z,5,1\n2024-1-01T00:00:00Z,5,1\n2024-01-01,5,1\n2024-01-01T00:00Z,5,1\n2024-01-01T0:00:00Z,5,1\n\"2024-01-01T00:00:00,5Z\",5,1\n2024-01-01T00:00:00.Z,5,1\n2024-01-01T00:00:00+24:00,5,1\n2024-01-01T00:00:00+00:60,5,1\n2024-01-01T00:00:00+0000,5,1\n2024/01/01T00:00:00Z,5,1\n", []time.Duration{0}, []int{3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15}},
 		{"stamps far apart", "common practice", "2024-01-01T00:00:00Z,5,1\n2224-01-01T00:00:00Z,5,1\n9999-01-01T00:00:00Z,5,1\n", []time.Duration{0}, []int{3, 4}},
 	} {
 		t.Run(tt.rule, func(t *testing.T) {
