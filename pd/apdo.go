@@ -77,6 +77,30 @@ func (s SPRAVSSupply) Encode() PDO {
 		put(int(s.MaxCurrent20V/unitCurrent), 9, 0))
 }
 
+// Range is the voltage range of the supply, which its object does not carry: from
+// [SPRAVSMinVoltage] to [SPRAVSMaxVoltage], or to [SPRAVSStepVoltage] without a current for
+// more.
+func (s SPRAVSSupply) Range() (lowest, highest Millivolts) {
+	if s.MaxCurrent20V == 0 {
+		return SPRAVSMinVoltage, SPRAVSStepVoltage
+	}
+	return SPRAVSMinVoltage, SPRAVSMaxVoltage
+}
+
+// CurrentAt is the current offered at a voltage; ok is false outside the range. At exactly
+// 15 V the second current holds where there is one (USB PD R3.2 V1.1, table 10.2, note 5).
+func (s SPRAVSSupply) CurrentAt(v Millivolts) (i Milliamps, ok bool) {
+	lowest, highest := s.Range()
+	switch {
+	case v < lowest || v > highest:
+		return 0, false
+	case v < SPRAVSStepVoltage || highest == SPRAVSStepVoltage:
+		return s.MaxCurrent15V, true
+	default:
+		return s.MaxCurrent20V, true
+	}
+}
+
 // EPRAVSSupply is an EPR adjustable voltage supply (USB PD R3.2 V1.1, table 6.15).
 //
 //	27-26  Peak Current, see [PeakCurrent]
@@ -114,4 +138,14 @@ func (s EPRAVSSupply) Encode() PDO {
 		put(int(s.MaxVoltage/unitRange), 25, 17) |
 		put(int(s.MinVoltage/unitRange), 15, 8) |
 		put(int(s.PDP), 7, 0))
+}
+
+// CurrentAt is the current offered at a voltage: PDP / V rounded down to 50 mA, up to 5 A
+// (USB PD R3.2 V1.1, sections 6.4.2 and 10.2.3.3); ok is false outside the range.
+func (s EPRAVSSupply) CurrentAt(v Millivolts) (i Milliamps, ok bool) {
+	if v <= 0 || v < s.MinVoltage || v > s.MaxVoltage {
+		return 0, false
+	}
+	down, _ := currentAt(Milliwatts(s.PDP)*milliwattsPerWatt, v, unitPPSCurrent)
+	return down, true
 }

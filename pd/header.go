@@ -12,7 +12,8 @@ package pd
 //
 // The header does not know its ordered set, so PowerRole and CablePlug read the same
 // bit; [Message.PowerRole] and its neighbours choose by set. R2.0 reserves bits 15 and 4
-// (from memory); they are read as R3 does, since real traffic breaks rules.
+// (from memory); Type reads them as R3 does, since real traffic breaks rules, TypeFor as
+// R2.0 does.
 type Header uint16
 
 const (
@@ -24,6 +25,8 @@ const (
 	headerRevShift           = 6
 	headerThreeBits          = 0x7
 	headerTypeMask           = 0x1F
+
+	headerType20 = 0xF // four bits in R2.0
 )
 
 // Extended reports bit 15: an extended header follows.
@@ -74,6 +77,23 @@ func (h Header) Class() Class {
 
 // Type is the class and the code of the message, codes nobody defined included.
 func (h Header) Type() MessageType { return NewMessageType(h.Class(), int(h&headerTypeMask)) }
+
+// TypeFor is the type as a pair at that revision reads it. Up to R2.0 the Message Type has
+// four bits, bits 15 and 4 are reserved and there are no extended messages (from memory, not
+// verified); the class follows from the number of objects. For every other revision it is
+// Type.
+func (h Header) TypeFor(r Revision) MessageType {
+	switch r {
+	case Revision10, Revision20:
+	default:
+		return h.Type()
+	}
+	class := Control
+	if h.Objects() > 0 {
+		class = Data
+	}
+	return NewMessageType(class, int(h&headerType20))
+}
 
 // HeaderFields is a header taken apart. The zero value encodes to 0x0000.
 type HeaderFields struct {

@@ -184,6 +184,31 @@ func (t MessageType) Defined() bool {
 	return int(t) < len(messageTypeNames) && messageTypeNames[t] != ""
 }
 
+// DefinedIn reports whether the revision has the message. A header's 3.x and an unknown
+// revision take the newest.
+//
+// R3.0 V1.1 was read and lacks Data_Reset and its neighbour, Get_Sink_Cap_Extended,
+// Sink_Capabilities_Extended, Enter_USB and Vendor_Defined_Extended, which later versions of
+// R3.0 have (from memory): they count as R3.0. What R2.0 has is from memory.
+func (t MessageType) DefinedIn(r Revision) bool {
+	return t.Defined() && r.rank() >= t.since().rank()
+}
+
+// since is the first revision with the message.
+func (t MessageType) since() Revision {
+	switch t {
+	case GoodCRC, GotoMin, Accept, Reject, Ping, PSRDY, GetSourceCap, GetSinkCap, DRSwap, PRSwap,
+		VCONNSwap, Wait, SoftReset,
+		SourceCapabilities, Request, BIST, SinkCapabilities, VendorDefined:
+		return Revision10
+	case GetSourceInfo, GetRevision, SourceInfo, RevisionMessage, EPRRequest, EPRMode,
+		ExtendedControl, EPRSourceCapabilities, EPRSinkCapabilities:
+		return Revision31
+	default:
+		return Revision30
+	}
+}
+
 // String gives the standard's own name ("Source_Capabilities", "PS_RDY"); a reserved
 // code is "Reserved_0xNN".
 func (t MessageType) String() string {

@@ -38,14 +38,21 @@ const (
 	fromMemory
 )
 
+// The titles that clauses name too.
+const (
+	title32     = "USB PD R3.2 V1.1"
+	title30     = "USB PD R3.0 V1.1"
+	titleMemory = "from memory, not verified"
+)
+
 func (d document) title() string {
 	switch d {
 	case pd32:
-		return "USB PD R3.2 V1.1"
+		return title32
 	case pd31:
 		return "USB PD R3.1 V1.5"
 	case pd30:
-		return "USB PD R3.0 V1.1"
+		return title30
 	case compliance:
 		return "USB PD compliance test specification Q4 2024"
 	case linuxTCPCI:
@@ -59,7 +66,7 @@ func (d document) title() string {
 	case typeC24:
 		return "USB Type-C R2.4"
 	case fromMemory:
-		return "from memory, not verified"
+		return titleMemory
 	default:
 		return ""
 	}

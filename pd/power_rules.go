@@ -27,6 +27,35 @@ const (
 	OptionalVoltageLimit Millivolts = 9000
 )
 
+// Voltage ranges of the adjustable supplies. Objects of SPR AVS carry no voltages: where
+// they end follows from their second current (USB PD R3.2 V1.1, tables 6.14, 10.9 and
+// 10.15).
+const (
+	// SPRAVSMinVoltage is where every SPR AVS range begins.
+	SPRAVSMinVoltage Millivolts = 9000
+	// SPRAVSStepVoltage is where the current for 9 to 15 V gives way to that for 15 to 20 V,
+	// and where a range without the second one ends. At 15.0 V exactly the second one holds
+	// (table 10.2, note 5).
+	SPRAVSStepVoltage Millivolts = 15_000
+	// SPRAVSMaxVoltage is where the wider SPR AVS range ends.
+	SPRAVSMaxVoltage Millivolts = 20_000
+	// EPRAVSMinVoltage is where every EPR AVS range begins; its end is in the object.
+	EPRAVSMinVoltage Millivolts = 15_000
+	// AVSVoltageStep is the step in which a sink asks for AVS voltages (table 7.23,
+	// vAvsStep, and table 6.26).
+	AVSVoltageStep Millivolts = 100
+)
+
+// Voltage limits of PPS objects (USB PD R3.2 V1.1, table 10.10; R3.0 V1.1, table 10-8).
+const (
+	// PPSMinVoltage32 is the lower end of every PPS range from R3.2 on.
+	PPSMinVoltage32 Millivolts = 5000
+	// PPSMinVoltage30 is the lower end in R3.0 V1.1, and so the lowest of any revision.
+	PPSMinVoltage30 Millivolts = 3000
+	// PPSMaxVoltage is the upper end of the widest PPS range in every revision.
+	PPSMaxVoltage Millivolts = 21_000
+)
+
 // voltageAbove is a standard voltage and the maximum PDP above which it is offered.
 type voltageAbove struct {
 	voltage Millivolts
@@ -93,12 +122,11 @@ func SPRFixedCurrent(maximum, present Milliwatts, v Millivolts) (r CurrentRange,
 // for; ok is false up to 27 W, where there is none. Its currents are those of the fixed
 // objects of 15 and 20 V (USB PD R3.2 V1.1, tables 10.2 and 10.9). Only R3.2 demands it.
 func SPRAVSRange(maximum Milliwatts) (w Window, ok bool) {
-	const lowest Millivolts = 9000
 	highest := highestVoltage(sprVoltages[:], min(maximum, sprPDPLimit))
-	if highest <= lowest {
+	if highest <= SPRAVSMinVoltage {
 		return Window{}, false
 	}
-	return RangeWindow(lowest, highest), true
+	return RangeWindow(SPRAVSMinVoltage, highest), true
 }
 
 // EPRFixedCurrent gives the Maximum Current with a fixed voltage of 28, 36 or 48 V: PDP /
@@ -119,12 +147,11 @@ func EPRFixedCurrent(maximum, present Milliwatts, v Millivolts) (r CurrentRange,
 // the highest fixed voltage (USB PD R3.2 V1.1, tables 10.12 and 10.15); ok is false for an
 // SPR source.
 func EPRAVSRange(maximum Milliwatts) (w Window, ok bool) {
-	const lowest Millivolts = 15_000
 	highest := highestVoltage(eprVoltages[:], maximum)
 	if highest == 0 || maximum > eprPDPLimit {
 		return Window{}, false
 	}
-	return RangeWindow(lowest, highest), true
+	return RangeWindow(EPRAVSMinVoltage, highest), true
 }
 
 // PPSRule says what the power rules want of one PPS range, where PPS is offered at all.
@@ -174,16 +201,13 @@ func ppsSteps(nominal Millivolts) (above, threeAmps, next Milliwatts) {
 // 3.3 V, so that a lower end of 3.3 or 5 V is no fault where the revision is not known.
 func PPSRange(r Revision, nominal Millivolts) (w Window, ok bool) {
 	const (
-		lowest32 Millivolts = 5000
-		lowest30 Millivolts = 3000
-		prog5V   Millivolts = 5900
-		prog9V   Millivolts = 11_000
-		prog15V  Millivolts = 16_000
-		prog20V  Millivolts = 21_000
+		prog5V  Millivolts = 5900
+		prog9V  Millivolts = 11_000
+		prog15V Millivolts = 16_000
 	)
-	lowest := lowest32
+	lowest := PPSMinVoltage32
 	if r == Revision30 {
-		lowest = lowest30
+		lowest = PPSMinVoltage30
 	}
 	switch {
 	case nominal == nominal5V && r == Revision30:
@@ -193,7 +217,7 @@ func PPSRange(r Revision, nominal Millivolts) (w Window, ok bool) {
 	case nominal == 15_000:
 		return RangeWindow(lowest, prog15V), true
 	case nominal == 20_000:
-		return RangeWindow(lowest, prog20V), true
+		return RangeWindow(lowest, PPSMaxVoltage), true
 	default:
 		return Window{}, false
 	}

@@ -51,3 +51,31 @@ func (r Revision) headerBits() uint16 {
 		return 0b00
 	}
 }
+
+// rank orders the revisions in time. Those that name no single one come last.
+func (r Revision) rank() int {
+	switch r {
+	case Revision10:
+		return 1
+	case Revision20:
+		return 2
+	case Revision30:
+		return 3
+	case Revision31:
+		return 4
+	default:
+		return 5
+	}
+}
+
+// span gives the ranks of the earliest and the latest revision that r may stand for.
+func (r Revision) span() (earliest, latest int) {
+	switch r {
+	case Revision10, Revision20, Revision30, Revision31, Revision32:
+		return r.rank(), r.rank()
+	case Revision3x:
+		return Revision30.rank(), Revision32.rank()
+	default:
+		return Revision10.rank(), Revision32.rank()
+	}
+}

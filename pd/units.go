@@ -12,6 +12,8 @@ type (
 	Watts int
 )
 
+const milliwattsPerWatt = 1000
+
 // Volts is the voltage in V.
 func (v Millivolts) Volts() float64 { return float64(v) / 1000 }
 
