@@ -18,15 +18,26 @@ type Decoder struct {
 	chunks   Chunks
 	revision pd.Revision // of the pair, as the headers show it
 	line     Line
+	airTimes [longestCommon + 1]time.Duration // by the number of bytes
 }
 
+// longestCommon is the length of the longest message that is not an unchunked
+// extended one: a header and seven objects.
+const longestCommon = headerBytes + 7*objectBytes
+
 // NewDecoder returns a decoder for one recording.
-func NewDecoder() *Decoder { return &Decoder{repeats: NewRepeats()} }
+func NewDecoder() *Decoder {
+	d := &Decoder{repeats: NewRepeats(), line: Line{cache: &jsonCache{}}}
+	for i := range d.airTimes {
+		d.airTimes[i] = nominalAirTime(&captures.Message{Bytes: make([]byte, i)})
+	}
+	return d
+}
 
 // Decode reads the next message. The line holds until the next call.
 func (d *Decoder) Decode(m *captures.Message) *Line {
 	l := &d.line
-	*l = Line{At: m.At, End: m.At, Objects: l.Objects[:0], Problems: l.Problems[:0], text: l.text[:0], fields: l.fields}
+	*l = Line{At: m.At, End: m.At, Objects: l.Objects[:0], Problems: l.Problems[:0], text: l.text[:0], fields: l.fields, cache: l.cache}
 	switch {
 	case m.Marker != captures.NoMarker:
 		l.SOP = m.Marker.String()
@@ -39,10 +50,18 @@ func (d *Decoder) Decode(m *captures.Message) *Line {
 		d.reset(m)
 	default:
 		l.SOP = m.Set.String()
-		l.End = End(m)
+		l.End = d.end(m)
 		d.packet(m)
 	}
 	return l
+}
+
+// end is [End] of a packet, with the air times of common lengths at hand.
+func (d *Decoder) end(m *captures.Message) time.Duration {
+	if m.HasEnd && m.End >= m.At || len(m.Bytes) > longestCommon {
+		return End(m)
+	}
+	return m.At + d.airTimes[len(m.Bytes)]
 }
 
 func (d *Decoder) problem(format string, args ...any) {

@@ -334,3 +334,12 @@ func TestTimes(t *testing.T) {
 	m := captures.Message{Set: pd.HardReset, At: 6089248 * time.Microsecond}
 	assert.Contains(t, string(message.NewDecoder().Decode(&m).AppendJSON(nil)), `"time_s":6.089248,`)
 }
+
+// TestEnds: the end of a line is End of its message.
+func TestEnds(t *testing.T) {
+	d := message.NewDecoder()
+	for n := range 60 {
+		m := captures.Message{Set: pd.SOP, Bytes: make([]byte, n), At: time.Second}
+		assert.Equal(t, message.End(&m), d.Decode(&m).End, "%d bytes", n)
+	}
+}

@@ -25,6 +25,11 @@ func (h Header) Type() pd.MessageType { return h.Raw.Type() }
 // false on SOP, where the bit is the power role.
 func (h Header) Plug() (plug, ok bool) { return pd.Message{Set: h.Set, Header: h.Raw}.CablePlug() }
 
+// key tells headers apart that are written differently.
+func (h Header) key() uint64 {
+	return headerKey | uint64(one(h.Present))<<41 | uint64(one(h.Block))<<40 | uint64(h.Set)<<32 | uint64(h.Extended)<<16 | uint64(h.Raw)
+}
+
 // appendJSON writes the header as the member of a line; null where there is
 // none.
 func (h Header) appendJSON(w *jsonWriter) {

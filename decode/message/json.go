@@ -12,7 +12,7 @@ type jsonWriter struct{ b []byte }
 
 // next puts the comma before every member or element but the first.
 func (w *jsonWriter) next() {
-	if n := len(w.b); n > 0 && w.b[n-1] != '{' && w.b[n-1] != '[' {
+	if n := len(w.b); n > 0 && w.b[n-1] != '{' && w.b[n-1] != '[' && w.b[n-1] != ',' {
 		w.b = append(w.b, ',')
 	}
 }
@@ -23,6 +23,9 @@ func (w *jsonWriter) name(name string) {
 	w.b = append(w.b, name...)
 	w.b = append(w.b, `":`...)
 }
+
+// again writes what was written before, its comma included.
+func (w *jsonWriter) again(json []byte) { w.b = append(w.b, json...) }
 
 // open begins an object or a list; the name is empty for an element.
 func (w *jsonWriter) open(name string, bracket byte) {

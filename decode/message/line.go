@@ -21,6 +21,7 @@ type Line struct {
 
 	text   []byte
 	fields []Field
+	cache  *jsonCache
 }
 
 // CRC says what the recorded check of a packet is worth.
@@ -48,7 +49,7 @@ func (l *Line) AppendJSON(b []byte) []byte {
 		w.flag("crc_ok", l.CRC == RightCRC)
 	}
 	w.flag("repeat", l.Repeat)
-	l.Header.appendJSON(&w)
+	l.appendHeader(&w)
 	w.open("objects", '[')
 	for i := range l.Objects {
 		l.appendObject(&w, &l.Objects[i])
@@ -64,7 +65,34 @@ func (l *Line) AppendJSON(b []byte) []byte {
 	return w.b
 }
 
+func (l *Line) appendHeader(w *jsonWriter) {
+	slot := l.cache.at(l.Header.key())
+	if slot.key == l.Header.key() {
+		w.again(slot.json)
+		return
+	}
+	from := len(w.b)
+	l.Header.appendJSON(w)
+	slot.keep(l.Header.key(), w.b[from:])
+}
+
 func (l *Line) appendObject(w *jsonWriter, o *Object) {
+	if o.Kind.IsBlock() {
+		l.writeObject(w, o)
+		return
+	}
+	w.next()
+	slot := l.cache.at(o.key())
+	if slot.key == o.key() {
+		w.again(slot.json)
+		return
+	}
+	from := len(w.b)
+	l.writeObject(w, o)
+	slot.keep(o.key(), w.b[from:])
+}
+
+func (l *Line) writeObject(w *jsonWriter, o *Object) {
 	w.open("", '{')
 	if o.Kind.IsBlock() {
 		w.bytes("raw", o.Block)

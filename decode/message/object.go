@@ -25,6 +25,11 @@ func (o *Object) Name() string {
 	}
 }
 
+// key tells words apart that are written differently.
+func (o *Object) key() uint64 {
+	return objectKey | uint64(one(o.First))<<48 | uint64(o.Revision)<<40 | uint64(o.Kind)<<32 | uint64(o.Raw)
+}
+
 // AppendFields appends the fields of the kind, none for one that is not taken
 // apart. Of a block that is shorter than in any revision there is its size.
 func (o *Object) AppendFields(list []Field) []Field {
