@@ -36,6 +36,20 @@ func (m BISTMode) String() string {
 	}
 }
 
+// NameFor is the mode's name for a pair at that revision: up to R2.0 the codes 0 to 7 all
+// have meanings (from the Linux 6.1 headers). For every other revision it is String.
+func (m BISTMode) NameFor(r Revision) string {
+	names := [...]string{
+		"BIST Receiver Mode", "BIST Transmit Mode", "Returned BIST Counters",
+		"BIST Carrier Mode 0", "BIST Carrier Mode 1", "BIST Carrier Mode 2", "BIST Carrier Mode 3",
+		"BIST Eye Pattern",
+	}
+	if (r == Revision10 || r == Revision20) && int(m) < len(names) {
+		return names[m]
+	}
+	return m.String()
+}
+
 // BISTFields is a BIST object taken apart.
 type BISTFields struct {
 	Mode     BISTMode

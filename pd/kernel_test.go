@@ -16,6 +16,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/pd"
 )
 
 // pd against an implementation by other hands: the USB PD headers of the Linux kernel, as
@@ -350,4 +352,28 @@ func TestLinuxHeadersAreCovered(t *testing.T) {
 	}
 	assert.Empty(t, missing)
 	assert.Greater(t, len(h.operations()), 90)
+}
+
+// Messages of later revisions than the headers': codes they call reserved and pd knows (USB
+// PD R3.2 V1.1, tables 6.5, 6.6 and 6.53).
+func TestMessagesTheLinuxHeadersLack(t *testing.T) {
+	h := findKernelHeaders(t)
+	if h.newerThan(6, 12) {
+		t.Skip("newer headers, which may have them")
+	}
+	later := map[string][]pd.MessageType{
+		"PD_CTRL_(DATA_RESET|GET_SINK_CAP_EXT|GET_SOURCE_INFO|GET_REVISION)": {
+			pd.DataReset, pd.DataResetComplete, pd.GetSinkCapExtended, pd.GetSourceInfo, pd.GetRevision,
+		},
+		"PD_DATA_(EPR_|SOURCE_INFO|REVISION)": {pd.EPRRequest, pd.EPRMode, pd.SourceInfo, pd.RevisionMessage},
+		"PD_EXT_(SINK_CAP_EXT|EXT_CONTROL|EPR_|VENDOR_DEF)": {
+			pd.SinkCapabilitiesExtended, pd.ExtendedControl, pd.EPRSourceCapabilities, pd.EPRSinkCapabilities, pd.VendorDefinedExtended,
+		},
+	}
+	for names, types := range later {
+		assert.NotRegexp(t, `\b`+names, h.text)
+		for _, mt := range types {
+			assert.True(t, mt.Defined(), mt.String())
+		}
+	}
 }

@@ -133,6 +133,8 @@ const (
 	IPpsCLNew              // error of the current limit, 1 to 3 A
 	IPpsCLNewAbove3A       // error of the current limit above 3 A
 	IPpsCLTransient        // beyond the new load after a step in current limit
+	IPpsCVCLTransient      // from the current limit (minimum) to the new load (maximum), in the change from voltage to limit
+	VPpsCLCVTransient      // beyond ±5 % of the voltage asked for, in the change from limit to voltage
 	IPpsCLLoadStepRate     // load steps that the source must follow
 	IPpsCLLoadReleaseRate  // load releases that the source must follow
 	TPpsCLProgramSettle    // new current limit to settled

@@ -52,6 +52,9 @@ const (
 	PPSMinVoltage32 Millivolts = 5000
 	// PPSMinVoltage30 is the lower end in R3.0 V1.1, and so the lowest of any revision.
 	PPSMinVoltage30 Millivolts = 3000
+	// PPSMinVoltageLater30 is the lower end in later versions of R3.0 (ST application note
+	// TA0357), and what many sources show.
+	PPSMinVoltageLater30 Millivolts = 3300
 	// PPSMaxVoltage is the upper end of the widest PPS range in every revision.
 	PPSMaxVoltage Millivolts = 21_000
 )
@@ -116,6 +119,16 @@ func SPRFixedCurrent(maximum, present Milliwatts, v Millivolts) (r CurrentRange,
 		down = CableCurrentDefault
 	}
 	return CurrentRange{down, up}, true
+}
+
+// SPRFixedCurrentFor is SPRFixedCurrent by revision: R3.0 V1.1 has 3 A exactly where R3.2
+// V1.1 has at least 3 A (table 10-2 and table 10.2). Every other revision takes R3.2.
+func SPRFixedCurrentFor(r Revision, maximum, present Milliwatts, v Millivolts) (c CurrentRange, ok bool) {
+	c, ok = SPRFixedCurrent(maximum, present, v)
+	if r == Revision30 && c.Min == CableCurrentDefault && v < highestVoltage(sprVoltages[:], min(maximum, sprPDPLimit)) {
+		c.Max = CableCurrentDefault
+	}
+	return c, ok
 }
 
 // SPRAVSRange is the voltage range of the SPR adjustable supply that a maximum PDP calls

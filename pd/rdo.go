@@ -116,6 +116,10 @@ func (r RDO) Fixed() FixedRequest {
 	}
 }
 
+// MinCurrent is the current the sink goes down to on GotoMin; ok is false without
+// GiveBack, where bits 9 to 0 are the maximum (USB PD R3.0 V1.1; deprecated in R3.2).
+func (f FixedRequest) MinCurrent() (i Milliamps, ok bool) { return f.MaxCurrent, f.GiveBack }
+
 // Encode puts the object together.
 func (f FixedRequest) Encode() RDO {
 	return RDO(f.encode() | f.Reserved&requestReserved |
@@ -145,6 +149,9 @@ func (r RDO) Battery() BatteryRequest {
 		MaxPower:       Milliwatts(bits(w, 9, 0)) * unitPower,
 	}
 }
+
+// MinPower is the power the sink goes down to, as [FixedRequest.MinCurrent].
+func (b BatteryRequest) MinPower() (p Milliwatts, ok bool) { return b.MaxPower, b.GiveBack }
 
 // Encode puts the object together.
 func (b BatteryRequest) Encode() RDO {
