@@ -129,7 +129,7 @@ func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Fa
 	var a clocks.Alignment
 	if f.Draw != nil && f.Negotiation != nil && !f.Aligned {
 		if a = clocks.Of(f.Draw, f.Negotiation); a.Determined {
-			f.Draw, f.Aligned = f.Draw.Retimed(a.At), true
+			f.Draw, f.Aligned, f.ClockU = f.Draw.Retimed(a.At), true, 2*a.Uncertainty
 		}
 	}
 	return f, a

@@ -40,6 +40,8 @@ const (
 	softestStep  = 1e-3    // seconds; no two recorders agree better
 	rateMatches  = 3       // a rate needs three events
 	rateSigmas   = 4.0     // and must stand clear of nothing
+	seenLooks    = 3.0     // looks of the meter that a state lasts to be surely seen
+	likelyShare  = 0.5     // of the surely possible uncertainty that stays where sources keep their times
 	candidates   = 64      // offsets looked at closely
 	clearMargin  = 1.0     // points by which the best offset must beat any other
 	contradicted = 0.5     // points that a step costs which the other recorder should have seen
@@ -50,23 +52,34 @@ func Of(d *draw.Result, n *negotiation.Result) Alignment {
 	if n.FirstS == nil {
 		return Alignment{Reason: "the message list holds no message"}
 	}
-	return Align(MeterSteps(d), MessageSteps(n),
-		Span{d.Sampling.StartS, d.Sampling.EndS}, Span{*n.FirstS, *n.LastS})
+	return Align(
+		Recorder{MeterSteps(d), Span{d.Sampling.StartS, d.Sampling.EndS}, d.Sampling.IntervalS},
+		Recorder{MessageSteps(n), Span{*n.FirstS, *n.LastS}, 0},
+	)
 }
 
-// Align matches the steps of a meter with those of a message list. The spans
-// are what each recorder covers, on its own clock.
-func Align(meter, messages []Step, meterSpan, messageSpan Span) Alignment {
-	if len(meter) == 0 {
+// Recorder is what one of the two saw, on its own clock.
+type Recorder struct {
+	Steps     []Step
+	Span      Span    // what its recording covers
+	IntervalS float64 // between its looks; a state that lasts less may be missed
+}
+
+// Align matches the steps of a meter with those of a message list.
+func Align(meter, messages Recorder) Alignment {
+	if len(meter.Steps) == 0 {
 		return Alignment{Reason: "the meter log shows no voltage step"}
 	}
-	if len(messages) == 0 {
+	if len(messages.Steps) == 0 {
 		return Alignment{Reason: "the messages announce no voltage step"}
 	}
 	var best Alignment
 	most := 0
 	for i, rate := range []float64{0, crystalRate, ceramicRate} {
-		s := search{meter: meter, messages: messages, meterSpan: meterSpan, messageSpan: messageSpan, rate: rate}
+		s := search{
+			meter: meter.Steps, messages: messages.Steps, meterSpan: meter.Span, messageSpan: messages.Span,
+			lasting: lasting(messages.Steps, seenLooks*meter.IntervalS), rate: rate,
+		}
 		a, matched := s.align()
 		// a looser clock must earn its freedom
 		if i == 0 || (a.Determined && matched >= most+2) {
@@ -77,9 +90,22 @@ func Align(meter, messages []Step, meterSpan, messageSpan Span) Alignment {
 	return best
 }
 
+// lasting tells of each step whether the states around it last long enough to
+// be seen.
+func lasting(steps []Step, leastS float64) []bool {
+	out := make([]bool, len(steps))
+	for j, s := range steps {
+		before := j == 0 || s.Start.Lo-steps[j-1].End.Hi > leastS
+		after := j == len(steps)-1 || steps[j+1].Start.Lo-s.End.Hi > leastS
+		out[j] = before && after
+	}
+	return out
+}
+
 type search struct {
 	meter, messages        []Step
 	meterSpan, messageSpan Span
+	lasting                []bool  // of each step of the messages
 	rate                   float64 // most that the clocks drift apart, seconds a second
 }
 
@@ -239,7 +265,7 @@ func (s *search) trial(offset float64, all []window) trial {
 		}
 	}
 	for j, p := range s.messages {
-		if !usedJ[j] && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
+		if !usedJ[j] && s.lasting[j] && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
 			missed++
 		}
 	}
@@ -261,8 +287,10 @@ func (s *search) fit(t trial) Alignment {
 	}
 	a.MiddleS = (x[0] + x[len(x)-1]) / 2
 	if lo, hi := s.common(t.pairs, -1); hi >= lo { // one offset explains all
-		a.OffsetS = (lo + hi) / 2
-		a.Uncertainty = max(softestStep, (hi-lo)/math.Sqrt(12), s.influence(t.pairs, a.OffsetS))
+		a.OffsetS, a.Uncertainty = (lo+hi)/2, max(softestStep, (hi-lo)/math.Sqrt(12), s.influence(t.pairs, (lo+hi)/2))
+		if from, to := s.likely(t.pairs, lo, hi); to >= from {
+			a.OffsetS, a.Uncertainty = (from+to)/2, max(likelyShare*a.Uncertainty, (to-from)/math.Sqrt(12))
+		}
 		return a
 	}
 	line := fitLine(x, y, w, a.MiddleS)
@@ -283,6 +311,21 @@ func (s *search) common(pairs []window, without int) (lo, hi float64) {
 		}
 	}
 	return lo, hi
+}
+
+// likely are those of the possible offsets at which every source kept its times.
+func (s *search) likely(pairs []window, lo, hi float64) (from, to float64) {
+	from, to = lo, hi
+	for _, p := range pairs {
+		m, g := s.meter[p.i], s.messages[p.j]
+		if g.Likely == (Span{}) {
+			continue
+		}
+		g.Start = g.Likely
+		a, b := offsets(m, g)
+		from, to = max(from, a), min(to, b)
+	}
+	return from, to
 }
 
 // influence is half of what the offset moves by when the most influential pair

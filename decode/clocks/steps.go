@@ -23,6 +23,7 @@ func (s Span) middle() float64 { return (s.Lo + s.Hi) / 2 }
 type Step struct {
 	FromV, ToV float64
 	Start, End Span
+	Likely     Span   // where Start lies if the source keeps its times; the zero Span is anywhere in it
 	What       string // what the recorder saw, in words
 }
 
@@ -32,6 +33,7 @@ const (
 	wholeStep = 1.0  // volts that VBUS moves at least
 	supply5V  = 5.0  // vSafe5V, nominal
 	lateS     = 0.1  // a source may be this late: common practice
+	causeS    = 0.5  // VBUS that breaks down is answered with a reset within this: tPSTransition (SPR), USB PD R3.2 V1.1 table 6.68
 	edgeS     = 0.01 // VBUS takes this long to leave the band of its level: 0.4 V at a tenth of vSrcSlewPos, 30 mV/us at most
 )
 
@@ -88,8 +90,8 @@ func contractSteps(n *negotiation.Result) []Step {
 		}
 		to := float64(*c.VoltageMV) / 1000
 		if from != from || math.Abs(to-from) >= wholeStep {
-			start := leaves(n, *c.StartS)
-			out = append(out, Step{FromV: from, ToV: to, Start: start, End: Span{start.Lo, *c.StartS}, What: "PS_RDY"})
+			start, likely := leaves(n, *c.StartS)
+			out = append(out, Step{FromV: from, ToV: to, Start: start, End: start, Likely: likely, What: "PS_RDY"})
 		}
 		from = to
 		if c.EndedBy != "new-contract" && c.EndedBy != "" {
@@ -99,27 +101,28 @@ func contractSteps(n *negotiation.Result) []Step {
 	return out
 }
 
-// leaves is when VBUS leaves its level before a PS_RDY: tSrcTransition after
-// the Accept, where that was recorded.
-func leaves(n *negotiation.Result, ready float64) Span {
+// leaves is when VBUS leaves its level before a PS_RDY: after the Accept, where
+// that was recorded, and after tSrcTransition where the source keeps to it.
+func leaves(n *negotiation.Result, ready float64) (surely, likely Span) {
 	wait := pd.TSrcTransition.Limits(pd.Revision32)
 	for _, p := range n.Phases {
 		if p.Phase == "power-ready" && p.StartS != nil && p.EndS != nil && *p.EndS == ready {
-			return Span{*p.StartS + wait.MinSI(), min(ready, *p.StartS+wait.MaxSI()+edgeS)}
+			return Span{*p.StartS, ready}, Span{*p.StartS + wait.MinSI(), min(ready, *p.StartS+wait.MaxSI()+edgeS)}
 		}
 	}
-	return Span{ready - longest, ready}
+	return Span{ready - longest, ready}, Span{}
 }
 
 // resetSteps takes the Hard Resets: VBUS begins to fall tPSHardReset after and
-// is off tSafe0V later.
+// is off tSafe0V later. Where it broke down by itself, that came before and is
+// why the reset was sent.
 func resetSteps(n *negotiation.Result) []Step {
 	begins := pd.TPSHardReset.Limits(pd.Revision32).MaxSI() + lateS
 	off := begins + pd.TSafe0V.Limits(pd.Revision32).MaxSI()
 	var out []Step
 	for _, r := range n.Resets {
 		if r.Hard {
-			out = append(out, Step{FromV: math.NaN(), ToV: 0, Start: Span{r.TimeS, r.TimeS + begins}, End: Span{r.TimeS, r.TimeS + off}, What: "Hard Reset"})
+			out = append(out, Step{FromV: math.NaN(), ToV: 0, Start: Span{r.TimeS - causeS, r.TimeS + begins}, End: Span{r.TimeS - causeS, r.TimeS + off}, What: "Hard Reset"})
 		}
 	}
 	return out

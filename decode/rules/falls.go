@@ -40,7 +40,8 @@ func givesWay(f *Facts) []draw.Collapse {
 // askedFor tells which falls the messages explain. On one clock a fall belongs to
 // what was said at its time, a sample later at most. On two clocks what was said
 // explains as many falls as it is, but for Hard Resets: more than one may as well
-// follow the falls.
+// follow the falls. So they may where an offset told from the data leaves open
+// which came first.
 func askedFor(f *Facts) func(draw.Collapse) bool {
 	said := toldDown(f.Negotiation)
 	late := f.Draw.Sampling.IntervalS
@@ -49,7 +50,11 @@ func askedFor(f *Facts) func(draw.Collapse) bool {
 			return false
 		}
 		return slices.ContainsFunc(said, func(d down) bool {
-			inTime := c.TimeS >= d.fromS-f.ClockU && c.TimeS <= d.toS+late+f.ClockU
+			from := d.fromS
+			if f.Negotiation.HardResets <= 1 {
+				from -= f.ClockU
+			}
+			inTime := c.TimeS >= from && c.TimeS <= d.toS+late+f.ClockU
 			return d.reaches(c) && (inTime || !f.Aligned)
 		})
 	}
