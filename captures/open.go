@@ -30,6 +30,7 @@ type Input struct {
 	stats  Stats
 	lines  *lineReader // nil where the input is no text
 	source rowSource
+	unread []string // columns that no record holds
 	done   bool
 }
 
@@ -50,15 +51,15 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.As == KindPackets || o.As == KindUnknown && isPackets(raw) {
-		return openPackets(path, raw)
+	if o.As == KindPackets || isPackets(raw) {
+		return openPackets(path, raw, o.As)
 	}
 	lines := newLineReader(decodeText(raw))
 	head, err := findHeader(path, lines, o)
 	if err != nil {
 		return nil, err
 	}
-	in := &Input{stats: Stats{Path: path, Kind: head.kind, Notes: head.notes}, lines: lines}
+	in := &Input{stats: Stats{Path: path, Kind: head.kind, Notes: head.notes}, lines: lines, unread: head.unread()}
 	in.stats.Messages, in.stats.Samples = head.kind == KindMessages, head.kind == KindMeter
 	if head.kind == KindMessages {
 		in.source = newMessageSource(lines, head)

@@ -1,5 +1,3 @@
-//go:build pcapng
-
 package captures
 
 import (
@@ -27,6 +25,7 @@ func isPackets(raw *bufio.Reader) bool {
 type packetSource struct {
 	reader  *pcapng.Reader
 	stats   *Stats
+	as      Kind // KindMeter or KindMessages: only that part
 	message Message
 	sample  Sample
 	order   packetOrder
@@ -36,10 +35,11 @@ type packetSource struct {
 	ended   error
 }
 
-// openPackets reads the start of a packet file.
-func openPackets(path string, raw *bufio.Reader) (*Input, error) {
+// openPackets reads the start of a packet file. As a meter log or a message
+// list it gives only that part of itself.
+func openPackets(path string, raw *bufio.Reader, as Kind) (*Input, error) {
 	in := &Input{stats: Stats{Path: path, Kind: KindPackets}}
-	p := &packetSource{stats: &in.stats, noted: map[*pcapng.Interface]bool{}}
+	p := &packetSource{stats: &in.stats, as: as, noted: map[*pcapng.Interface]bool{}}
 	reader, err := pcapng.NewReader(raw, p.damaged)
 	if err != nil {
 		return nil, unusablePackets(path, err)
@@ -81,6 +81,9 @@ func (p *packetSource) next(*Stats) (Record, error) {
 			p.end(err)
 			break
 		}
+		if !p.wants(packet.Interface) {
+			continue
+		}
 		p.note(packet.Interface)
 		record, ok := p.record(packet)
 		if !ok {
@@ -121,8 +124,23 @@ func (p *packetSource) end(err error) {
 	}
 }
 
+// wants reports whether the packets of an interface are asked for.
+func (p *packetSource) wants(in *pcapng.Interface) bool {
+	switch p.as {
+	case KindMeter:
+		return in.Link == pcapng.LinkSamples
+	case KindMessages:
+		return in.Link == pcapng.LinkMessages
+	default:
+		return true
+	}
+}
+
 // holds takes note of what an interface records.
 func (p *packetSource) holds(in *pcapng.Interface) {
+	if !p.wants(in) {
+		return
+	}
 	p.stats.Messages = p.stats.Messages || in.Link == pcapng.LinkMessages
 	p.stats.Samples = p.stats.Samples || in.Link == pcapng.LinkSamples
 }

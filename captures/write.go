@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -39,6 +40,33 @@ func (w *Written) drop(what string) {
 		}
 	}
 	w.Dropped = append(w.Dropped, Dropped{What: what, Count: 1})
+}
+
+// UnreadColumns names the columns of a text that no record holds, such as a
+// temperature.
+func (in *Input) UnreadColumns() []string { return in.unread }
+
+// unread names the columns that are not taken.
+func (h header) unread() []string {
+	taken := map[int]bool{}
+	if h.kind == KindMessages {
+		f := h.fields
+		for _, index := range []int{f.time, f.sop, f.bytes, f.end, f.crc, f.status, f.author} {
+			taken[index] = true
+		}
+	} else {
+		c := h.columns
+		for _, column := range []meterColumn{c.time, c.voltage, c.current, c.cc[0], c.cc[1]} {
+			taken[column.index] = true
+		}
+	}
+	var names []string
+	for i, cell := range h.cells {
+		if name := strings.TrimSpace(cell); !taken[i] && name != "" {
+			names = append(names, name)
+		}
+	}
+	return names
 }
 
 // rowWriter writes a delimited text from one buffer that it reuses. No cell

@@ -18,6 +18,11 @@ var (
 // MessageExtras are the optional columns of a message list besides crc.
 type MessageExtras struct{ End, Status, By bool }
 
+// With adds the columns of another list.
+func (e MessageExtras) With(other MessageExtras) MessageExtras {
+	return MessageExtras{End: e.End || other.End, Status: e.Status || other.Status, By: e.By || other.By}
+}
+
 // MessageExtras says which optional columns the input has.
 func (in *Input) MessageExtras() MessageExtras {
 	m, ok := in.source.(*messageSource)

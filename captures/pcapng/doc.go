@@ -1,5 +1,3 @@
-//go:build pcapng
-
 // Package pcapng reads and writes packet files that hold the messages of a CC
 // line and the samples of a meter: pcapng (draft-ietf-opsawg-pcapng) and the
 // classic pcap (draft-ietf-opsawg-pcap).

@@ -1,5 +1,3 @@
-//go:build pcapng
-
 package pcapng
 
 import (
