@@ -161,7 +161,15 @@ func (c *opinion) favours(class int) string {
 	if c.classes[class].part == unknownPart {
 		return "what no modelled fault explains"
 	}
-	why, best := "", float64(leastDecibans)
+	if why, found := c.lifts(class); found {
+		return why
+	}
+	return "nothing speaks for it in particular; beforehand: " + c.classes[class].reason
+}
+
+// lifts is the observation that lifts a class most over the field.
+func (c *opinion) lifts(class int) (why string, found bool) {
+	best := float64(leastDecibans)
 	for _, o := range joined(c.facts) {
 		like := capped(o.like, o.cap)
 		field := (chance(c.prior, like) - c.prior[class]*like[class]) / (1 - c.prior[class])
@@ -169,10 +177,7 @@ func (c *opinion) favours(class int) string {
 			why, best = o.text, db
 		}
 	}
-	if why == "" {
-		return "nothing speaks for it in particular; beforehand: " + c.classes[class].reason
-	}
-	return why
+	return why, why != ""
 }
 
 func (c *opinion) notSeen() []string {

@@ -40,12 +40,12 @@ func ruledOut(l rules.Location) string {
 func (c *opinion) summary(v Verdict, next []Test) string {
 	switch v.Location {
 	case rules.Healthy:
-		return "no fault shows: " + c.mainReason(rules.Healthy) + c.warned()
+		return "no fault shows: " + c.healthyReason() + c.warned()
 	case rules.Undetermined:
 		return undetermined(v, next)
 	}
 	best := c.bestPart(v.Location)
-	text := fmt.Sprintf("the fault lies %s, most likely %s: %s", where(v.Location), best.words, c.favours(c.index(best.part)))
+	text := fmt.Sprintf("the fault lies %s, most likely %s: %s", where(v.Location), best.words, c.reason(v.Location, best))
 	if len(next) > 0 && v.Probability < certainFrom {
 		text += "; to be sure, measure next: " + next[0].Test
 	}
@@ -85,15 +85,35 @@ func (c *opinion) bestPart(l rules.Location) class {
 	return c.classes[best]
 }
 
+// reason is what speaks for a location and the likeliest part of it: where
+// nothing lifts that part over the field, what lifts the location.
+func (c *opinion) reason(l rules.Location, best class) string {
+	if why, found := c.lifts(c.index(best.part)); found {
+		return why
+	}
+	if why, found := c.mainReason(l); found {
+		return why + "; of the parts there, " + best.reason
+	}
+	return c.favours(c.index(best.part))
+}
+
 // mainReason is the observation that speaks most for a location.
-func (c *opinion) mainReason(l rules.Location) string {
-	why, best := "nothing speaks for a fault", 1.0
-	for _, o := range c.facts {
+func (c *opinion) mainReason(l rules.Location) (why string, found bool) {
+	best := 1.0
+	for _, o := range joined(c.facts) {
 		if ratio := c.ratio(o, slices.Index(locations(), l)); ratio > best {
 			why, best = o.text, ratio
 		}
 	}
-	return why
+	return why, why != ""
+}
+
+// healthyReason is what speaks for a sound machine.
+func (c *opinion) healthyReason() string {
+	if why, found := c.mainReason(rules.Healthy); found {
+		return why
+	}
+	return "nothing speaks for a fault"
 }
 
 // warned says what a sound machine's recording still warns of.

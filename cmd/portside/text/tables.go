@@ -188,7 +188,12 @@ func (p *sheet) suspects(d *decode.Diagnosis) {
 	}
 	p.heading("Parts to suspect")
 	g := newGrid("share", "part", "where", "why, and what would confirm it").figures(0)
+	unlikely := 0
 	for _, s := range d.Suspects {
+		if s.Probability < leastShare {
+			unlikely++
+			continue
+		}
 		where := "-"
 		if s.Location != nil {
 			where = side(*s.Location)
@@ -197,7 +202,13 @@ func (p *sheet) suspects(d *decode.Diagnosis) {
 		g.add(percent(s.Probability), s.Part, where, text)
 	}
 	p.table(g)
+	if unlikely > 0 {
+		p.para(2, count(unlikely, "part", "parts")+" below 1 %: --json lists them.")
+	}
 }
+
+// leastShare of the probability is worth a row of its own.
+const leastShare = 0.01
 
 func confirm(s string) string {
 	if s == "" {
