@@ -11,8 +11,8 @@ import (
 // pairClock describes the first meter log against the messages.
 func pairClock(stats []captures.Stats, given []captures.Clock, a clocks.Alignment) Clock {
 	for i, c := range given {
-		if i < len(stats) && stats[i].Kind == captures.KindMeter {
-			in := inputClock(stats[i].Kind, c, a)
+		if i < len(stats) && stats[i].Samples {
+			in := inputClock(true, c, a)
 			return Clock{OffsetS: in.OffsetS, UncertaintyS: in.UncertaintyS, Method: in.Method, Matched: matched(a)}
 		}
 	}
@@ -30,18 +30,14 @@ func matched(a clocks.Alignment) []Matched {
 func inputClocks(stats []captures.Stats, given []captures.Clock, a clocks.Alignment) []InputClock {
 	out := []InputClock{}
 	for i, c := range given {
-		kind := captures.KindMessages
-		if i < len(stats) {
-			kind = stats[i].Kind
-		}
-		out = append(out, inputClock(kind, c, a))
+		out = append(out, inputClock(i < len(stats) && stats[i].Samples, c, a))
 	}
 	return out
 }
 
 // inputClock is the clock of one input: the reference, one that was stated, or
 // one found from the steps that both recorders saw.
-func inputClock(kind captures.Kind, c captures.Clock, a clocks.Alignment) InputClock {
+func inputClock(meter bool, c captures.Clock, a clocks.Alignment) InputClock {
 	in := InputClock{Path: c.Path, Method: "not determined"}
 	switch {
 	case c.Offset != nil:
@@ -51,13 +47,13 @@ func inputClock(kind captures.Kind, c captures.Clock, a clocks.Alignment) InputC
 		if c.Stated {
 			in.Method = "stated"
 		}
-	case kind == captures.KindMeter && a.Determined:
+	case meter && a.Determined:
 		in.OffsetS, in.UncertaintyS = microseconds(a.OffsetS), microseconds(a.Uncertainty)
 		in.Method = fmt.Sprintf("voltage steps seen by both recorders: %d", len(a.Matched))
 		if a.RatePPM != 0 {
 			in.RatePPM = &a.RatePPM
 		}
-	case kind == captures.KindMeter && a.Reason != "":
+	case meter && a.Reason != "":
 		in.Method = "not determined: " + a.Reason
 	}
 	return in

@@ -108,8 +108,8 @@ func (e *Engine) Diagnose(stats []captures.Stats, given []captures.Clock) *Diagn
 // a fact: an empty message list beside a meter log is evidence of silence.
 func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Facts, clocks.Alignment) {
 	for _, s := range stats {
-		e.meter = e.meter || s.Kind == captures.KindMeter
-		e.messages = e.messages || s.Kind == captures.KindMessages
+		e.meter = e.meter || s.Samples
+		e.messages = e.messages || s.Messages
 	}
 	f := rules.Facts{
 		Aligned:   aligned(given),
@@ -155,11 +155,11 @@ func nameInputs(findings []rules.Finding, stats []captures.Stats, aligned bool) 
 		return
 	}
 	for i := range findings {
-		want := captures.KindMessages
+		holds := func(s captures.Stats) bool { return s.Messages }
 		if findings[i].FromMeter {
-			want = captures.KindMeter
+			holds = func(s captures.Stats) bool { return s.Samples }
 		}
-		if at := slices.IndexFunc(stats, func(s captures.Stats) bool { return s.Kind == want }); at >= 0 {
+		if at := slices.IndexFunc(stats, holds); at >= 0 {
 			findings[i].Input = &stats[at].Path
 		}
 	}
@@ -184,7 +184,7 @@ func inputs(stats []captures.Stats, turned bool) []Input {
 			in.Problems = append(in.Problems, problem)
 		}
 		in.Notes = append(in.Notes, s.Notes...)
-		if turned && s.Kind == captures.KindMeter {
+		if turned && s.Samples {
 			in.Notes = append(in.Notes, "the current was negative during the draw: the meter was turned round, and its sign is turned here")
 		}
 		out = append(out, in)
