@@ -27,7 +27,7 @@ func steady(e *Engine, seconds int, volts, amps float64) {
 func TestDiagnosisHasEveryFieldAndNoNullArray(t *testing.T) {
 	e := NewEngine(Options{})
 	steady(e, 20, 5.1, 0.01)
-	d := e.Diagnose([]captures.Stats{{Path: "log.csv", Kind: captures.KindMeter, Records: 200, End: 20 * time.Second}}, nil)
+	d := e.Diagnose([]captures.Stats{{Path: "log.csv", Kind: captures.KindMeter, Samples: true, Records: 200, End: 20 * time.Second}}, nil)
 	raw, err := json.Marshal(d)
 	require.NoError(t, err)
 	var doc map[string]any
@@ -112,7 +112,7 @@ func TestUnalignedClocksNameTheInput(t *testing.T) {
 	steady(e, 20, 5.1, 0.01)
 	zero := time.Duration(0)
 	d := e.Diagnose(
-		[]captures.Stats{{Path: "meter.csv", Kind: captures.KindMeter, Records: 200}, {Path: "list.csv", Kind: captures.KindMessages}},
+		[]captures.Stats{{Path: "meter.csv", Kind: captures.KindMeter, Samples: true, Records: 200}, {Path: "list.csv", Kind: captures.KindMessages, Messages: true}},
 		[]captures.Clock{{Path: "meter.csv"}, {Path: "list.csv", Offset: &zero, Reference: true}},
 	)
 	assert.Nil(t, d.Clock.OffsetS)

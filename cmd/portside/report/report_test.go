@@ -296,7 +296,7 @@ func TestSpikeOfOneSampleIsDrawn(t *testing.T) {
 		}
 		e.Sample(&captures.Sample{At: time.Duration(i) * time.Millisecond, Volts: 20, Amps: a})
 	}
-	d := e.Diagnose([]captures.Stats{{Path: "log.csv", Kind: captures.KindMeter, Records: 500_000}}, nil)
+	d := e.Diagnose([]captures.Stats{{Path: "log.csv", Kind: captures.KindMeter, Samples: true, Records: 500_000}}, nil)
 	raw, _ := page(t, d)
 	assert.Contains(t, raw, ",4.9,", "the numbers of the picture")
 	assert.Less(t, len(raw), 2<<20)
