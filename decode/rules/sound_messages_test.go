@@ -436,7 +436,7 @@ func TestPlainSourceBesideMessages(t *testing.T) {
 				p.mark(captures.VBUSOn)
 				e := p.written(3, 0, len(p.out))
 				l.log(e, 0, 60, between(steadily(5.1, 0), 2, steadily(5.1, 1.4)))
-				d := e.Diagnose([]captures.Stats{{Path: "m.csv", Kind: captures.KindMeter, Samples: true, Samples: true, Records: 1}, {Path: "p.csv", Kind: captures.KindMessages, Messages: true, Messages: true}}, nil)
+				d := e.Diagnose([]captures.Stats{{Path: "m.csv", Kind: captures.KindMeter, Samples: true, Records: 1}, {Path: "p.csv", Kind: captures.KindMessages, Messages: true}}, nil)
 				name := fmt.Sprintf("%d resets, marks %t, %s", resets, marks, l.name)
 				checkSound(t, d, nil)
 				said := false
