@@ -205,9 +205,9 @@ func (r *recordingFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.BoolVar(&r.json, "json", false, "print JSON")
 	f.BoolVarP(&r.quiet, "quiet", "q", false, "nothing on standard error but errors")
-	r.as.of = []string{"meter", "messages"}
+	r.as.of = []string{"meter", "messages", "pcapng"}
 	addChoice(cmd, &r.as, "as", "take every input as this kind")
-	f.Var(&r.shift, "shift", "add seconds to the times of a kind (meter, messages) or of the N-th file; repeatable")
+	f.Var(&r.shift, "shift", "add seconds to the times of a kind (meter, messages, pcapng) or of the N-th file; repeatable")
 	f.Var(&r.from, "from", "use the recording from this second on")
 	f.Var(&r.to, "to", "use the recording up to this second")
 	f.SortFlags = false

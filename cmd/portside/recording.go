@@ -90,6 +90,8 @@ func (o *recordingFlags) readerOptions() (captures.Options, error) {
 		out.As = captures.KindMeter
 	case "messages":
 		out.As = captures.KindMessages
+	case "pcapng":
+		out.As = captures.KindPackets
 	}
 	if o.columns == "" {
 		return out, nil
@@ -191,6 +193,8 @@ func (r *recording) usable() error {
 		return nil
 	case first.Kind == captures.KindMessages:
 		return unreadable(first.Path, "expected messages, found a header and no usable row%s; give it beside a meter log, or see portside help formats", firstProblem(first))
+	case first.Kind == captures.KindPackets:
+		return unreadable(first.Path, "expected packets of link type 147 (messages) or 148 (meter samples), found none that could be used%s; see portside help formats", firstProblem(first))
 	default:
 		return unreadable(first.Path, "expected rows of time, voltage and current, found none that could be used%s; see portside help formats", firstProblem(first))
 	}

@@ -15,7 +15,7 @@ type shift struct {
 }
 
 func parseShifts(given []string) ([]shift, error) {
-	const want = "expected meter=SECONDS, messages=SECONDS or N=SECONDS for the N-th file"
+	const want = "expected meter=SECONDS, messages=SECONDS, pcapng=SECONDS or N=SECONDS for the N-th file"
 	var out []shift
 	for _, g := range given {
 		name, value, ok := strings.Cut(g, "=")
@@ -25,7 +25,7 @@ func parseShifts(given []string) ([]shift, error) {
 		}
 		x := shift{by: by}
 		switch n, err := strconv.Atoi(name); {
-		case name == "meter" || name == "messages":
+		case name == "meter" || name == "messages" || name == "pcapng":
 			x.kind = name
 		case err == nil && n >= 1:
 			x.n = n
