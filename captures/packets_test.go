@@ -156,10 +156,15 @@ func TestASilentInterfaceIsKnown(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, w.Sample(0, &pcapng.Interface{Link: pcapng.LinkSamples}, &pcapng.SamplePacket{}))
 	require.NoError(t, w.Flush())
-	records, in := timeline(t, b.Bytes())
-	assert.Len(t, records, 1)
+	for name, file := range map[string][]byte{"first": b.Bytes(), "passed on": must(rewritten(t, b.Bytes(), asPackets))} {
+		records, in := timeline(t, file)
+		assert.Len(t, records, 1, name)
+		assert.True(t, in.Stats().Messages, name)
+		assert.True(t, in.Stats().Samples, name)
+	}
+	_, in := timeline(t, must(rewritten(t, []byte("time_s,sop,bytes\n"), asPackets)))
 	assert.True(t, in.Stats().Messages)
-	assert.True(t, in.Stats().Samples)
+	assert.False(t, in.Stats().Samples)
 }
 
 // out makes a file of two interfaces in which the packets stand as given.

@@ -10,6 +10,7 @@ import (
 
 // packetWriter writes a pcapng file.
 type packetWriter struct {
+	inputs  []*Input
 	file    *pcapng.Writer
 	empty   map[pcapng.LinkType]*pcapng.Interface // for inputs without interfaces
 	outer   pcapng.MessagePacket
@@ -31,7 +32,8 @@ func NewPacketWriter(dst io.Writer, inputs []*Input) (Writer, error) {
 		}
 	}
 	return &packetWriter{
-		file: pcapng.NewWriter(dst, section),
+		inputs: inputs,
+		file:   pcapng.NewWriter(dst, section),
 		empty: map[pcapng.LinkType]*pcapng.Interface{
 			pcapng.LinkMessages: {Link: pcapng.LinkMessages, Name: "messages"},
 			pcapng.LinkSamples:  {Link: pcapng.LinkSamples, Name: "meter"},
@@ -87,14 +89,37 @@ func (w *packetWriter) writeSample(s *Sample, in *pcapng.Interface) error {
 	return w.file.Sample(s.At, in, &w.sample)
 }
 
-// Close writes what is held back. A file without packets still says what it is.
+// Close writes what is held back. What was recorded without a packet is named
+// too: a list of messages without a row says that the line was silent.
 func (w *packetWriter) Close() error {
-	if w.written.Messages+w.written.Samples == 0 {
-		if _, err := w.file.Describe(w.empty[pcapng.LinkMessages]); err != nil {
-			return err
+	for _, in := range w.inputs {
+		for _, described := range w.described(in) {
+			if _, err := w.file.Describe(described); err != nil {
+				return err
+			}
 		}
 	}
 	return w.file.Flush()
+}
+
+// described is every interface that an input stands for.
+func (w *packetWriter) described(in *Input) []*pcapng.Interface {
+	var all []*pcapng.Interface
+	if p, ok := in.source.(*packetSource); ok {
+		for _, in := range p.reader.Interfaces() {
+			if in.Link.Known() && p.wants(in) {
+				all = append(all, in)
+			}
+		}
+		return all
+	}
+	if in.stats.Messages {
+		all = append(all, w.empty[pcapng.LinkMessages])
+	}
+	if in.stats.Samples {
+		all = append(all, w.empty[pcapng.LinkSamples])
+	}
+	return all
 }
 
 // Written counts the packets.

@@ -285,7 +285,7 @@ func (g *guard) packetBlock(kind uint32, length int64) error {
 		g.damage(g.at, true, "a packet of interface %d; the section has described %d", id, len(g.interfaces))
 		return g.pass(length, "a packet block")
 	}
-	if !g.interfaces[id].Link.known() {
+	if !g.interfaces[id].Link.Known() {
 		return g.pass(length, "a packet block")
 	}
 	if length > bufferSize {
@@ -310,7 +310,7 @@ func (g *guard) packetBlock(kind uint32, length int64) error {
 
 // simpleBlock leaves out a packet that has no time.
 func (g *guard) simpleBlock(length int64) error {
-	if len(g.interfaces) > 0 && g.interfaces[0].Link.known() {
+	if len(g.interfaces) > 0 && g.interfaces[0].Link.Known() {
 		g.damage(g.at, true, "a Simple Packet Block has no time stamp")
 	}
 	return g.pass(length, "a packet block")

@@ -14,8 +14,8 @@ const (
 	LinkSamples  LinkType = 148 // USER1: meter samples, see SamplePacket
 )
 
-// known reports whether packets of the link type are read.
-func (l LinkType) known() bool { return l == LinkMessages || l == LinkSamples }
+// Known reports whether packets of the link type are read.
+func (l LinkType) Known() bool { return l == LinkMessages || l == LinkSamples }
 
 // layerVersion is the first byte of every packet of both link types.
 const layerVersion = 1

@@ -58,8 +58,9 @@ func (g *recordGuard) header() error {
 	if major, minor := g.uint16(head[4:]), g.uint16(head[6:]); major != 2 || minor != 4 {
 		return &FormatError{Expected: "a pcap file of version 2.4", Found: fmt.Sprintf("version %d.%d", major, minor)}
 	}
-	// The upper half of the last field holds other things (section 4).
-	g.in = &Interface{Link: LinkType(g.uint32(head[20:]) & 0xFFFF), clock: clock{resolution: nanoseconds}}
+	// The upper half of the last field holds other things (section 4); the
+	// conversion drops it.
+	g.in = &Interface{Link: LinkType(g.uint32(head[20:])), clock: clock{resolution: nanoseconds}}
 	copy(g.scratch[:], head)
 	if g.bigEndian {
 		binary.BigEndian.PutUint32(g.scratch[16:], maxRecord)
@@ -82,7 +83,7 @@ func (g *recordGuard) record() error {
 	captured, original := int64(g.uint32(head[8:])), g.uint32(head[12:])
 	length := recordHead + captured
 	switch {
-	case !g.in.Link.known():
+	case !g.in.Link.Known():
 		return g.pass(length, "a record")
 	case captured > maxRecord:
 		g.damage(g.at, true, "a packet of %d bytes; expected %d or fewer", captured, maxRecord)
