@@ -37,7 +37,7 @@ func NewDecoder() *Decoder {
 // Decode reads the next message. The line holds until the next call.
 func (d *Decoder) Decode(m *captures.Message) *Line {
 	l := &d.line
-	*l = Line{At: m.At, End: m.At, Objects: l.Objects[:0], Problems: l.Problems[:0], text: l.text[:0], fields: l.fields, cache: l.cache}
+	*l = Line{At: m.At, End: m.At, FirstPosition: 1, Objects: l.Objects[:0], Problems: l.Problems[:0], text: l.text[:0], fields: l.fields, cache: l.cache}
 	switch {
 	case m.Marker != captures.NoMarker:
 		l.SOP = m.Marker.String()
@@ -270,6 +270,7 @@ func (d *Decoder) supplies(p pd.Message, part Part) {
 			return
 		}
 		bytes, from = p.Block(), d.line.Header.Extended.ChunkNumber()*pd.MaxExtendedMsgChunkLen
+		d.line.FirstPosition = (from+objectBytes-1)/objectBytes + 1
 	}
 	kind := KindSupply
 	if p.Type() == pd.EPRSinkCapabilities {

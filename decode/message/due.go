@@ -9,7 +9,7 @@ import (
 type due struct {
 	parameter pd.Parameter // 0 where nothing limits the wait
 	since     span
-	after     string       // in words, "" for the message before and its GoodCRC
+	after     string       // in words; left out where it is the line before
 	slack     pd.Parameter // whose maximum may be added, 0 for none
 }
 
@@ -53,11 +53,15 @@ func heardIn(l *Line, m *captures.Message) utterance {
 	return u
 }
 
+// unseenGoodCRC is what a wait counts from that a recorder without GoodCRC does
+// not show.
+const unseenGoodCRC = "its GoodCRC"
+
 // due finds the limit of the wait before a message.
 func (t *Timing) due(said utterance) due {
 	s := &t.sets[said.set]
 	if p := t.answer(s.said, said); p != 0 && s.end.set {
-		return due{parameter: p, since: s.heard}
+		return due{parameter: p, since: s.heard, after: unseenGoodCRC}
 	}
 	if said.set != pd.SOP {
 		return s.askedAgain(said)
@@ -75,7 +79,7 @@ func (t *Timing) due(said utterance) due {
 		}
 	case pd.ExtendedControl:
 		if said.control == pd.EPRKeepAlive {
-			return due{parameter: pd.TSinkEPRKeepAlive, since: t.traffic}
+			return due{parameter: pd.TSinkEPRKeepAlive, since: t.traffic, after: "the last traffic"}
 		}
 	case pd.DataResetComplete:
 		if t.accepted.of == pd.DataReset {
@@ -204,12 +208,12 @@ func (t *Timing) powerReady() due {
 		return due{parameter: pd.TVCONNSourceOn, since: t.accepted.at, after: "the Accept"}
 	case pd.PRSwap:
 		if t.accepted.halfWay {
-			return due{parameter: pd.TSrcTransOn, since: t.sets[pd.SOP].heard}
+			return due{parameter: pd.TSrcTransOn, since: t.sets[pd.SOP].heard, after: unseenGoodCRC}
 		}
 		return due{parameter: pd.TSrcTransOff, since: t.accepted.at, after: "the Accept"}
 	case pd.FRSwap:
 		if t.accepted.halfWay {
-			return due{parameter: pd.TFRSwapComplete, since: t.sets[pd.SOP].heard}
+			return due{parameter: pd.TFRSwapComplete, since: t.sets[pd.SOP].heard, after: unseenGoodCRC}
 		}
 		return due{}
 	default:
@@ -243,11 +247,11 @@ func (t *Timing) transition() pd.Parameter {
 func (t *Timing) capabilities(said utterance) due {
 	switch {
 	case t.restart == pd.SoftReset:
-		return due{parameter: pd.TFirstSourceCap, since: t.restarts}
+		return due{parameter: pd.TFirstSourceCap, since: t.restarts, after: "what called for it"}
 	case t.restart == pd.EPRMode:
-		return due{parameter: pd.TFirstSourceCap, since: t.restarts}
+		return due{parameter: pd.TFirstSourceCap, since: t.restarts, after: "what called for it"}
 	case t.restart == pd.PRSwap:
-		return due{parameter: pd.TSwapSourceStart, since: t.restarts}
+		return due{parameter: pd.TSwapSourceStart, since: t.restarts, after: "what called for it"}
 	case said.kind == pd.SourceCapabilities && t.sets[pd.SOP].said.kind == pd.SourceCapabilities && !t.sets[pd.SOP].acked:
 		// The timer begins with the attempt's last wait for a GoodCRC.
 		return due{pd.TTypeCSendSourceCap, t.offering, "the attempt before", pd.TReceive}
@@ -264,7 +268,7 @@ func (t *Timing) again(said utterance) due {
 		return due{parameter: waits(said.kind), since: since, after: "the Wait"}
 	}
 	if said.kind == pd.Request && t.agreed.kind == KindRequestPPS && said.terms.kind == KindRequestPPS {
-		return due{parameter: pd.TPPSRequest, since: t.traffic}
+		return due{parameter: pd.TPPSRequest, since: t.traffic, after: "the last traffic"}
 	}
 	return due{}
 }
@@ -290,11 +294,11 @@ func (t *Timing) beforeHardReset() due {
 	s := &t.sets[pd.SOP]
 	switch {
 	case t.accepted.of == pd.Request && s.said.kind == pd.Accept:
-		return due{parameter: pd.TPSTransitionSPR, since: t.accepted.at}
+		return due{parameter: pd.TPSTransitionSPR, since: t.accepted.at, after: "the Accept"}
 	case t.accepted.of == pd.EPRRequest && s.said.kind == pd.Accept:
-		return due{parameter: pd.TPSTransitionEPR, since: t.accepted.at}
+		return due{parameter: pd.TPSTransitionEPR, since: t.accepted.at, after: "the Accept"}
 	case s.acked && (s.said.kind == pd.SourceCapabilities || s.said.kind == pd.Request || s.said.kind == pd.EPRRequest):
-		return due{parameter: pd.TSenderResponse, since: s.heard}
+		return due{parameter: pd.TSenderResponse, since: s.heard, after: unseenGoodCRC}
 	default:
 		return due{}
 	}

@@ -19,6 +19,8 @@ type Line struct {
 	Objects  []Object
 	Problems []string
 
+	FirstPosition int // of the first object, 1 but for EPR capabilities whose first chunk is missing
+
 	text   []byte
 	fields []Field
 	cache  *jsonCache

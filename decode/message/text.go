@@ -27,11 +27,11 @@ func (d *Decoder) appendText(b []byte, p pd.Message, part Part) []byte {
 	case l.Header.Block && part.Block == nil:
 		b = appendChunkName(b, l.Header.Extended)
 		b = append(b, ", "...)
-		return l.appendSupplies(b, firstPosition(l.Header.Extended))
+		return l.appendSupplies(b)
 	case len(l.Objects) == 1 && l.Objects[0].Kind.IsBlock():
 		return l.appendBlock(b, &l.Objects[0])
 	case isSupplyList(t):
-		return l.appendSupplies(b, 1)
+		return l.appendSupplies(b)
 	}
 	for i := range l.Objects {
 		if i > 0 {
@@ -49,11 +49,6 @@ func isSupplyList(t pd.MessageType) bool {
 	default:
 		return false
 	}
-}
-
-// firstPosition is the position of the first object that begins in a chunk.
-func firstPosition(x pd.ExtendedHeader) int {
-	return (x.ChunkNumber()*pd.MaxExtendedMsgChunkLen+objectBytes-1)/objectBytes + 1
 }
 
 // appendFate adds what became of the message.
@@ -96,8 +91,8 @@ func appendChunkName(b []byte, x pd.ExtendedHeader) []byte {
 
 // appendSupplies lists supply objects. After unused positions, and where the
 // first ones are not known, the position stands before the object.
-func (l *Line) appendSupplies(b []byte, position int) []byte {
-	numbered, begun := position > 1, false
+func (l *Line) appendSupplies(b []byte) []byte {
+	numbered, begun := l.FirstPosition > 1, false
 	for i := range l.Objects {
 		o := &l.Objects[i]
 		if o.Kind == KindUnused {
@@ -108,7 +103,7 @@ func (l *Line) appendSupplies(b []byte, position int) []byte {
 			b = append(b, ", "...)
 		}
 		if numbered {
-			b = strconv.AppendInt(b, int64(position+i), 10)
+			b = strconv.AppendInt(b, int64(l.FirstPosition+i), 10)
 			b = append(b, ": "...)
 		}
 		numbered, begun = false, true

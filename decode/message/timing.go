@@ -23,6 +23,7 @@ type Timing struct {
 	restart  pd.MessageType // what makes the next capabilities due: Soft_Reset, PR_Swap, EPR_Mode
 	restarts span
 	traffic  span // end of the last traffic on SOP
+	line     span // end of the line before, whatever it was
 	asked    terms
 	agreed   terms // of the contract, once it is ready
 	epr      bool
@@ -90,6 +91,7 @@ func (t *Timing) Add(l *Line, m *captures.Message) (lim Limited, ok bool) {
 		*t = *NewTiming()
 	case m.Set == pd.HardReset:
 		lim, ok = t.judge(t.beforeHardReset(), start, m)
+		ok = ok && lim.Verdict != Broken // then it came for another reason
 		*t = *NewTiming()
 	case !l.Header.Present || l.CRC == WrongCRC || m.Status == captures.Discarded || m.Set >= lastSet || m.Marker != captures.NoMarker:
 	case l.Header.Type() == pd.GoodCRC:
@@ -97,6 +99,7 @@ func (t *Timing) Add(l *Line, m *captures.Message) (lim Limited, ok bool) {
 	default:
 		lim, ok = t.message(l, m, start, end)
 	}
+	t.line = end
 	return lim, ok
 }
 
@@ -253,6 +256,9 @@ func (t *Timing) judge(d due, start span, m *captures.Message) (Limited, bool) {
 		return Limited{}, false
 	}
 	out := Limited{Name: limits.Name, Since: d.after, Min: least, Max: most, Document: limits.Document}
+	if d.since == t.line {
+		out.Since = ""
+	}
 	out.Measured = (start.lo+start.hi)/2 - (d.since.lo+d.since.hi)/2
 	out.Verdict = verdict(start.lo-d.since.hi, start.hi-d.since.lo, out)
 	if bound := max(least, most); bound < shortestSoftware && (m.By == captures.SourceItself || m.By == captures.SinkItself) {

@@ -105,10 +105,10 @@ func TestTiming(t *testing.T) {
 		{"Request", join(heard(0, offer, 0), []step{{2 * ms, asked}}), "tReceiverResponse", "", 2 * ms, 0, 15 * ms, message.Kept, "table 6.68"},
 		{"late Request", join(heard(0, offer, 0), []step{{17 * ms, asked}}), "tReceiverResponse", "", 17 * ms, 0, 15 * ms, message.Broken, "table 6.68"},
 		{"Accept", join(heard(0, offer, 0), heard(2*ms, asked, 0), []step{{14 * ms, accepted}}), "tReceiverResponse", "", 14 * ms, 0, 15 * ms, message.Kept, "table 6.68"},
-		{"PS_RDY", join(contract, []step{{200 * ms, ready}}), "tSrcTransReq (SPR)", "the Accept", 200 * ms, 0, 325 * ms, message.Kept, "table 7.23"},
-		{"late PS_RDY", join(contract, []step{{400 * ms, ready}}), "tSrcTransReq (SPR)", "the Accept", 400 * ms, 0, 325 * ms, message.Broken, "table 7.23"},
-		{"small PPS step", join(ppsReady, heard(time.Second, pps(5200, 1), 1), heard(2*ms, sourceSays(pd.Accept, 3), 3), []step{{30 * ms, sourceSays(pd.PSRDY, 4)}}), "tPpsSrcTransSmall", "the Accept", 30 * ms, 0, 25 * ms, message.Broken, "table 7.23"},
-		{"large PPS step", join(ppsReady, heard(time.Second, pps(9000, 1), 1), heard(2*ms, sourceSays(pd.Accept, 3), 3), []step{{30 * ms, sourceSays(pd.PSRDY, 4)}}), "tPpsSrcTransLarge", "the Accept", 30 * ms, 0, 275 * ms, message.Kept, "table 7.23"},
+		{"PS_RDY", join(contract, []step{{200 * ms, ready}}), "tSrcTransReq (SPR)", "", 200 * ms, 0, 325 * ms, message.Kept, "table 7.23"},
+		{"late PS_RDY", join(contract, []step{{400 * ms, ready}}), "tSrcTransReq (SPR)", "", 400 * ms, 0, 325 * ms, message.Broken, "table 7.23"},
+		{"small PPS step", join(ppsReady, heard(time.Second, pps(5200, 1), 1), heard(2*ms, sourceSays(pd.Accept, 3), 3), []step{{30 * ms, sourceSays(pd.PSRDY, 4)}}), "tPpsSrcTransSmall", "", 30 * ms, 0, 25 * ms, message.Broken, "table 7.23"},
+		{"large PPS step", join(ppsReady, heard(time.Second, pps(9000, 1), 1), heard(2*ms, sourceSays(pd.Accept, 3), 3), []step{{30 * ms, sourceSays(pd.PSRDY, 4)}}), "tPpsSrcTransLarge", "", 30 * ms, 0, 275 * ms, message.Kept, "table 7.23"},
 		{"PPS keep-alive", join(ppsReady, []step{{9 * time.Second, pps(5000, 1)}}), "tPPSRequest", "", 9 * time.Second, 0, 10 * time.Second, message.Kept, "table 6.68"},
 		{"no PPS keep-alive", join(ppsReady, []step{{11 * time.Second, pps(5000, 1)}}), "tPPSRequest", "", 11 * time.Second, 0, 10 * time.Second, message.Broken, "table 6.68"},
 		{"retry", []step{{0, offer}, {1100 * us, offer}}, "tReceive", "", 1100 * us, 900 * us, 1295 * us, message.Kept, "table 6.68"},
@@ -119,14 +119,14 @@ func TestTiming(t *testing.T) {
 		{"Hard Reset for a missing PS_RDY", join(contract, []step{{500 * ms, captures.Message{Set: pd.HardReset}}}), "tPSTransition (SPR)", "", 500 * ms, 450 * ms, 550 * ms, message.Kept, "table 6.68"},
 		{"Request after Wait", join(heard(0, offer, 0), heard(2*ms, asked, 0), heard(2*ms, sourceSays(pd.Wait, 1), 1), []step{{50 * ms, sinkSays(pd.Request, 1, 0x2004B12C)}}), "tSinkRequest", "the Wait", 50*ms + 600*us, 100 * ms, 0, message.Broken, "table 6.68"},
 		{"capabilities after Soft_Reset", join(heard(0, sinkSays(pd.SoftReset, 0), 0), heard(ms, sourceSays(pd.Accept, 0), 0), []step{{300 * ms, sourceSays(pd.SourceCapabilities, 1, 0x0801912C)}}), "tFirstSourceCap", "", 300 * ms, 0, 250 * ms, message.Broken, "table 6.68"},
-		{"old source off", join(heard(0, sinkSays(pd.PRSwap, 0), 0), heard(ms, accepted, 1), []step{{100 * ms, ready}}), "tSrcTransOff", "the Accept", 100 * ms, 0, 690 * ms, message.Kept, "table 7.23"},
+		{"old source off", join(heard(0, sinkSays(pd.PRSwap, 0), 0), heard(ms, accepted, 1), []step{{100 * ms, ready}}), "tSrcTransOff", "", 100 * ms, 0, 690 * ms, message.Kept, "table 7.23"},
 		{"new source on", join(heard(0, sinkSays(pd.PRSwap, 0), 0), heard(ms, accepted, 1), heard(100*ms, sinkSays(pd.PSRDY, 2), 2), []step{{300 * ms, sourceSays(pd.PSRDY, 1)}}), "tSrcTransOn", "", 300 * ms, 0, 280 * ms, message.Broken, "table 7.23"},
-		{"VCONN", join(heard(0, sinkSays(pd.VCONNSwap, 0), 0), heard(ms, accepted, 1), []step{{60 * ms, sinkSays(pd.PSRDY, 1)}}), "tVCONNSourceOn", "the Accept", 60 * ms, 0, 100 * ms, message.Kept, "R3.0 V1.1, table 6-53: 100; R3.2: 50; a header's 3.x may be either"},
+		{"VCONN", join(heard(0, sinkSays(pd.VCONNSwap, 0), 0), heard(ms, accepted, 1), []step{{60 * ms, sinkSays(pd.PSRDY, 1)}}), "tVCONNSourceOn", "", 60 * ms, 0, 100 * ms, message.Kept, "R3.0 V1.1, table 6-53: 100; R3.2: 50; a header's 3.x may be either"},
 		{"EPR entry", join(heard(0, enter, 1), heard(ms, sourceSays(pd.EPRMode, 3, 0x02000000), 3), []step{{600 * ms, sourceSays(pd.EPRMode, 4, 0x03000000)}}), "tEnterEPR", "EPR_Mode Enter", 600*ms + ms + 600*us + 500*us, 450 * ms, 550 * ms, message.Broken, "table 6.68"},
-		{"cable answers", []step{{0, identify(pd.SOPPrime, pd.REQ, 0, false)}, {2 * ms, identify(pd.SOPPrime, pd.ACK, 0, true)}}, "tVDMReceiverResponse", "", 2*ms - 610*us, 0, 15 * ms, message.Kept, "table 6.68"},
+		{"cable answers", []step{{0, identify(pd.SOPPrime, pd.REQ, 0, false)}, {2 * ms, identify(pd.SOPPrime, pd.ACK, 0, true)}}, "tVDMReceiverResponse", "its GoodCRC", 2*ms - 610*us, 0, 15 * ms, message.Kept, "table 6.68"},
 		{"cable asked again", []step{{0, identify(pd.SOPPrime, pd.REQ, 0, false)}, {45 * ms, identify(pd.SOPPrime, pd.REQ, 1, false)}}, "tDiscoverIdentity", "the question before", 45*ms + 500*us, 40 * ms, 50 * ms, message.Kept, "table 6.68"},
 		{"software stamps", []step{{0, bySink(offer)}, {300 * us, bySink(ack(offer, 0))}}, "tTransmit", "", 0, 0, 195 * us, message.NotObserved, "ours"},
-		{"software stamps near a limit", []step{{0, bySink(offer)}, {20 * ms, bySink(asked)}}, "tReceiverResponse", "", 0, 0, 15 * ms, message.TooClose, "ours"},
+		{"software stamps near a limit", []step{{0, bySink(offer)}, {20 * ms, bySink(asked)}}, "tReceiverResponse", "its GoodCRC", 0, 0, 15 * ms, message.TooClose, "ours"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -149,11 +149,12 @@ func TestTiming(t *testing.T) {
 // TestTimingSaysNothing where no limit applies or its beginning is not there.
 func TestTimingSaysNothing(t *testing.T) {
 	for name, in := range map[string][]step{
-		"the first message":        {{0, sourceSays(pd.SourceCapabilities, 0, 0x0801912C)}},
-		"a PS_RDY out of nowhere":  {{0, sourceSays(pd.PSRDY, 0)}},
-		"a GoodCRC to another":     {{0, sourceSays(pd.Accept, 1)}, {100 * us, sinkSays(pd.GoodCRC, 2)}},
-		"after a Hard Reset":       {{0, sinkSays(pd.Request, 1, 0x1004B12C)}, {0, captures.Message{Set: pd.HardReset}}, {0, sourceSays(pd.Accept, 1)}},
-		"a question without limit": {{0, sourceSays(pd.GetSinkCap, 1)}},
+		"the first message":               {{0, sourceSays(pd.SourceCapabilities, 0, 0x0801912C)}},
+		"a PS_RDY out of nowhere":         {{0, sourceSays(pd.PSRDY, 0)}},
+		"a GoodCRC to another":            {{0, sourceSays(pd.Accept, 1)}, {100 * us, sinkSays(pd.GoodCRC, 2)}},
+		"after a Hard Reset":              {{0, sinkSays(pd.Request, 1, 0x1004B12C)}, {0, captures.Message{Set: pd.HardReset}}, {0, sourceSays(pd.Accept, 1)}},
+		"a Hard Reset for another reason": {{0, sourceSays(pd.SourceCapabilities, 0, 0x0801912C)}, {100 * us, sinkSays(pd.GoodCRC, 0)}, {time.Second, captures.Message{Set: pd.HardReset}}},
+		"a question without limit":        {{0, sourceSays(pd.GetSinkCap, 1)}},
 	} {
 		_, ok := timed(in)
 		assert.False(t, ok, name)

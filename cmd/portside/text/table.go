@@ -25,6 +25,7 @@ type Grid struct {
 	Rows    [][]string
 	Figures map[int]bool // columns that hold figures, by place
 	narrow  map[int]int  // bounds of columns that may wrap early
+	whole   bool         // every row is shown, however many
 }
 
 func newGrid(head ...string) *Grid {
@@ -47,6 +48,9 @@ func (p *page) table(g *Grid) {
 		return
 	}
 	rest := max(len(g.Rows)-maxRows, 0)
+	if g.whole {
+		rest = 0
+	}
 	rows := g.Rows[:len(g.Rows)-rest]
 	cells := make([][]string, 0, len(rows)+1)
 	for _, row := range append([][]string{g.Head}, rows...) {

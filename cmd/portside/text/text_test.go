@@ -204,17 +204,3 @@ func TestHostileTextIsShown(t *testing.T) {
 		}
 	}
 }
-
-func TestMessagesRestartAtAttach(t *testing.T) {
-	var out bytes.Buffer
-	m := NewMessages(&out, Look{})
-	for _, l := range []MessageLine{{AtS: 5, Text: "one"}, {AtS: 7, Attach: true, Text: "Attach"}, {AtS: 7.25, Who: "source -> sink", Text: "two", Problems: []string{"cut short"}}} {
-		require.NoError(t, m.Add(l))
-	}
-	require.NoError(t, m.Close())
-	text := out.String()
-	assert.Contains(t, text, "Times count from the first message, at 5.000000 s")
-	assert.Contains(t, text, "Times count from Attach, at 7.000000 s")
-	assert.Contains(t, text, "0.2500 s +250.00 ms  source -> sink  two")
-	assert.Contains(t, text, "problem: cut short.")
-}
