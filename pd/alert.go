@@ -47,17 +47,17 @@ func (t ExtendedAlertType) String() string {
 
 // AlertFields is an Alert object taken apart.
 type AlertFields struct {
-	ExtendedAlert            bool
-	OVP                      bool
-	SourceInputChange        bool
-	OperatingConditionChange bool // temperature status, or PPS between CV and CL
-	OTP                      bool
-	OCP                      bool
-	BatteryStatusChange      bool
-	FixedBatteries           uint8 // bit n is battery n, 0 to 3
-	HotSwappableBatteries    uint8 // bit n is battery n+4
-	ExtendedType             ExtendedAlertType
-	Reserved                 uint32 // reserved bits, in place
+	ExtendedAlert            bool              // bit 31
+	OVP                      bool              // bit 30
+	SourceInputChange        bool              // bit 29
+	OperatingConditionChange bool              // bit 28; temperature status, or PPS between CV and CL
+	OTP                      bool              // bit 27
+	OCP                      bool              // bit 26
+	BatteryStatusChange      bool              // bit 25
+	FixedBatteries           uint8             // bits 23-20; bit n of the value is battery n, 0 to 3
+	HotSwappableBatteries    uint8             // bits 19-16; bit n of the value is battery n+4
+	ExtendedType             ExtendedAlertType // bits 3-0
+	Reserved                 uint32            // reserved bits, in place
 }
 
 const alertReserved = 1<<24 | 0xFFF<<4

@@ -10,11 +10,11 @@ package pd
 //	7      reserved
 //	6-0    Maximum Current, 50 mA
 type PPSSupply struct {
-	PowerLimited bool
-	Reserved     uint32 // reserved bits, in place
-	MaxVoltage   Millivolts
-	MinVoltage   Millivolts
-	MaxCurrent   Milliamps
+	PowerLimited bool       // bit 27
+	Reserved     uint32     // reserved bits, in place
+	MaxVoltage   Millivolts // bits 24-17, 100 mV
+	MinVoltage   Millivolts // bits 15-8, 100 mV
+	MaxCurrent   Milliamps  // bits 6-0, 50 mA
 }
 
 const ppsReserved = 0b11<<25 | 1<<16 | 1<<7
@@ -49,10 +49,10 @@ func (s PPSSupply) Encode() PDO {
 //	19-10  Maximum Current for 9 to 15 V, 10 mA
 //	9-0    Maximum Current for 15 to 20 V, 10 mA
 type SPRAVSSupply struct {
-	PeakCurrent   PeakCurrent
-	Reserved      uint32 // reserved bits, in place
-	MaxCurrent15V Milliamps
-	MaxCurrent20V Milliamps
+	PeakCurrent   PeakCurrent // bits 27-26
+	Reserved      uint32      // reserved bits, in place
+	MaxCurrent15V Milliamps   // bits 19-10, 10 mA
+	MaxCurrent20V Milliamps   // bits 9-0, 10 mA
 }
 
 const sprAVSReserved = 0x3F << 20
@@ -109,11 +109,11 @@ func (s SPRAVSSupply) CurrentAt(v Millivolts) (i Milliamps, ok bool) {
 //	15-8   Minimum Voltage, 100 mV
 //	7-0    PDP, 1 W
 type EPRAVSSupply struct {
-	PeakCurrent PeakCurrent
-	Reserved    uint32 // reserved bits, in place
-	MaxVoltage  Millivolts
-	MinVoltage  Millivolts
-	PDP         Watts
+	PeakCurrent PeakCurrent // bits 27-26
+	Reserved    uint32      // reserved bits, in place
+	MaxVoltage  Millivolts  // bits 25-17, 100 mV
+	MinVoltage  Millivolts  // bits 15-8, 100 mV
+	PDP         Watts       // bits 7-0, 1 W
 }
 
 const eprAVSReserved = 1 << 16

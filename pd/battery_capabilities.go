@@ -8,11 +8,11 @@ package pd
 //	6-7  last full charge capacity, coded the same
 //	8    bit 0 invalid battery reference
 type BCDB struct {
-	VID, PID         uint16
-	DesignCapacity   uint16 // 0.1 Wh, see CapacityWh
-	LastFullCapacity uint16 // 0.1 Wh, see CapacityWh
-	InvalidReference bool
-	Reserved         uint8 // bits 7 to 1 of byte 8, in place
+	VID, PID         uint16 // bytes 0-1, bytes 2-3
+	DesignCapacity   uint16 // bytes 4-5, 0.1 Wh; see CapacityWh
+	LastFullCapacity uint16 // bytes 6-7, 0.1 Wh; see CapacityWh
+	InvalidReference bool   // byte 8, bit 0
+	Reserved         uint8  // bits 7 to 1 of byte 8, in place
 }
 
 const bcdbBytes = 9

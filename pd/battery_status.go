@@ -44,11 +44,11 @@ const (
 
 // BatteryStatusFields is a Battery_Status object taken apart.
 type BatteryStatusFields struct {
-	Capacity         uint16 // 0.1 Wh; see CapacityWh
-	ChargingStatus   ChargingStatus
-	Present          bool
-	InvalidReference bool
-	Reserved         uint32 // reserved bits, in place
+	Capacity         uint16         // bits 31-16, 0.1 Wh; see CapacityWh
+	ChargingStatus   ChargingStatus // bits 11-10
+	Present          bool           // bit 9
+	InvalidReference bool           // bit 8
+	Reserved         uint32         // reserved bits, in place
 }
 
 const batteryStatusReserved = 0xF<<12 | 0xFF

@@ -52,8 +52,8 @@ func (m BISTMode) NameFor(r Revision) string {
 
 // BISTFields is a BIST object taken apart.
 type BISTFields struct {
-	Mode     BISTMode
-	Reserved uint32 // bits 27 to 0
+	Mode     BISTMode // bits 31-28
+	Reserved uint32   // bits 27 to 0
 }
 
 const bistReserved = 1<<28 - 1

@@ -59,16 +59,16 @@ func (k CablePlugKind) String() string {
 
 // CableFields are what the VDO of a passive and the first VDO of an active cable share.
 type CableFields struct {
-	HardwareVersion int
-	FirmwareVersion int
-	VDOVersion      int
-	Plug            CablePlugKind
-	EPRCapable      bool
-	Latency         int // raw code, see MaxLatency
-	Termination     int // raw code of bits 12 and 11
-	MaxVBUS         int // raw code, see MaxVoltage
-	Current         int // raw code, see MaxCurrent
-	Speed           CableSpeed
+	HardwareVersion int           // bits 31-28
+	FirmwareVersion int           // bits 27-24
+	VDOVersion      int           // bits 23-21
+	Plug            CablePlugKind // bits 19-18
+	EPRCapable      bool          // bit 17
+	Latency         int           // bits 16-13; raw code, see MaxLatency
+	Termination     int           // bits 12-11; raw code
+	MaxVBUS         int           // bits 10-9; raw code, see MaxVoltage
+	Current         int           // bits 6-5; raw code, see MaxCurrent
+	Speed           CableSpeed    // bits 2-0
 }
 
 // Codes of the fields of a cable VDO (USB PD R3.2 V1.1, table 6.41).
@@ -193,10 +193,10 @@ type ActiveCableVDO1 uint32
 // ActiveCable1Fields is the first object of an active cable taken apart.
 type ActiveCable1Fields struct {
 	CableFields
-	SBUNotSupported   bool
-	SBUActive         bool
-	VBUSThrough       bool
-	FarPlugController bool   // a controller answers on SOP''
+	SBUNotSupported   bool   // bit 8
+	SBUActive         bool   // bit 7
+	VBUSThrough       bool   // bit 4
+	FarPlugController bool   // bit 3; a controller answers on SOP''
 	Reserved          uint32 // bit 20, in place
 }
 
@@ -246,21 +246,21 @@ type ActiveCableVDO2 uint32
 
 // ActiveCable2Fields is the second object of an active cable taken apart.
 type ActiveCable2Fields struct {
-	MaxOperatingC     int
-	ShutdownC         int
+	MaxOperatingC     int    // bits 31-24, °C
+	ShutdownC         int    // bits 23-16, °C
 	Reserved          uint32 // bit 15, in place
-	U3Power           int    // raw code
-	ThroughU3S        bool
-	Optical           bool
-	ReTimer           bool
-	USB4NotSupported  bool
-	HubHops           int
-	USB2NotSupported  bool
-	USB3NotSupported  bool
-	TwoLanes          bool
-	OpticallyIsolated bool
-	USB4Asymmetric    bool
-	Gen2OrHigher      bool
+	U3Power           int    // bits 14-12; raw code
+	ThroughU3S        bool   // bit 11
+	Optical           bool   // bit 10
+	ReTimer           bool   // bit 9
+	USB4NotSupported  bool   // bit 8
+	HubHops           int    // bits 7-6
+	USB2NotSupported  bool   // bit 5
+	USB3NotSupported  bool   // bit 4
+	TwoLanes          bool   // bit 3
+	OpticallyIsolated bool   // bit 2
+	USB4Asymmetric    bool   // bit 1
+	Gen2OrHigher      bool   // bit 0
 }
 
 const activeCable2Reserved = 1 << 15
@@ -322,14 +322,14 @@ type VPDVDO uint32
 
 // VPDFields is a VPD VDO taken apart.
 type VPDFields struct {
-	HardwareVersion int
-	FirmwareVersion int
-	VDOVersion      int
-	MaxVBUS         int // raw code
-	ChargeThrough5A bool
-	VBUSMilliohms   int // even
-	GroundMilliohms int
-	ChargeThrough   bool
+	HardwareVersion int    // bits 31-28
+	FirmwareVersion int    // bits 27-24
+	VDOVersion      int    // bits 23-21
+	MaxVBUS         int    // bits 16-15; raw code
+	ChargeThrough5A bool   // bit 14
+	VBUSMilliohms   int    // bits 12-7, 2 mΩ; even
+	GroundMilliohms int    // bits 6-1, 1 mΩ
+	ChargeThrough   bool   // bit 0
 	Reserved        uint32 // reserved bits, in place
 }
 

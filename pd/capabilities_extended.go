@@ -54,22 +54,22 @@ func (o OverloadField) Droop() bool { return bit(uint32(o), 15) }
 //
 // USB PD R3.0 V1.1 ends after byte 23. The bytes from 10 to 13 and 20 to 22 are raw.
 type SCEDB struct {
-	Size              int // bytes of the layout present
-	VID, PID          uint16
-	XID               uint32
-	FirmwareVersion   uint8
-	HardwareVersion   uint8
-	VoltageRegulation uint8
-	HoldUpMs          uint8
-	Compliance        uint8
-	TouchCurrent      uint8
-	PeakCurrents      [3]OverloadField
-	TouchTemperature  uint8
-	Inputs            uint8
-	Batteries         uint8
-	SPRPDP            Watts
-	SPRPDPReserved    uint8 // bit 7 of byte 23, in place
-	EPRPDP            Watts // 0 where the block ends before it, or the source is SPR only
+	Size              int              // bytes of the layout present
+	VID, PID          uint16           // bytes 0-1; FFFFh none. Bytes 2-3
+	XID               uint32           // bytes 4-7; 0 none
+	FirmwareVersion   uint8            // byte 8
+	HardwareVersion   uint8            // byte 9
+	VoltageRegulation uint8            // byte 10; raw, see LoadStepPercent
+	HoldUpMs          uint8            // byte 11, ms; 0 not supported
+	Compliance        uint8            // byte 12; bit 0 LPS, 1 PS1, 2 PS2
+	TouchCurrent      uint8            // byte 13; bit 0 low, 1 ground pin, 2 protective earth
+	PeakCurrents      [3]OverloadField // bytes 14-19
+	TouchTemperature  uint8            // byte 20
+	Inputs            uint8            // byte 21; bit 0 external, 1 unconstrained, 2 battery
+	Batteries         uint8            // byte 22; bits 3-0 fixed, bits 7-4 slots
+	SPRPDP            Watts            // byte 23, bits 6-0, 1 W
+	SPRPDPReserved    uint8            // bit 7 of byte 23, in place
+	EPRPDP            Watts            // byte 24, 1 W; 0 where the block ends before it, or the source is SPR only
 }
 
 const (
@@ -174,21 +174,21 @@ func (s SCEDB) AppendTo(dst []byte) []byte {
 //
 // Later versions of R3.0 ended after byte 20 (from memory).
 type SKEDB struct {
-	Size                  int // bytes of the layout present
-	VID, PID              uint16
-	XID                   uint32
-	FirmwareVersion       uint8
-	HardwareVersion       uint8
-	Version               uint8
-	LoadStep              uint8
-	LoadCharacteristics   OverloadField
-	Compliance            uint8
-	TouchTemperature      uint8
-	Batteries             uint8
-	Modes                 uint8
-	SPRMin, SPROp, SPRMax Watts
-	SPRReserved           [3]uint8 // bit 7 of bytes 18 to 20, in place
-	EPRMin, EPROp, EPRMax Watts
+	Size                  int           // bytes of the layout present
+	VID, PID              uint16        // bytes 0-1, bytes 2-3
+	XID                   uint32        // bytes 4-7
+	FirmwareVersion       uint8         // byte 8
+	HardwareVersion       uint8         // byte 9
+	Version               uint8         // byte 10; 1
+	LoadStep              uint8         // byte 11; bits 1-0 slew
+	LoadCharacteristics   OverloadField // bytes 12-13
+	Compliance            uint8         // byte 14
+	TouchTemperature      uint8         // byte 15
+	Batteries             uint8         // byte 16; bits 3-0 fixed, bits 7-4 slots
+	Modes                 uint8         // byte 17; raw
+	SPRMin, SPROp, SPRMax Watts         // bytes 18, 19 and 20, bits 6-0, 1 W
+	SPRReserved           [3]uint8      // bit 7 of bytes 18 to 20, in place
+	EPRMin, EPROp, EPRMax Watts         // bytes 21, 22 and 23, 1 W
 }
 
 const (

@@ -9,8 +9,8 @@ type CCDO uint32
 
 // CountryCodeFields is a Get_Country_Info object taken apart.
 type CountryCodeFields struct {
-	First, Second byte // letters, as the sender wrote them
-	Reserved      uint16
+	First, Second byte   // bits 31-24, bits 23-16; letters, as the sender wrote them
+	Reserved      uint16 // bits 15-0
 }
 
 // Fields takes the object apart; Encode is the exact inverse.
@@ -36,8 +36,8 @@ func (f CountryCodeFields) Code() (code string, ok bool) {
 // letters (USB PD R3.2 V1.1, table 6.63). Codes shares the bytes given to
 // ParseCountryCodes.
 type CountryCodesBlock struct {
-	Count    uint8 // as sent; the pairs present may be fewer
-	Reserved uint8
+	Count    uint8  // as sent; the pairs present may be fewer
+	Reserved uint8  // byte 1
 	Codes    []byte // two letters each, as sent
 }
 
@@ -60,9 +60,9 @@ func (c CountryCodesBlock) AppendTo(dst []byte) []byte {
 // that country's own (USB PD R3.2 V1.1, table 6.64). Data shares the bytes given to
 // ParseCountryInfo.
 type CountryInfoBlock struct {
-	First, Second byte
-	Reserved      [2]byte
-	Data          []byte
+	First, Second byte    // bytes 0 and 1, letters as sent
+	Reserved      [2]byte // bytes 2 and 3
+	Data          []byte  // from byte 4 on
 }
 
 const countryInfoLeast = 4

@@ -75,17 +75,17 @@ func (t USBCableType) String() string {
 
 // EnterUSBFields is an Enter_USB object taken apart.
 type EnterUSBFields struct {
-	Mode         USBMode
-	USB4DRD      bool
-	USB3DRD      bool
-	CableSpeed   CableSpeed
-	CableType    USBCableType
-	CableCurrent int // raw code of two bits, see MaxCableCurrent
-	PCIe         bool
-	DisplayPort  bool
-	Thunderbolt3 bool
-	HostPresent  bool
-	Reserved     uint32 // reserved bits, in place
+	Mode         USBMode      // bits 30-28
+	USB4DRD      bool         // bit 26
+	USB3DRD      bool         // bit 25
+	CableSpeed   CableSpeed   // bits 23-21
+	CableType    USBCableType // bits 20-19
+	CableCurrent int          // bits 18-17; raw code, see MaxCableCurrent
+	PCIe         bool         // bit 16
+	DisplayPort  bool         // bit 15
+	Thunderbolt3 bool         // bit 14
+	HostPresent  bool         // bit 13
+	Reserved     uint32       // reserved bits, in place
 }
 
 // Codes of the cable current (USB PD R3.2 V1.1, table 6.49).

@@ -87,9 +87,9 @@ func (o EPRMDO) Failure() (f EPRFailure, ok bool) {
 
 // EPRModeFields is an EPR_Mode object taken apart.
 type EPRModeFields struct {
-	Action   EPRAction
-	Data     uint8
-	Reserved uint16 // bits 15 to 0
+	Action   EPRAction // bits 31-24
+	Data     uint8     // bits 23-16; meaning by Action
+	Reserved uint16    // bits 15 to 0
 }
 
 // Fields takes the object apart; Encode is the exact inverse.

@@ -52,11 +52,11 @@ func (x ExtendedHeader) BytesHere() int {
 
 // ExtendedHeaderFields is an extended header taken apart. The zero value encodes to 0.
 type ExtendedHeaderFields struct {
-	Chunked      bool
-	ChunkNumber  int // 0 to 15
-	RequestChunk bool
+	Chunked      bool // bit 15
+	ChunkNumber  int  // bits 14-11; 0 to 15
+	RequestChunk bool // bit 10
 	Reserved     bool // bit 9
-	DataSize     int  // 0 to 511
+	DataSize     int  // bits 8-0, bytes; 0 to 511
 }
 
 // Fields takes the header apart; Encode is the exact inverse.

@@ -32,8 +32,8 @@ func (t ExtendedControlType) String() string {
 
 // ECDB is the Extended_Control block (USB PD R3.2 V1.1, table 6.66).
 type ECDB struct {
-	Type ExtendedControlType
-	Data uint8 // 0 in every type defined
+	Type ExtendedControlType // byte 0
+	Data uint8               // byte 1; 0 in every type defined
 }
 
 const ecdbBytes = 2

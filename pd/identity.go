@@ -126,14 +126,14 @@ func (t ConnectorType) String() string {
 // IDHeaderFields is an ID Header taken apart. The product type holds the code of bits 29
 // to 27; read it by the ordered set the answer came on.
 type IDHeaderFields struct {
-	USBHost   bool
-	USBDevice bool
-	Product   uint8 // see UFP and Plug
-	Modal     bool
-	DFP       DFPType
-	Connector ConnectorType
-	Reserved  uint32 // reserved bits, in place
-	VID       uint16
+	USBHost   bool          // bit 31
+	USBDevice bool          // bit 30
+	Product   uint8         // bits 29-27; see UFP and Plug
+	Modal     bool          // bit 26
+	DFP       DFPType       // bits 25-23
+	Connector ConnectorType // bits 22-21
+	Reserved  uint32        // reserved bits, in place
+	VID       uint16        // bits 15-0
 }
 
 const idHeaderReserved = 0x1F << 16
@@ -204,14 +204,14 @@ type UFPVDO uint32
 
 // UFPFields is a UFP VDO taken apart; the numbers are the raw codes.
 type UFPFields struct {
-	Version          int
-	DeviceCapability int
-	LegacyConnector  int
-	VCONNPower       int
-	VCONNRequired    bool
-	VBUSNotRequired  bool
-	AlternateModes   int
-	Speed            int
+	Version          int    // bits 31-29
+	DeviceCapability int    // bits 27-24
+	LegacyConnector  int    // bits 23-22
+	VCONNPower       int    // bits 10-8
+	VCONNRequired    bool   // bit 7
+	VBUSNotRequired  bool   // bit 6
+	AlternateModes   int    // bits 5-3
+	Speed            int    // bits 2-0
 	Reserved         uint32 // reserved bits, in place
 }
 
@@ -258,10 +258,10 @@ type DFPVDO uint32
 
 // DFPFields is a DFP VDO taken apart; the numbers are the raw codes.
 type DFPFields struct {
-	Version         int
-	HostCapability  int
-	LegacyConnector int
-	PortNumber      int
+	Version         int    // bits 31-29
+	HostCapability  int    // bits 26-24
+	LegacyConnector int    // bits 23-22
+	PortNumber      int    // bits 4-0
 	Reserved        uint32 // reserved bits, in place
 }
 

@@ -23,17 +23,17 @@ type R20CableVDO uint32
 
 // R20CableFields is a cable object of R2.0 taken apart.
 type R20CableFields struct {
-	HardwareVersion   int
-	FirmwareVersion   int
-	Plug              int // raw code of bits 19 and 18
-	Latency           int // raw code
-	Termination       int // raw code
-	Directionality    int // raw bits 10 to 7
-	Current           int // raw code, see MaxCurrent
-	VBUSThrough       bool
-	FarPlugController bool // a controller answers on SOP''
-	Signalling        int  // raw code
-	Reserved          uint32
+	HardwareVersion   int    // bits 31-28
+	FirmwareVersion   int    // bits 27-24
+	Plug              int    // raw code of bits 19 and 18
+	Latency           int    // bits 16-13; raw code
+	Termination       int    // bits 12-11; raw code
+	Directionality    int    // raw bits 10 to 7
+	Current           int    // bits 6-5; raw code, see MaxCurrent
+	VBUSThrough       bool   // bit 4
+	FarPlugController bool   // bit 3; a controller answers on SOP''
+	Signalling        int    // bits 2-0; raw code
+	Reserved          uint32 // reserved bits, in place
 }
 
 const r20CableReserved = 0xF<<20 | 1<<17
@@ -90,13 +90,13 @@ type AMAVDO uint32
 
 // AMAFields is the object of an alternate mode adapter taken apart.
 type AMAFields struct {
-	HardwareVersion int
-	FirmwareVersion int
-	Directionality  int // raw bits 11 to 8
-	VCONNPower      int // raw code
-	VCONNRequired   bool
-	VBUSRequired    bool
-	Signalling      int    // raw code
+	HardwareVersion int    // bits 31-28
+	FirmwareVersion int    // bits 27-24
+	Directionality  int    // raw bits 11 to 8
+	VCONNPower      int    // bits 7-5; raw code
+	VCONNRequired   bool   // bit 4
+	VBUSRequired    bool   // bit 3
+	Signalling      int    // bits 2-0; raw code
 	Reserved        uint32 // bits 23 to 12, in place
 }
 

@@ -24,7 +24,7 @@ func (g GMIDB) AppendTo(dst []byte) []byte { return append(dst, g.Target, g.Refe
 // MIDB is the Manufacturer_Info block (USB PD R3.2 V1.1, table 6.61): VID, PID, and a text
 // that ends with a zero byte. Text shares the bytes given to ParseMIDB.
 type MIDB struct {
-	VID, PID uint16
+	VID, PID uint16 // bytes 0-1, bytes 2-3
 	Text     []byte // everything after the PID, zero byte included, as sent
 }
 

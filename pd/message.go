@@ -19,18 +19,18 @@ var ErrNoHeader = errors.New("shorter than a message header")
 // Message is one packet: its ordered set, its header, and the bytes between header and
 // CRC in the order of the wire. A reset signal has no header and no body.
 type Message struct {
-	Set    OrderedSet
-	Header Header
-	Body   []byte
+	Set    OrderedSet // which K-codes opened it
+	Header Header     // 0 for a reset signal
+	Body   []byte     // objects or block as they lie on the wire, low byte first
 }
 
 // LengthError says that a header and the bytes after it disagree.
 type LengthError struct {
-	Header          Header
-	ExpectedObjects int // what the header announces
-	FoundObjects    int // whole objects (or four-byte units of an extended message) present
-	ExpectedBytes   int // bytes after the header
-	FoundBytes      int
+	Header          Header // of the message at fault
+	ExpectedObjects int    // what the header announces
+	FoundObjects    int    // whole objects (or four-byte units of an extended message) present
+	ExpectedBytes   int    // bytes after the header
+	FoundBytes      int    // bytes that came
 }
 
 // Error says what was announced and what came.

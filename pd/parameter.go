@@ -8,14 +8,14 @@ import (
 
 // Bound is one limit. Given is false where the document states none; Value is 0 then.
 type Bound struct {
-	Value float64
-	Given bool
+	Value float64 // in the unit of the Limits
+	Given bool    // false where the document states none
 }
 
 // Limits are the numbers of one parameter in one revision, in Unit.
 type Limits struct {
-	Name          string
-	Min, Nom, Max Bound
+	Name          string // as the standard writes it
+	Min, Nom, Max Bound  // in Unit
 	Unit          string // "ms", "V", "mA/µs", "×PDO" and so on; "" for a count
 	Document      string // the document the numbers are from
 	Table         string // its table, "section N" where there is none, "" where unknown

@@ -83,17 +83,17 @@ func (p PDO) Kind() PDOKind { return kindOf(uint32(p)) }
 //	19-10  Voltage, 50 mV
 //	9-0    Maximum Current, 10 mA
 type FixedSupply struct {
-	DualRolePower      bool
-	USBSuspend         bool
-	UnconstrainedPower bool
-	USBCommunications  bool
-	DualRoleData       bool
-	Unchunked          bool
-	EPRCapable         bool
-	Reserved           uint32 // reserved bits, in place
-	PeakCurrent        PeakCurrent
-	Voltage            Millivolts
-	MaxCurrent         Milliamps
+	DualRolePower      bool        // bit 29
+	USBSuspend         bool        // bit 28
+	UnconstrainedPower bool        // bit 27
+	USBCommunications  bool        // bit 26
+	DualRoleData       bool        // bit 25
+	Unchunked          bool        // bit 24
+	EPRCapable         bool        // bit 23
+	Reserved           uint32      // reserved bits, in place
+	PeakCurrent        PeakCurrent // bits 21-20
+	Voltage            Millivolts  // bits 19-10, 50 mV
+	MaxCurrent         Milliamps   // bits 9-0, 10 mA
 }
 
 const fixedReserved = 1 << 22
@@ -139,9 +139,9 @@ func (f FixedSupply) Encode() PDO {
 //	19-10  Minimum Voltage, 50 mV
 //	9-0    Maximum Current, 10 mA
 type VariableSupply struct {
-	MaxVoltage Millivolts
-	MinVoltage Millivolts
-	MaxCurrent Milliamps
+	MaxVoltage Millivolts // bits 29-20, 50 mV
+	MinVoltage Millivolts // bits 19-10, 50 mV
+	MaxCurrent Milliamps  // bits 9-0, 10 mA
 }
 
 // Variable is the object as a variable supply; ok is false for every other kind.
@@ -169,9 +169,9 @@ func (v VariableSupply) Encode() PDO {
 //	19-10  Minimum Voltage, 50 mV
 //	9-0    Maximum Power, 250 mW
 type BatterySupply struct {
-	MaxVoltage Millivolts
-	MinVoltage Millivolts
-	MaxPower   Milliwatts
+	MaxVoltage Millivolts // bits 29-20, 50 mV
+	MinVoltage Millivolts // bits 19-10, 50 mV
+	MaxPower   Milliwatts // bits 9-0, 250 mW
 }
 
 // Battery is the object as a battery; ok is false for every other kind.

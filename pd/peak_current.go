@@ -9,8 +9,8 @@ type PeakCurrent uint8
 // Overload is one allowed overload: PeakPercent of the operating current for Peak, then
 // RestPercent for the rest of Period.
 type Overload struct {
-	PeakPercent, RestPercent int
-	Peak, Period             time.Duration
+	PeakPercent, RestPercent int           // of the operating current
+	Peak, Period             time.Duration // how long the peak lasts, and how long peak and rest together
 }
 
 const (

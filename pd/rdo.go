@@ -54,13 +54,13 @@ func (r RDO) EPRCapable() bool { return bit(uint32(r), 22) }
 
 // RequestFlags are the fields all request objects share.
 type RequestFlags struct {
-	Position           int
-	GiveBack           bool
-	CapabilityMismatch bool
-	USBCommunications  bool
-	NoUSBSuspend       bool
-	Unchunked          bool
-	EPRCapable         bool
+	Position           int  // bits 31-28, from 1
+	GiveBack           bool // bit 27; deprecated
+	CapabilityMismatch bool // bit 26
+	USBCommunications  bool // bit 25
+	NoUSBSuspend       bool // bit 24
+	Unchunked          bool // bit 23
+	EPRCapable         bool // bit 22
 }
 
 // Flags are the fields all request objects share.
@@ -100,9 +100,9 @@ const (
 //	       minimum current when GiveBack is set in a pair before R3.2
 type FixedRequest struct {
 	RequestFlags
-	Reserved         uint32 // reserved bits, in place
-	OperatingCurrent Milliamps
-	MaxCurrent       Milliamps
+	Reserved         uint32    // reserved bits, in place
+	OperatingCurrent Milliamps // bits 19-10, 10 mA
+	MaxCurrent       Milliamps // bits 9-0, 10 mA
 }
 
 // Fixed reads the object as a request for a fixed or variable supply.
@@ -134,9 +134,9 @@ func (f FixedRequest) Encode() RDO {
 //	9-0    Maximum Operating Power, 250 mW, deprecated as in [FixedRequest]
 type BatteryRequest struct {
 	RequestFlags
-	Reserved       uint32 // reserved bits, in place
-	OperatingPower Milliwatts
-	MaxPower       Milliwatts
+	Reserved       uint32     // reserved bits, in place
+	OperatingPower Milliwatts // bits 19-10, 250 mW
+	MaxPower       Milliwatts // bits 9-0, 250 mW
 }
 
 // Battery reads the object as a request for a battery.
@@ -168,9 +168,9 @@ func (b BatteryRequest) Encode() RDO {
 //	6-0    Operating Current, 50 mA
 type PPSRequest struct {
 	RequestFlags
-	Reserved         uint32 // reserved bits, in place
-	Voltage          Millivolts
-	OperatingCurrent Milliamps
+	Reserved         uint32     // reserved bits, in place
+	Voltage          Millivolts // bits 20-9, 20 mV
+	OperatingCurrent Milliamps  // bits 6-0, 50 mA
 }
 
 // PPS reads the object as a request for a programmable supply.
@@ -199,9 +199,9 @@ func (p PPSRequest) Encode() RDO {
 //	6-0    Operating Current, 50 mA
 type AVSRequest struct {
 	RequestFlags
-	Reserved         uint32 // reserved bits, in place
-	Voltage          Millivolts
-	OperatingCurrent Milliamps
+	Reserved         uint32     // reserved bits, in place
+	Voltage          Millivolts // bits 20-9, 25 mV
+	OperatingCurrent Milliamps  // bits 6-0, 50 mA
 }
 
 // AVS reads the object as a request for an adjustable supply.

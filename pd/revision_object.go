@@ -11,9 +11,9 @@ type RMDO uint32
 
 // RevisionFields is a Revision object taken apart: R3.2 V1.1 is 3, 2, 1, 1.
 type RevisionFields struct {
-	RevisionMajor, RevisionMinor int
-	VersionMajor, VersionMinor   int
-	Reserved                     uint16
+	RevisionMajor, RevisionMinor int    // bits 31-28, bits 27-24
+	VersionMajor, VersionMinor   int    // bits 23-20, bits 19-16
+	Reserved                     uint16 // bits 15-0
 }
 
 // Fields takes the object apart; Encode is the exact inverse.

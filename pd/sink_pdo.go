@@ -31,15 +31,15 @@ const (
 //	19-10  Voltage, 50 mV
 //	9-0    Operational Current, 10 mA
 type SinkFixedSupply struct {
-	DualRolePower       bool
-	HigherCapability    bool
-	UnconstrainedPower  bool
-	USBCommunications   bool
-	DualRoleData        bool
-	FastRoleSwapCurrent FastRoleSwapCurrent
-	Reserved            uint32 // reserved bits, in place
-	Voltage             Millivolts
-	OperatingCurrent    Milliamps
+	DualRolePower       bool                // bit 29
+	HigherCapability    bool                // bit 28
+	UnconstrainedPower  bool                // bit 27
+	USBCommunications   bool                // bit 26
+	DualRoleData        bool                // bit 25
+	FastRoleSwapCurrent FastRoleSwapCurrent // bits 24-23
+	Reserved            uint32              // reserved bits, in place
+	Voltage             Millivolts          // bits 19-10, 50 mV
+	OperatingCurrent    Milliamps           // bits 9-0, 10 mA
 }
 
 const sinkFixedReserved = 0b111 << 20
@@ -77,9 +77,9 @@ func (f SinkFixedSupply) Encode() SinkPDO {
 // SinkVariableSupply is a variable supply a sink needs (USB PD R3.2 V1.1, table 6.18),
 // laid out as [VariableSupply] with the operational current.
 type SinkVariableSupply struct {
-	MaxVoltage       Millivolts
-	MinVoltage       Millivolts
-	OperatingCurrent Milliamps
+	MaxVoltage       Millivolts // bits 29-20, 50 mV
+	MinVoltage       Millivolts // bits 19-10, 50 mV
+	OperatingCurrent Milliamps  // bits 9-0, 10 mA
 }
 
 // Variable is the object as a variable supply; ok is false for every other kind.
@@ -96,9 +96,9 @@ func (v SinkVariableSupply) Encode() SinkPDO {
 // SinkBatterySupply is a battery supply a sink needs (USB PD R3.2 V1.1, table 6.19), laid
 // out as [BatterySupply] with the operational power.
 type SinkBatterySupply struct {
-	MaxVoltage     Millivolts
-	MinVoltage     Millivolts
-	OperatingPower Milliwatts
+	MaxVoltage     Millivolts // bits 29-20, 50 mV
+	MinVoltage     Millivolts // bits 19-10, 50 mV
+	OperatingPower Milliwatts // bits 9-0, 250 mW
 }
 
 // Battery is the object as a battery; ok is false for every other kind.
@@ -121,10 +121,10 @@ func (b SinkBatterySupply) Encode() SinkPDO {
 //	7      reserved
 //	6-0    Maximum Current, 50 mA
 type SinkPPSSupply struct {
-	Reserved   uint32 // reserved bits, in place
-	MaxVoltage Millivolts
-	MinVoltage Millivolts
-	MaxCurrent Milliamps
+	Reserved   uint32     // reserved bits, in place
+	MaxVoltage Millivolts // bits 24-17, 100 mV
+	MinVoltage Millivolts // bits 15-8, 100 mV
+	MaxCurrent Milliamps  // bits 6-0, 50 mA
 }
 
 const sinkPPSReserved = 0b111<<25 | 1<<16 | 1<<7
@@ -156,9 +156,9 @@ func (s SinkPPSSupply) Encode() SinkPDO {
 //	19-10  Maximum Current for 9 to 15 V, 10 mA
 //	9-0    Maximum Current for 15 to 20 V, 10 mA
 type SinkSPRAVSSupply struct {
-	Reserved      uint32 // reserved bits, in place
-	MaxCurrent15V Milliamps
-	MaxCurrent20V Milliamps
+	Reserved      uint32    // reserved bits, in place
+	MaxCurrent15V Milliamps // bits 19-10, 10 mA
+	MaxCurrent20V Milliamps // bits 9-0, 10 mA
 }
 
 const sinkSPRAVSReserved = 0xFF << 20
@@ -190,10 +190,10 @@ func (s SinkSPRAVSSupply) Encode() SinkPDO {
 //	15-8   Minimum Voltage, 100 mV
 //	7-0    PDP, 1 W
 type SinkEPRAVSSupply struct {
-	Reserved   uint32 // reserved bits, in place
-	MaxVoltage Millivolts
-	MinVoltage Millivolts
-	PDP        Watts
+	Reserved   uint32     // reserved bits, in place
+	MaxVoltage Millivolts // bits 25-17, 100 mV
+	MinVoltage Millivolts // bits 15-8, 100 mV
+	PDP        Watts      // bits 7-0, 1 W
 }
 
 const sinkEPRAVSReserved = 0b11<<26 | 1<<16

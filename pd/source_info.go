@@ -11,11 +11,11 @@ type SIDO uint32
 
 // SourceInfoFields is a Source_Info object taken apart.
 type SourceInfoFields struct {
-	Guaranteed  bool // false is a managed port
-	Reserved    uint32
-	MaximumPDP  Watts
-	PresentPDP  Watts // with the limits of cable, temperature and input
-	ReportedPDP Watts // whole part of the largest V times A offered as fixed
+	Guaranteed  bool   // bit 31; false is a managed port
+	Reserved    uint32 // bits 30-24, in place
+	MaximumPDP  Watts  // bits 23-16, 1 W
+	PresentPDP  Watts  // bits 15-8, 1 W; with the limits of cable, temperature and input
+	ReportedPDP Watts  // bits 7-0, 1 W; whole part of the largest V times A offered as fixed
 }
 
 const sourceInfoReserved = 0x7F << 24

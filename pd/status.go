@@ -8,10 +8,10 @@ type TemperatureStatus uint8
 
 // The temperature statuses (USB PD R3.2 V1.1, tables 6.55 and 6.62).
 const (
-	TemperatureNotSupported TemperatureStatus = iota
-	TemperatureNormal
-	TemperatureWarning
-	TemperatureOver
+	TemperatureNotSupported TemperatureStatus = iota // 00b
+	TemperatureNormal                                // 01b
+	TemperatureWarning                               // 10b
+	TemperatureOver                                  // 11b
 )
 
 // String says the status in words.
@@ -44,30 +44,30 @@ func (s TemperatureStatus) String() string {
 type SDB struct {
 	Size int // bytes of the layout present
 
-	InternalTemperature uint8
+	InternalTemperature uint8 // byte 0, °C; 0 not supported, 1 below 2 °C
 
-	ExternalPower  bool
-	ExternalAC     bool
-	InputBattery   bool
-	InternalSource bool
+	ExternalPower  bool // byte 1, bit 1
+	ExternalAC     bool // byte 1, bit 2; DC where false
+	InputBattery   bool // byte 1, bit 3
+	InternalSource bool // byte 1, bit 4; no battery
 
-	Batteries uint8
+	Batteries uint8 // byte 2: bit n is battery n
 
-	OCP          bool
-	OTP          bool
-	OVP          bool
-	CurrentLimit bool // PPS contract: true CL, false CV
+	OCP          bool // byte 3, bit 1
+	OTP          bool // byte 3, bit 2
+	OVP          bool // byte 3, bit 3
+	CurrentLimit bool // byte 3, bit 4; PPS contract: true CL, false CV
 
-	Temperature TemperatureStatus
+	Temperature TemperatureStatus // byte 4, bits 2-1
 
-	LimitedByCable       bool
-	LimitedByOtherPorts  bool
-	LimitedByInput       bool
-	LimitedByEvents      bool
-	LimitedByTemperature bool
+	LimitedByCable       bool // byte 5, bit 1
+	LimitedByOtherPorts  bool // byte 5, bit 2
+	LimitedByInput       bool // byte 5, bit 3
+	LimitedByEvents      bool // byte 5, bit 4
+	LimitedByTemperature bool // byte 5, bit 5
 
-	PowerState PowerState
-	Indicator  uint8 // 0 off, 1 on, 2 blinking, 3 breathing
+	PowerState PowerState // byte 6, bits 2-0
+	Indicator  uint8      // byte 6, bits 5-3; 0 off, 1 on, 2 blinking, 3 breathing
 
 	Reserved [sdbBytes]byte // reserved bits, in place
 }
@@ -80,18 +80,19 @@ const (
 // sdbReserved are the reserved bits of each byte.
 var sdbReserved = [sdbBytes]byte{0x00, 0xE1, 0x00, 0xE1, 0xF9, 0xC1, 0xC0}
 
-// PowerState is the state a host or device says it is in.
+// PowerState is the state a host or device says it is in: byte 6, bits 2-0 of the Status
+// block (USB PD R3.2 V1.1, table 6.55).
 type PowerState uint8
 
 // The power states; 7 is reserved.
 const (
-	PowerStateNotSupported PowerState = iota
-	PowerStateS0
-	PowerStateModernStandby
-	PowerStateS3
-	PowerStateS4
-	PowerStateS5
-	PowerStateG3
+	PowerStateNotSupported  PowerState = iota // 0
+	PowerStateS0                              // 1, working
+	PowerStateModernStandby                   // 2
+	PowerStateS3                              // 3, suspended to memory
+	PowerStateS4                              // 4, suspended to disk
+	PowerStateS5                              // 5, soft off
+	PowerStateG3                              // 6, mechanically off
 )
 
 // String names the state.
@@ -160,8 +161,8 @@ func (s SDB) AppendTo(dst []byte) []byte {
 //	0  internal temperature, °C; 0 not supported, 1 below 2 °C
 //	1  bit 0 thermal shutdown
 type CSDB struct {
-	InternalTemperature uint8
-	ThermalShutdown     bool
+	InternalTemperature uint8 // byte 0, °C; 0 not supported, 1 below 2 °C
+	ThermalShutdown     bool  // byte 1, bit 0
 	Reserved            uint8 // bits 7 to 1 of byte 1, in place
 }
 
@@ -191,11 +192,11 @@ func (s CSDB) AppendTo(dst []byte) []byte {
 //	2    output current, 50 mA, within 150 mA; FFh not supported
 //	3    bits 2-1 temperature status, bit 3 current limit
 type PPSSDB struct {
-	RawVoltage   uint16 // see Voltage
-	RawCurrent   uint8  // see Current
-	Temperature  TemperatureStatus
-	CurrentLimit bool
-	Reserved     uint8 // reserved bits of byte 3, in place
+	RawVoltage   uint16            // bytes 0-1, 20 mV; see Voltage
+	RawCurrent   uint8             // byte 2, 50 mA; see Current
+	Temperature  TemperatureStatus // byte 3, bits 2-1
+	CurrentLimit bool              // byte 3, bit 3
+	Reserved     uint8             // reserved bits of byte 3, in place
 }
 
 const (

@@ -131,13 +131,13 @@ func (h VDMHeader) Vendor() uint16 { return uint16(bits(uint32(h), 14, 0)) }
 
 // VDMHeaderFields is a structured header taken apart.
 type VDMHeaderFields struct {
-	SVID           uint16
-	VersionMajor   int // raw, 0 is 1.0 and 1 is 2.x
-	VersionMinor   int // raw
-	ObjectPosition int
-	CommandType    CommandType
-	Reserved       uint32 // bit 5, in place
-	Command        Command
+	SVID           uint16      // bits 31-16
+	VersionMajor   int         // bits 14-13; raw, 0 is 1.0 and 1 is 2.x
+	VersionMinor   int         // bits 12-11; raw
+	ObjectPosition int         // bits 10-8
+	CommandType    CommandType // bits 7-6
+	Reserved       uint32      // bit 5, in place
+	Command        Command     // bits 4-0
 }
 
 const vdmReserved = 1 << 5

@@ -7,7 +7,7 @@ import (
 
 // Violation is one rule of the standard that a message or an object breaks.
 type Violation struct {
-	Rule   Rule
+	Rule   Rule   // which rule
 	Object int    // the data object at fault, from 1; 0 where it is not one of several
 	Bits   uint32 // the bits at fault, in place in their word; 0 where the rule is about values
 	Clause string // document and clause, as "USB PD R3.2 V1.1, table 6.9"
