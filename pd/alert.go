@@ -18,7 +18,8 @@ import "fmt"
 //	3-0    Extended Alert Event Type, where bit 31 is set
 type ADO uint32
 
-// ExtendedAlertType is what an extended alert tells.
+// ExtendedAlertType is what an extended alert tells, bits 3 to 0 of an Alert whose bit 31 is
+// set (USB PD R3.2 V1.1, table 6.47).
 type ExtendedAlertType uint8
 
 // The types; 0 and 5 to 15 are reserved.

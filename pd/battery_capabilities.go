@@ -17,7 +17,7 @@ type BCDB struct {
 
 const bcdbBytes = 9
 
-// CapacityWh turns a capacity of the block into Wh; ok is false where it is unknown. 0 is
+// CapacityWh turns a capacity in tenths of a Wh, as BCDB and BSDO carry it, into Wh; ok is false where it is unknown. 0 is
 // the standard's word for no battery.
 func CapacityWh(raw uint16) (wh float64, ok bool) {
 	return float64(raw) / capacityPerWh, raw != capacityUnknown

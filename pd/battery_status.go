@@ -12,14 +12,15 @@ import "fmt"
 //	7-0    reserved
 type BSDO uint32
 
-// ChargingStatus is what a battery does. The zero value is charging, as on the wire.
+// ChargingStatus is what a battery does, bits 11 and 10 of Battery_Status (USB PD R3.2 V1.1,
+// table 6.46). The zero value is charging, as on the wire.
 type ChargingStatus uint8
 
 // The charging statuses; 3 is reserved.
 const (
-	BatteryCharging ChargingStatus = iota
-	BatteryDischarging
-	BatteryIdle
+	BatteryCharging    ChargingStatus = iota // 00b
+	BatteryDischarging                       // 01b
+	BatteryIdle                              // 10b
 )
 
 // String gives "charging", "discharging", "idle" or "reserved status N".

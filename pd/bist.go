@@ -8,16 +8,16 @@ import "fmt"
 //	27-0   reserved
 type BDO uint32
 
-// BISTMode is a mode of the built-in self test. Codes the current standard reserves had
+// BISTMode is a mode of the built-in self test, bits 31 to 28 (USB PD R3.2 V1.1, table 6.27). Codes the current standard reserves had
 // meanings in earlier revisions.
 type BISTMode uint8
 
 // The modes of USB PD R3.2 V1.1.
 const (
-	BISTCarrier         BISTMode = 5 // Carrier Mode 2 in earlier revisions
-	BISTTestData        BISTMode = 8
-	BISTSharedTestEntry BISTMode = 9
-	BISTSharedTestExit  BISTMode = 10
+	BISTCarrier         BISTMode = 5  // Carrier Mode 2 in earlier revisions
+	BISTTestData        BISTMode = 8  // answered with GoodCRC until a Hard Reset
+	BISTSharedTestEntry BISTMode = 9  // shared-capacity chargers
+	BISTSharedTestExit  BISTMode = 10 // shared-capacity chargers
 )
 
 // String gives the standard's name of the mode, or "reserved mode N".

@@ -36,13 +36,14 @@ func (s CableSpeed) String() string {
 	}
 }
 
-// CablePlugKind is bits 19 and 18 of a cable VDO: what is at the far end.
+// CablePlugKind is bits 19 and 18 of a cable VDO: what is at the far end (USB PD R3.2 V1.1,
+// tables 6.41 and 6.42).
 type CablePlugKind uint8
 
 // The kinds; 0 and 1 are reserved.
 const (
-	CableTypeC   CablePlugKind = 2
-	CableCaptive CablePlugKind = 3
+	CableTypeC   CablePlugKind = 2 // 10b
+	CableCaptive CablePlugKind = 3 // 11b, the cable cannot be unplugged
 )
 
 // String gives "USB Type-C", "captive" or "reserved kind N".

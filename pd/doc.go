@@ -1,6 +1,6 @@
 // Package pd is the USB Power Delivery standard as Go types and numbers: the words on the
 // wire, the symbols of the line, and every timer, counter and electrical value with the
-// document and table it comes from. It knows nothing of recordings and judges nothing.
+// document and table it comes from. It knows nothing of recordings.
 //
 // # Words
 //
@@ -16,7 +16,11 @@
 //	BSDO     Battery_Status      SIDO   Source_Info
 //	RMDO     Revision            CCDO   Get_Country_Info
 //	EUDO     Enter_USB           BDO    BIST
-//	VDMHeader, IDHeaderVDO, PassiveCableVDO and the other VDOs of Discover Identity
+//	VDMHeader                    the first object of Vendor_Defined
+//	IDHeaderVDO, CertStatVDO, ProductVDO, then by product type PassiveCableVDO,
+//	ActiveCableVDO1 and ActiveCableVDO2, VPDVDO, UFPVDO, DFPVDO   Discover Identity
+//	SVIDsVDO                     Discover SVIDs
+//	R20CableVDO, AMAVDO          Discover Identity of R2.0
 //
 // A view reports ok false where the word is of another kind. An RDO does not tell its
 // kind: choose the view by the object it asks for.
@@ -30,10 +34,20 @@
 // below: check, line code and duration. The data blocks of extended messages have readers
 // of their own, [ParseSDB] and its neighbours; [Message.Block] gives them their bytes.
 //
+// # What is right
+//
 // Decoding does not judge, since real traffic breaks rules: a reserved code, a reserved bit
-// and an impossible voltage decode like any other. What may be is asked apart from it:
-// [MessageType.Shape] for the form of a message, [SPRFixedCurrent], [PPSCurrent] and
-// [EPRFixedCurrent] for what a source of a power rating offers.
+// and an impossible voltage decode like any other. What breaks which clause is asked apart
+// from it and answered as a list of [Violation]: [Message.Validate] for a packet,
+// [ValidateBlock] for a data block whose chunks were joined, [RDO.ValidateFor] for a request
+// and the offer it answers, [PDO.Validate] and its like for one object. Sound input takes no
+// memory. [MessageType.Shape] has the form of a message, and [SPRFixedCurrent],
+// [PPSCurrent] and [EPRFixedCurrent] what a source of a power rating offers.
+//
+// Rules and layouts differ by revision, and a header tells only 2.0 and 3.x apart. Where a
+// revision is asked for, [Revision3x] means any R3: a rule holds for it only if it holds for
+// each of them. [Header.TypeFor], [RDO.PositionFor] and [MessageType.DefinedIn] read as one
+// revision does.
 //
 // # Numbers
 //

@@ -51,10 +51,10 @@ type USBCableType uint8
 
 // The cable types; two bits have no other code.
 const (
-	USBCablePassive USBCableType = iota
-	USBCableReTimer
-	USBCableReDriver
-	USBCableOptical
+	USBCablePassive  USBCableType = iota // 00b
+	USBCableReTimer                      // 01b
+	USBCableReDriver                     // 10b
+	USBCableOptical                      // 11b
 )
 
 // String gives "passive", "active re-timer", "active re-driver" or "optically isolated".

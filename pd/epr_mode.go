@@ -9,7 +9,8 @@ import "fmt"
 //	15-0   reserved
 type EPRMDO uint32
 
-// EPRAction is the step of entering or leaving EPR mode.
+// EPRAction is the step of entering or leaving EPR mode, bits 31 to 24 (USB PD R3.2 V1.1,
+// table 6.50).
 type EPRAction uint8
 
 // The actions; all other codes are reserved.
@@ -39,19 +40,20 @@ func (a EPRAction) String() string {
 	}
 }
 
-// EPRFailure is why a source refused to enter EPR mode. The zero value is the standard's
+// EPRFailure is why a source refused to enter EPR mode, bits 23 to 16 of an EPR_Mode with
+// Enter Failed (USB PD R3.2 V1.1, table 6.50). The zero value is the standard's
 // "unknown".
 type EPRFailure uint8
 
 // The causes; all other codes are reserved.
 const (
-	EPRFailedUnknown        EPRFailure = iota
-	EPRFailedCable                     // cable not EPR capable
-	EPRFailedVCONN                     // source did not become VCONN source
-	EPRFailedRequestBit                // EPR bit not set in the request
-	EPRFailedUnable                    // unable now; the sink may try again
-	EPRFailedCapabilityBit             // EPR bit not set in the offer
-	firstReservedEPRFailure            // from here on reserved
+	EPRFailedUnknown        EPRFailure = iota // cause unknown
+	EPRFailedCable                            // cable not EPR capable
+	EPRFailedVCONN                            // source did not become VCONN source
+	EPRFailedRequestBit                       // EPR bit not set in the request
+	EPRFailedUnable                           // unable now; the sink may try again
+	EPRFailedCapabilityBit                    // EPR bit not set in the offer
+	firstReservedEPRFailure                   // from here on reserved
 )
 
 var eprFailureNames = [...]string{

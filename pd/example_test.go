@@ -122,3 +122,140 @@ func ExampleRecogniseOrderedSet() {
 	fmt.Println(set, matches)
 	// Output: SOP 3
 }
+
+// What a message breaks, and by which clause. The pair is known by its header only.
+func ExampleMessage_Validate() {
+	m := pd.NewMessage(pd.SOP, pd.HeaderFields{
+		Type: pd.SourceCapabilities, Revision: pd.Revision3x, PowerRole: pd.Source, DataRole: pd.DFP,
+	},
+		uint32(pd.FixedSupply{Voltage: 9000, MaxCurrent: 3000}.Encode()),
+		uint32(pd.FixedSupply{Voltage: 5000, MaxCurrent: 6000}.Encode()),
+	)
+	for _, v := range m.Validate(0) {
+		fmt.Println(v)
+	}
+	// Output:
+	// object 1: the first object is not fixed 5 V (USB PD R3.2 V1.1, section 6.4.1.4)
+	// object 2: more than 5 A (USB PD R3.2 V1.1, table 10.2)
+	// object 2: objects out of order (USB PD R3.2 V1.1, section 6.4.1.4)
+}
+
+// A request against the offer it answers.
+func ExampleRDO_ValidateFor() {
+	offer := []pd.PDO{
+		pd.FixedSupply{Voltage: 5000, MaxCurrent: 3000}.Encode(),
+		pd.PPSSupply{MinVoltage: 3300, MaxVoltage: 11000, MaxCurrent: 3000}.Encode(),
+	}
+	r := pd.PPSRequest{
+		RequestFlags:     pd.RequestFlags{Position: 2},
+		Voltage:          12000,
+		OperatingCurrent: 2000,
+	}.Encode()
+	fmt.Println(r.ValidateFor(offer, false, pd.Revision3x))
+	// Output: [voltage outside the offer (USB PD R3.2 V1.1, section 6.4.2)]
+}
+
+// The same rule may hold in one revision and not in another.
+func ExamplePDO_Validate() {
+	p := pd.PPSSupply{MinVoltage: 3300, MaxVoltage: 11000, MaxCurrent: 3000}.Encode()
+	for _, r := range []pd.Revision{pd.Revision30, pd.Revision3x, pd.Revision32} {
+		fmt.Println(r, p.Validate(r))
+	}
+	// Output:
+	// 3.0 []
+	// 3.x []
+	// 3.2 [voltage that the kind of object cannot have (USB PD R3.2 V1.1, table 10.10)]
+}
+
+// The data block of EPR_Source_Capabilities, its two chunks joined: positions of unused SPR
+// objects are zero.
+func ExampleBlockObjects() {
+	block := pd.NewMessage(pd.SOP, pd.HeaderFields{},
+		0x0881912C, 0x0002D12C, 0x0004B12C, 0x000641F4, 0, 0, 0, 0x0008C1F4, 0xD230968C).Body
+	for i, o := range pd.BlockObjects(block) {
+		p := pd.PDO(o)
+		if f, ok := p.Fixed(); ok && o != 0 {
+			fmt.Println(i+1, f.Voltage.Volts(), "V", f.MaxCurrent.Amps(), "A")
+		}
+		if s, ok := p.EPRAVS(); ok {
+			i28, _ := s.CurrentAt(28000)
+			fmt.Println(i+1, s.MinVoltage.Volts(), "to", s.MaxVoltage.Volts(), "V", s.PDP, "W,", i28.Amps(), "A at 28 V")
+		}
+	}
+	fmt.Println(pd.ValidateBlock(pd.EPRSourceCapabilities, block, false, pd.Revision32))
+	// Output:
+	// 1 5 V 3 A
+	// 2 9 V 3 A
+	// 3 15 V 3 A
+	// 4 20 V 5 A
+	// 8 28 V 5 A
+	// 9 15 to 28 V 140 W, 5 A at 28 V
+	// []
+}
+
+// What a programmable source says of its output.
+func ExampleParsePPSSDB() {
+	packet := []byte{0xAC, 0xA3, 0x04, 0x80, 0xC2, 0x01, 0x3C, 0x0A, 0x00, 0x00}
+	m, err := pd.ParseMessage(pd.SOP, packet)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	s, ok := pd.ParsePPSSDB(m.Block())
+	v, _ := s.Voltage()
+	i, _ := s.Current()
+	fmt.Println(m.Type(), ok, v.Volts(), "V", i.Amps(), "A", "current limit", s.CurrentLimit, s.Temperature)
+	// Output: PPS_Status true 9 V 3 A current limit true normal
+}
+
+// What a cable carries.
+func ExamplePassiveCableVDO() {
+	f := pd.PassiveCableVDO(0x110A2640).Fields()
+	current, _ := f.MaxCurrent()
+	latency, _ := f.MaxLatency()
+	fmt.Println(f.MaxVoltage().Volts(), "V", current.Amps(), "A", "EPR", f.EPR(), f.Plug, f.Speed, latency)
+	// Output: 50 V 5 A EPR true USB Type-C USB 2.0 10ns
+}
+
+// What a source of 65 W offers at 9 and at 20 V.
+func ExampleSPRFixedCurrent() {
+	for _, v := range []pd.Millivolts{9000, 20000} {
+		r, ok := pd.SPRFixedCurrent(65000, 65000, v)
+		fmt.Println(v.Volts(), "V", r.Min.Amps(), "to", r.Max.Amps(), "A", ok)
+	}
+	// Output:
+	// 9 V 3 to 5 A true
+	// 20 V 3.25 to 3.25 A true
+}
+
+// The form the standard gives a message.
+func ExampleMessageType_Shape() {
+	for _, t := range []pd.MessageType{pd.SourceCapabilities, pd.SourceCapabilitiesExtended} {
+		s, _ := t.Shape()
+		fmt.Println(t, s.MinObjects, s.MaxObjects, "objects,", s.MinBytes, s.MaxBytes, "bytes, for cables", s.Cable)
+	}
+	// Output:
+	// Source_Capabilities 1 7 objects, 0 0 bytes, for cables false
+	// Source_Capabilities_Extended 0 0 objects, 24 25 bytes, for cables false
+}
+
+// The limits that hold for a pair known by its header only: the widest of every R3.
+func ExampleParameter_Widest() {
+	l := pd.TSenderResponse.Widest(pd.Revision30, pd.Revision31, pd.Revision32)
+	low, _ := l.MinDuration()
+	high, _ := l.MaxDuration()
+	fmt.Println(low, high)
+	// Output: 24ms 33ms
+}
+
+// A Hard Reset and the longest packet, in bits and in time at the nominal rate.
+func ExampleAirTime() {
+	long := pd.NewMessage(pd.SOP, pd.HeaderFields{Type: pd.SourceCapabilities}, make([]uint32, 7)...)
+	for _, m := range []pd.Message{{Set: pd.HardReset}, long} {
+		_, nominal, _ := pd.AirTime(m.LineBits())
+		fmt.Println(m.LineBits(), "bits", nominal)
+	}
+	// Output:
+	// 84 bits 280µs
+	// 429 bits 1.43ms
+}

@@ -2,9 +2,9 @@ package pd
 
 // Limits of extended messages in bytes (USB PD R3.2 V1.1, table 6.84).
 const (
-	MaxExtendedMsgLen       = 260
-	MaxExtendedMsgChunkLen  = 26
-	MaxExtendedMsgLegacyLen = 26 // largest block sent in one piece to a chunk-only partner
+	MaxExtendedMsgLen       = 260 // largest data block
+	MaxExtendedMsgChunkLen  = 26  // largest chunk of it
+	MaxExtendedMsgLegacyLen = 26  // largest block sent in one piece to a chunk-only partner
 )
 
 // ExtendedHeader follows the header of an extended message (USB PD R3.2 V1.1, table 6.3).

@@ -15,14 +15,14 @@ import "fmt"
 //	15-0   USB VID
 type IDHeaderVDO uint32
 
-// UFPType is bits 29 to 27 of an ID Header on SOP.
+// UFPType is bits 29 to 27 of an ID Header on SOP (USB PD R3.2 V1.1, table 6.33).
 type UFPType uint8
 
 // The product types of a UFP; other codes are reserved.
 const (
-	NotUFP        UFPType = 0
-	UFPHub        UFPType = 1
-	UFPPeripheral UFPType = 2
+	NotUFP        UFPType = 0 // 000b
+	UFPHub        UFPType = 1 // 001b, UFPVDO follows
+	UFPPeripheral UFPType = 2 // 010b, UFPVDO follows
 	UFPPowerSink  UFPType = 3 // PSD
 	UFPAdapter    UFPType = 5 // alternate mode adapter, earlier revisions
 )
@@ -45,14 +45,14 @@ func (t UFPType) String() string {
 	}
 }
 
-// PlugType is bits 29 to 27 of an ID Header on SOP'.
+// PlugType is bits 29 to 27 of an ID Header on SOP' (USB PD R3.2 V1.1, table 6.33).
 type PlugType uint8
 
 // The product types of a cable plug; other codes are reserved.
 const (
-	NotPlug      PlugType = 0
-	PassiveCable PlugType = 3
-	ActiveCable  PlugType = 4
+	NotPlug      PlugType = 0 // 000b
+	PassiveCable PlugType = 3 // PassiveCableVDO follows
+	ActiveCable  PlugType = 4 // ActiveCableVDO1 and ActiveCableVDO2 follow
 	VPD          PlugType = 6 // VCONN-powered device
 )
 
@@ -72,15 +72,15 @@ func (t PlugType) String() string {
 	}
 }
 
-// DFPType is bits 25 to 23 of an ID Header on SOP.
+// DFPType is bits 25 to 23 of an ID Header on SOP (USB PD R3.2 V1.1, table 6.33).
 type DFPType uint8
 
 // The product types of a DFP; other codes are reserved.
 const (
-	NotDFP        DFPType = 0
-	DFPHub        DFPType = 1
-	DFPHost       DFPType = 2
-	DFPPowerBrick DFPType = 3
+	NotDFP        DFPType = 0 // 000b
+	DFPHub        DFPType = 1 // DFPVDO follows
+	DFPHost       DFPType = 2 // DFPVDO follows
+	DFPPowerBrick DFPType = 3 // DFPVDO follows
 )
 
 // String says the type in words, or "reserved type N".
@@ -99,14 +99,14 @@ func (t DFPType) String() string {
 	}
 }
 
-// ConnectorType is bits 22 and 21 of an ID Header.
+// ConnectorType is bits 22 and 21 of an ID Header (USB PD R3.2 V1.1, table 6.33).
 type ConnectorType uint8
 
 // The connector types; 0 comes from earlier revisions, 1 is reserved.
 const (
-	ConnectorLegacy     ConnectorType = 0
-	ConnectorReceptacle ConnectorType = 2
-	ConnectorPlug       ConnectorType = 3
+	ConnectorLegacy     ConnectorType = 0 // 00b
+	ConnectorReceptacle ConnectorType = 2 // 10b
+	ConnectorPlug       ConnectorType = 3 // 11b
 )
 
 // String says the type in words.

@@ -11,12 +11,12 @@ type Symbol uint8
 
 // The K-codes. The nibbles of data follow them, see [NibbleSymbol].
 const (
-	Sync1 Symbol = iota + 1
-	Sync2
-	Sync3
-	RST1
-	RST2
-	EOP
+	Sync1 Symbol = iota + 1 // Sync-1, start of packet
+	Sync2                   // Sync-2, start of packet
+	Sync3                   // Sync-3, start of packet
+	RST1                    // RST-1, resets
+	RST2                    // RST-2, resets and debug sets
+	EOP                     // end of packet
 
 	firstNibble
 	symbolCount = firstNibble + 16

@@ -2,14 +2,15 @@ package pd
 
 import "fmt"
 
-// Class is the kind of a message: control, data or extended.
+// Class is the kind of a message: control, data or extended (USB PD R3.2 V1.1, table 6.1,
+// bits 15 and 14-12 of the header).
 type Class uint8
 
 // The classes. The zero value is Control, since a header of zeros has no objects.
 const (
-	Control Class = iota
-	Data
-	Extended
+	Control  Class = iota // no data objects
+	Data                  // 1 to 7 data objects
+	Extended              // bit 15 set, a data block in place of objects
 )
 
 // String gives "control", "data" or "extended".
@@ -39,72 +40,74 @@ const (
 	extended = MessageType(Extended) << typeClassShift
 )
 
-// Control messages (USB PD R3.2 V1.1, table 6.5).
+// Control messages: who sends them and to whom. SOP* is SOP, SOP' and SOP” (USB PD R3.2
+// V1.1, table 6.5).
 const (
-	GoodCRC              MessageType = control | 0x01
-	GotoMin                          = control | 0x02 // deprecated; valid in R3.0 V1.1
-	Accept                           = control | 0x03
-	Reject                           = control | 0x04
-	Ping                             = control | 0x05 // deprecated
-	PSRDY                            = control | 0x06
-	GetSourceCap                     = control | 0x07
-	GetSinkCap                       = control | 0x08
-	DRSwap                           = control | 0x09
-	PRSwap                           = control | 0x0A
-	VCONNSwap                        = control | 0x0B
-	Wait                             = control | 0x0C
-	SoftReset                        = control | 0x0D
-	DataReset                        = control | 0x0E
-	DataResetComplete                = control | 0x0F
-	NotSupported                     = control | 0x10
-	GetSourceCapExtended             = control | 0x11
-	GetStatus                        = control | 0x12
-	FRSwap                           = control | 0x13
-	GetPPSStatus                     = control | 0x14
-	GetCountryCodes                  = control | 0x15
-	GetSinkCapExtended               = control | 0x16
-	GetSourceInfo                    = control | 0x17
-	GetRevision                      = control | 0x18
+	GoodCRC              MessageType = control | 0x01 // all, SOP*; acknowledges, with the same MessageID
+	GotoMin                          = control | 0x02 // source, SOP; deprecated, valid in R3.0 V1.1
+	Accept                           = control | 0x03 // all, SOP*
+	Reject                           = control | 0x04 // all, SOP*
+	Ping                             = control | 0x05 // SOP; deprecated
+	PSRDY                            = control | 0x06 // source or sink, SOP; supply ready
+	GetSourceCap                     = control | 0x07 // sink or DRP, SOP
+	GetSinkCap                       = control | 0x08 // source or DRP, SOP
+	DRSwap                           = control | 0x09 // both, SOP
+	PRSwap                           = control | 0x0A // both, SOP; not in EPR
+	VCONNSwap                        = control | 0x0B // both, SOP
+	Wait                             = control | 0x0C // both, SOP
+	SoftReset                        = control | 0x0D // both, SOP*; MessageID 0
+	DataReset                        = control | 0x0E // both, SOP
+	DataResetComplete                = control | 0x0F // SOP; both in table 6.5, the DFP in section 6.3.15
+	NotSupported                     = control | 0x10 // all, SOP*; R3 only
+	GetSourceCapExtended             = control | 0x11 // sink or DRP, SOP
+	GetStatus                        = control | 0x12 // both, SOP*
+	FRSwap                           = control | 0x13 // sink, SOP
+	GetPPSStatus                     = control | 0x14 // sink, SOP
+	GetCountryCodes                  = control | 0x15 // both, SOP
+	GetSinkCapExtended               = control | 0x16 // source or DRP, SOP
+	GetSourceInfo                    = control | 0x17 // sink or DRP, SOP
+	GetRevision                      = control | 0x18 // both, SOP*
 )
 
-// Data messages (USB PD R3.2 V1.1, table 6.6).
+// Data messages: who sends them, to whom, and their objects (USB PD R3.2 V1.1, table 6.6).
 const (
-	SourceCapabilities MessageType = data | 0x01
-	Request                        = data | 0x02
-	BIST                           = data | 0x03
-	SinkCapabilities               = data | 0x04
-	BatteryStatus                  = data | 0x05
-	Alert                          = data | 0x06
-	GetCountryInfo                 = data | 0x07
-	EnterUSB                       = data | 0x08
-	EPRRequest                     = data | 0x09
-	EPRMode                        = data | 0x0A
-	SourceInfo                     = data | 0x0B
-	RevisionMessage                = data | 0x0C // the standard's Revision; the Go name is the type's
-	VendorDefined                  = data | 0x0F
+	SourceCapabilities MessageType = data | 0x01 // source or DRP, SOP; 1 to 7 PDO
+	Request                        = data | 0x02 // sink, SOP; one RDO
+	BIST                           = data | 0x03 // tester and ports, SOP*; BDO, with test data 7 objects
+	SinkCapabilities               = data | 0x04 // sink or DRP, SOP; 1 to 7 SinkPDO
+	BatteryStatus                  = data | 0x05 // both, SOP; BSDO
+	Alert                          = data | 0x06 // both, SOP; ADO
+	GetCountryInfo                 = data | 0x07 // both, SOP; CCDO
+	EnterUSB                       = data | 0x08 // DFP, SOP*; EUDO
+	EPRRequest                     = data | 0x09 // sink, SOP; RDO and a copy of the PDO asked for
+	EPRMode                        = data | 0x0A // both, SOP; EPRMDO
+	SourceInfo                     = data | 0x0B // source, SOP; SIDO
+	RevisionMessage                = data | 0x0C // all, SOP*; RMDO. The standard calls it Revision, which is a type here
+	VendorDefined                  = data | 0x0F // all, SOP*; VDMHeader and up to 6 VDO
 )
 
-// Extended messages (USB PD R3.2 V1.1, table 6.53).
+// Extended messages: to whom, their data block and its Data Size; R3.0 V1.1 has shorter ones,
+// see [MessageType.Shape] (USB PD R3.2 V1.1, table 6.53).
 const (
-	SourceCapabilitiesExtended MessageType = extended | 0x01
-	Status                                 = extended | 0x02
-	GetBatteryCap                          = extended | 0x03
-	GetBatteryStatus                       = extended | 0x04
-	BatteryCapabilities                    = extended | 0x05
-	GetManufacturerInfo                    = extended | 0x06
-	ManufacturerInfo                       = extended | 0x07
-	SecurityRequest                        = extended | 0x08
-	SecurityResponse                       = extended | 0x09
-	FirmwareUpdateRequest                  = extended | 0x0A
-	FirmwareUpdateResponse                 = extended | 0x0B
-	PPSStatus                              = extended | 0x0C
-	CountryInfo                            = extended | 0x0D
-	CountryCodes                           = extended | 0x0E
-	SinkCapabilitiesExtended               = extended | 0x0F
-	ExtendedControl                        = extended | 0x10
-	EPRSourceCapabilities                  = extended | 0x11
-	EPRSinkCapabilities                    = extended | 0x12
-	VendorDefinedExtended                  = extended | 0x1E
+	SourceCapabilitiesExtended MessageType = extended | 0x01 // SOP; SCEDB, 25 bytes
+	Status                                 = extended | 0x02 // SOP*; SDB, 7 bytes, or CSDB of a plug, 2 bytes
+	GetBatteryCap                          = extended | 0x03 // SOP; GBDB, 1 byte
+	GetBatteryStatus                       = extended | 0x04 // SOP; GBDB, 1 byte
+	BatteryCapabilities                    = extended | 0x05 // SOP; BCDB, 9 bytes
+	GetManufacturerInfo                    = extended | 0x06 // SOP*; GMIDB, 2 bytes
+	ManufacturerInfo                       = extended | 0x07 // SOP*; MIDB, 5 to 26 bytes
+	SecurityRequest                        = extended | 0x08 // SOP*; 4 to 260 bytes
+	SecurityResponse                       = extended | 0x09 // SOP*; 4 to 260 bytes
+	FirmwareUpdateRequest                  = extended | 0x0A // SOP*; 4 to 260 bytes
+	FirmwareUpdateResponse                 = extended | 0x0B // SOP*; 4 to 260 bytes
+	PPSStatus                              = extended | 0x0C // SOP; PPSSDB, 4 bytes
+	CountryInfo                            = extended | 0x0D // SOP; CountryInfoBlock, 4 to 26 bytes
+	CountryCodes                           = extended | 0x0E // SOP; CountryCodesBlock, 4 to 26 bytes
+	SinkCapabilitiesExtended               = extended | 0x0F // SOP; SKEDB, 24 bytes
+	ExtendedControl                        = extended | 0x10 // SOP; ECDB, 2 bytes
+	EPRSourceCapabilities                  = extended | 0x11 // SOP; 7 to 11 PDO, see BlockObjects
+	EPRSinkCapabilities                    = extended | 0x12 // SOP; 7 to 11 SinkPDO, see BlockObjects
+	VendorDefinedExtended                  = extended | 0x1E // SOP*; 4 to 260 bytes
 )
 
 var messageTypeNames = [...]string{

@@ -6,7 +6,9 @@ package pd
 // keeps the voltages and lowers the currents (table 10.3).
 
 // CurrentRange is the lowest and the highest Maximum Current a rule allows, ends included.
-type CurrentRange struct{ Min, Max Milliamps }
+type CurrentRange struct {
+	Min, Max Milliamps // mA
+}
 
 // Contains reports whether i lies inside.
 func (r CurrentRange) Contains(i Milliamps) bool { return i >= r.Min && i <= r.Max }

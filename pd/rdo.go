@@ -52,7 +52,8 @@ func (r RDO) Unchunked() bool { return bit(uint32(r), 23) }
 // EPRCapable is bit 22: the sink can work in EPR mode.
 func (r RDO) EPRCapable() bool { return bit(uint32(r), 22) }
 
-// RequestFlags are the fields all request objects share.
+// RequestFlags are the fields all request objects share (USB PD R3.2 V1.1, tables 6.23 to
+// 6.26).
 type RequestFlags struct {
 	Position           int  // bits 31-28, from 1
 	GiveBack           bool // bit 27; deprecated

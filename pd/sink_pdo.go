@@ -11,7 +11,7 @@ func (p SinkPDO) Kind() PDOKind { return kindOf(uint32(p)) }
 // (USB PD R3.2 V1.1, table 6.17).
 type FastRoleSwapCurrent uint8
 
-// The codes of the field.
+// The codes of the field, bits 24 and 23.
 const (
 	FRSNone    FastRoleSwapCurrent = iota // no Fast Role Swap
 	FRSDefault                            // default USB current

@@ -4,20 +4,20 @@ import "fmt"
 
 // SVIDs the standard itself gives (USB PD R3.2 V1.1, table 6.31).
 const (
-	SVIDPowerDelivery uint16 = 0xFF00
-	SVIDDisplayPort   uint16 = 0xFF01
+	SVIDPowerDelivery uint16 = 0xFF00 // the standard's own commands
+	SVIDDisplayPort   uint16 = 0xFF01 // DisplayPort over USB Type-C
 )
 
-// CommandType says whether a structured VDM asks or answers. The zero value is REQ, as on
-// the wire.
+// CommandType says whether a structured VDM asks or answers, bits 7 and 6 of its header. The
+// zero value is REQ, as on the wire.
 type CommandType uint8
 
 // The command types (USB PD R3.2 V1.1, table 6.29).
 const (
-	REQ CommandType = iota
-	ACK
-	NAK
-	BUSY
+	REQ  CommandType = iota // 00b, asks
+	ACK                     // 01b
+	NAK                     // 10b
+	BUSY                    // 11b, not for Enter Mode and Exit Mode
 )
 
 // String gives "REQ", "ACK", "NAK" or "BUSY".
@@ -36,18 +36,19 @@ func (t CommandType) String() string {
 	}
 }
 
-// Command is the command of a structured VDM.
+// Command is the command of a structured VDM, bits 4 to 0 of its header (USB PD R3.2 V1.1,
+// table 6.29).
 type Command uint8
 
 // The commands the standard defines; 16 to 31 belong to the SVID (USB PD R3.2 V1.1, table
 // 6.29).
 const (
-	DiscoverIdentity Command = 1
-	DiscoverSVIDs    Command = 2
-	DiscoverModes    Command = 3
-	EnterMode        Command = 4
-	ExitMode         Command = 5
-	Attention        Command = 6
+	DiscoverIdentity Command = 1 // SOP and SOP'; SVID FF00h, answer IDHeaderVDO, CertStatVDO, ProductVDO and product objects
+	DiscoverSVIDs    Command = 2 // SOP and SOP'; SVID FF00h, answer SVIDsVDO
+	DiscoverModes    Command = 3 // SOP and SOP'; answer one object a mode
+	EnterMode        Command = 4 // with object position
+	ExitMode         Command = 5 // with object position, 7 leaves all
+	Attention        Command = 6 // with object position; has no answer
 )
 
 // firstSVIDCommand is the lowest command that belongs to the SVID.
@@ -129,7 +130,7 @@ func (h VDMHeader) Command() Command { return Command(bits(uint32(h), 4, 0)) }
 // Vendor is bits 14 to 0, the vendor's own in an unstructured message.
 func (h VDMHeader) Vendor() uint16 { return uint16(bits(uint32(h), 14, 0)) }
 
-// VDMHeaderFields is a structured header taken apart.
+// VDMHeaderFields is a structured header taken apart (USB PD R3.2 V1.1, table 6.29).
 type VDMHeaderFields struct {
 	SVID           uint16      // bits 31-16
 	VersionMajor   int         // bits 14-13; raw, 0 is 1.0 and 1 is 2.x

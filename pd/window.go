@@ -3,7 +3,9 @@ package pd
 import "math"
 
 // Window is a range of voltages in V, ends included.
-type Window struct{ Min, Max float64 }
+type Window struct {
+	Min, Max float64 // V
+}
 
 // Contains reports whether v lies inside; NaN never does.
 func (w Window) Contains(v float64) bool { return v >= w.Min && v <= w.Max }
