@@ -92,12 +92,13 @@ func (o *packetOrder) pop() (*heldRecord, bool) {
 
 func (o *packetOrder) give(at time.Duration) { o.given, o.begun = at, true }
 
-// slot is memory for one more record. The one given last stays untouched.
+// slot is memory for one more record.
 func (o *packetOrder) slot() *heldRecord {
-	if n := len(o.free); n > 1 {
-		h := o.free[0]
-		o.free = append(o.free[:0], o.free[1:]...)
-		return h
+	n := len(o.free)
+	if n == 0 {
+		return &heldRecord{}
 	}
-	return &heldRecord{}
+	h := o.free[n-1]
+	o.free = o.free[:n-1]
+	return h
 }
