@@ -1,4 +1,4 @@
-.PHONY: help build test race lint fuzz bench golden demo clean
+.PHONY: help build test race lint fuzz bench golden evaluate demo clean
 FUZZTIME ?= 30s
 
 help: ## list the targets
@@ -17,6 +17,8 @@ bench: ## run the benchmarks
 	go test -run '^$$' -bench . -benchmem ./...
 golden: ## rewrite the golden files
 	bash .ci/golden
+evaluate: ## how right and how honest the verdict is, on drawn cases
+	go test ./decode/evaluate -run Evaluate -v -cases 2000
 demo: build ## run the main job on the built-in recordings
 	bash .ci/demo bin/portside
 clean: ## remove what was built

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"portside/decode/draw"
 	"portside/decode/rules"
 )
 
@@ -114,6 +115,18 @@ func sum(x []float64) float64 {
 	return total
 }
 
+// farOhm is more than a sound cable at its limit (0.25 ohm), a source's own slope
+// (5 % of 5 V at 3 A) and two worn contacts add up to: common practice.
+const farOhm = 0.4
+
+// howHigh says by how much a resistance that is too high is so.
+func howHigh(q *draw.Quantity) string {
+	if q == nil || q.Uncertainty == nil || q.Value-2**q.Uncertainty <= farOhm {
+		return seriesHigh
+	}
+	return seriesFar
+}
+
 // voltage is what VBUS itself and the law of the load say.
 func (m model) voltage(p picture, pattern seen) []observation {
 	var out []observation
@@ -127,7 +140,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	case p.is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
-		out = append(out, m.observe(series, exactly(seriesHigh), p.text("series-resistance-high")))
+		out = append(out, m.observe(series, exactly(howHigh(d.Measured.SeriesResistanceOhm)), p.text("series-resistance-high")))
 	case d.Measured.SeriesResistanceOhm != nil:
 		q := *d.Measured.SeriesResistanceOhm
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)

@@ -125,8 +125,10 @@ func (p picture) gaveWay(d *draw.Result) (seen, string) {
 func (p picture) climbs(d *draw.Result) (seen, string) {
 	text := p.text("staircase-draw")
 	switch {
-	case p.is("staircase-draw", rules.Warning):
+	case p.is("staircase-draw", rules.Fault):
 		return exactly(drawStairsFall), text
+	case p.is("staircase-draw", rules.Warning):
+		return seen{drawStairsFall: 1, drawStairsSettle: 0.3}, text // it may settle yet
 	case p.is("staircase-draw", rules.Note):
 		for _, s := range d.Staircases {
 			if s.SettledA != nil {
@@ -170,7 +172,9 @@ func (p picture) working(d *draw.Result) (seen, string) {
 	allowed, promised := p.promisedA()
 	switch {
 	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
-		return limitSeen(d), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
+		return leapSeen(d, drawAtLimit), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
+	case p.contract && amps*volts > lightW && flat(d):
+		return leapSeen(d, drawLeap), text + fmt.Sprintf("; it stands flat at %.2f A", amps)
 	case p.contract && amps*volts <= lightW && flat(d):
 		return exactly(drawLight), text + fmt.Sprintf("; it is a steady %.1f W", amps*volts)
 	default:
@@ -210,11 +214,10 @@ func precharge(d *draw.Result) (fromS float64, ok bool) {
 // over tenths of a second, a short is there at once. Common practice.
 const leapS = 0.1
 
-// limitSeen tells a leap to the limit from a ramp to it, where the sampling
-// can.
-func limitSeen(d *draw.Result) seen {
-	if d.Sampling.IntervalS > leapS/2 || d.Sampling.IntervalS <= 0 {
-		return seen{drawAtLimit: 1, drawWorking: 1}
+// leapSeen tells a leap to a flat draw from a ramp to it, where the sampling can.
+func leapSeen(d *draw.Result, leap string) seen {
+	if d.Sampling.IntervalS > leapS || d.Sampling.IntervalS <= 0 {
+		return seen{leap: 1, drawWorking: 1}
 	}
 	quietTo, from := math.NaN(), math.NaN()
 	for _, q := range d.Plateaus {
@@ -228,8 +231,11 @@ func limitSeen(d *draw.Result) seen {
 			break
 		}
 	}
-	if from-quietTo <= leapS {
-		return exactly(drawAtLimit)
+	switch rise := from - quietTo; {
+	case rise <= leapS+d.Sampling.IntervalS/2: // between two samples
+		return exactly(leap)
+	case rise <= 2*leapS+d.Sampling.IntervalS:
+		return seen{leap: 1, drawWorking: 1}
 	}
 	return exactly(drawWorking)
 }

@@ -14,6 +14,7 @@ const (
 	drawStairsSettle = "staircase-settles"
 	drawWorking      = "working"
 	drawAtLimit      = "at-limit"
+	drawLeap         = "leap"
 	drawTaper        = "taper"
 	drawPrecharge    = "precharge"
 	drawOver         = "over-contract"
@@ -30,11 +31,11 @@ const (
 // stays is a load.
 func highDrawTopic(noBattery bool) topic {
 	sound := map[string]float64{
-		drawNone: 18, drawStandby: 30, drawLight: 5, drawWorking: 50, drawTaper: 12, drawPrecharge: 4, drawAtLimit: 4, drawStairsSettle: 2,
+		drawNone: 18, drawStandby: 30, drawLight: 5, drawWorking: 43, drawTaper: 12, drawPrecharge: 4, drawAtLimit: 4, drawLeap: 9, drawStairsSettle: 2,
 		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawDropEarly: 0.2, drawDropLate: 0.3, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.5,
 	}
 	if noBattery {
-		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 20, 45
+		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
 	}
 	rows := []row{
 		{drawNone, "0.00 A", 2, like{
@@ -56,7 +57,7 @@ func highDrawTopic(noBattery bool) topic {
 			source: 5, controller: 18, supply: 18, powContact: 3, railShort: 4, inputShort: 18, chargerIC: 2, downstream: 6, sequence: 6, battery: 5, inputSwitch: 4, vbusShort: 25,
 		}, "a source that trips, or a new negotiation each time", families},
 		{drawDropEarly, "VBUS gives way far below the contract's current", 0.7, like{
-			source: 58, cable: 30, mains: 15, powContact: 14, ccContact: 6, controller: 8, vbusShort: 30, vbusLeak: 4, railShort: 1.5, railLeak: 1.5, inputShort: 5, chargerIC: 2.5, downstream: 2.5, battery: 2,
+			source: 58, cable: 20, mains: 15, powContact: 14, ccContact: 6, controller: 8, vbusShort: 30, vbusLeak: 4, railShort: 1.5, railLeak: 1.5, inputShort: 5, chargerIC: 2.5, downstream: 2.5, battery: 2,
 		}, "the source or what leads to it cannot give what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
 		{drawDropLate, "VBUS gives way at the contract's current or above", 0.7, like{
 			source: 8, cable: 8, mains: 4, powContact: 8, vbusShort: 20, vbusLeak: 3, railShort: 6, railLeak: 8, inputShort: 24, chargerIC: 4, downstream: 8, battery: 5,
@@ -68,11 +69,14 @@ func highDrawTopic(noBattery bool) topic {
 			source: 2, cable: 2, battery: 2,
 		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
 		{drawWorking, "rises and stays", 1.5, like{
-			source: 2, cable: 2, mains: 50, ccContact: 40, powContact: 15, vbusLeak: 3, railLeak: 4, downstream: 3, battery: 5, sequence: 4, controller: 6, supply: 4, chargerIC: 1.5, railShort: 1,
+			source: 2, cable: 22, mains: 50, ccContact: 40, powContact: 15, vbusLeak: 3, railLeak: 4, downstream: 3, battery: 5, sequence: 4, controller: 6, supply: 4, chargerIC: 1.5, railShort: 1,
 		}, "the main rail takes power and nothing breaks down", practice},
 		{drawAtLimit, "at the contract's current in one leap, and flat", 1, like{
 			source: 2, cable: 2, railShort: 4, railLeak: 14, inputShort: 3, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
 		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
+		{drawLeap, "all at once below the contract's current, and flat", 1, like{
+			source: 1, cable: 2, railShort: 3, railLeak: 16, inputShort: 2, downstream: 5, chargerIC: 2, battery: 2, vbusLeak: 3,
+		}, "a soft short stands at once; a charge begins with a ramp, and a machine that runs is not flat", practice},
 		{drawTaper, "falls slowly to a tenth", 0.7, like{
 			vbusLeak: 2, cable: 1, battery: 2, mains: 10, ccContact: 6, powContact: 4,
 		}, "the constant-voltage phase of a charge", practice},
@@ -83,7 +87,7 @@ func highDrawTopic(noBattery bool) topic {
 			vbusLeak: 10, railLeak: 5, inputShort: 8, railShort: 2, chargerIC: 3, downstream: 2, vbusShort: 5,
 		}, "a load that no input limit holds: before the charger circuit, or through a broken one", "USB PD R3.2 V1.1 table 7.24 (iOvershoot); " + practice},
 		{drawStarved, "VBUS sags and the draw gives way", 0.7, like{
-			source: 10, cable: 26, powContact: 14, mains: 4,
+			source: 10, cable: 16, powContact: 14, mains: 4,
 		}, "a charger circuit cuts its draw where VBUS sags by 1.28 V", "data sheet SLUSE65A (input voltage regulation)"},
 	}
 	for i := range rows {

@@ -45,15 +45,15 @@ func powerUpTopic() topic {
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},
 		{contract5V, "a contract at 5 V", 2, like{
 			source: 5, cable: 1, mains: 1, controller: 3, ccContact: 1, vbusShort: 3, vbusLeak: 3,
-			railShort: 21, railLeak: 4, inputShort: 4, chargerIC: 6, downstream: 6, sequence: 4, battery: 8, healthyPart: 3,
+			railShort: 28, railLeak: 6, inputShort: 4, chargerIC: 11, downstream: 12, sequence: 4, battery: 10, healthyPart: 3,
 		}, "a board that waits for a rail keeps to 5 V; so does a small charger", practice},
 		{contractHigh, "a contract above 5 V", 60, like{
 			source: 16, cable: 42, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 45, vbusShort: 1, vbusLeak: 70,
-			railShort: 43, railLeak: 72, inputShort: 20, chargerIC: 70, downstream: 60, sequence: 84, battery: 76, healthyPart: 86,
+			railShort: 43, railLeak: 73, inputShort: 20, chargerIC: 71, downstream: 62, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
 		{contractLost, "a contract that is lost again", 8, like{
 			source: 24, cable: 10, mains: 4, inputSwitch: 5, controller: 9, supply: 8, ccContact: 5, powContact: 25, vbusShort: 4, vbusLeak: 8,
-			railShort: 18, railLeak: 12, inputShort: 55, chargerIC: 16, downstream: 22, sequence: 5, battery: 11, healthyPart: 0.5,
-		}, "an overload, a source that gives way, a contact that opens", practice},
+			railShort: 9, railLeak: 8, inputShort: 55, chargerIC: 10, downstream: 14, sequence: 5, battery: 8, healthyPart: 0.5,
+		}, "a source that gives way, a contact that opens, an overload before the charger circuit: behind it its limit holds", practice},
 	}}
 }

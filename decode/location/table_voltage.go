@@ -4,6 +4,7 @@ package location
 const (
 	seriesSound    = "sound"
 	seriesHigh     = "high"
+	seriesFar      = "far-too-high"
 	seriesUnsteady = "unsteady"
 
 	windowInside = "inside"
@@ -34,12 +35,17 @@ const (
 func seriesTopic(meterAt string) topic {
 	t := topic{name: "series resistance", cap: recordingCap, rows: []row{
 		{seriesSound, "under 250 mohm", 93, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
-		{seriesHigh, "over 250 mohm", 6, like{source: 24, cable: 66, powContact: 14, healthyPart: 3.3}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
+		{seriesHigh, "over 250 mohm", 4.5, like{source: 14, cable: 22, powContact: 7, healthyPart: 2.7}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
+		{seriesFar, "over 400 mohm", 1.5, like{source: 10, cable: 44, powContact: 7, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
 		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 6, cable: 14, powContact: 24, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
 	}}
 	if meterAt == "source" {
-		t.rows[0].by[cable], t.rows[1].by[cable], t.rows[2].by[cable] = 88, 7, 5
-		t.rows[0].by[source], t.rows[1].by[source], t.rows[2].by[source] = 60, 33, 7
+		for i, percent := range [...]float64{88, 5, 2, 5} {
+			t.rows[i].by[cable] = percent
+		}
+		for i, percent := range [...]float64{60, 20, 13, 7} {
+			t.rows[i].by[source] = percent
+		}
 	}
 	return t
 }

@@ -126,7 +126,7 @@ func climb(d *draw.Result, s draw.Staircase) (severity Severity, how string) {
 	severity = Note
 	switch {
 	case s.Resets > benignResets:
-		severity, how = Fault, fmt.Sprintf("it collapses and begins again %d times", s.Resets)
+		severity, how = Fault, fmt.Sprintf("it collapses and begins again %s", times(s.Resets))
 	case s.SettledA != nil:
 		how = "it settles at " + amps(*s.SettledA)
 	case s.Collapsed:
@@ -134,6 +134,8 @@ func climb(d *draw.Result, s draw.Staircase) (severity Severity, how string) {
 		if s.Resets > 0 || !worksAfter(d, s.EndS) {
 			severity = Warning
 		}
+	case s.Resets > 0:
+		severity, how = Warning, fmt.Sprintf("it collapses and begins again %s, and has not settled when the recording ends", times(s.Resets))
 	default:
 		how = "the recording shows no end of it"
 	}
@@ -374,4 +376,11 @@ func findChargeTaper(f *Facts, r Rule) []Finding {
 		out = append(out, r.finding(Note, t.StartS, t.EndS, text, values{"tau_s": t.TauS, "uncertainty_s": t.TauU}))
 	}
 	return out
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
 }

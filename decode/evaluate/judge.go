@@ -1,0 +1,125 @@
+package evaluate
+
+import (
+	"bytes"
+	"errors"
+	"io"
+
+	"portside/captures"
+	"portside/captures/bench"
+	"portside/decode"
+	"portside/decode/rules"
+)
+
+// What a case is judged from.
+const (
+	Meter    = "meter"
+	Messages = "messages"
+	Both     = "both"
+)
+
+// Judge reads the case's own files, as a user's would be, and says what the
+// verdict is. Ok is false where the case has no such file.
+func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, ok bool, err error) {
+	var files []captures.RecordingInput
+	open := func(name string, write func(io.Writer) error) error {
+		var b bytes.Buffer
+		if err := write(&b); err != nil {
+			return err
+		}
+		in, err := captures.Open(name, &b, captures.Options{})
+		if err != nil {
+			return err
+		}
+		files = append(files, captures.RecordingInput{Input: in})
+		return nil
+	}
+	p := c.Run.Scenario.Parameters
+	if inputs != Meter {
+		if !p.MessagesRecorded || len(c.Run.Messages) == 0 {
+			return Judged{}, nil, false, nil
+		}
+		if err := open("messages.csv", c.Run.WriteMessagesCSV); err != nil {
+			return Judged{}, nil, false, err
+		}
+	}
+	if inputs != Messages {
+		if err := open("meter.csv", c.Run.WriteMeterCSV); err != nil {
+			return Judged{}, nil, false, err
+		}
+	}
+	d, err = run(files, decode.Options{MeterAt: meterAt(p)})
+	if err != nil {
+		return Judged{}, nil, false, err
+	}
+	return Judged{
+		Family: c.Family, Inputs: inputs, MeterHz: p.MeterHz,
+		Truth: rules.Location(c.Run.Scenario.Location), Named: d.Verdict.Location, Shares: d.Verdict.Locations,
+	}, d, true, nil
+}
+
+func meterAt(p bench.Parameters) string { return string(p.Meter) }
+
+func run(files []captures.RecordingInput, o decode.Options) (*decode.Diagnosis, error) {
+	r := captures.NewRecording(files)
+	e := decode.NewEngine(o)
+	for {
+		record, err := r.Next()
+		if errors.Is(err, io.EOF) {
+			return e.Diagnose(r.Stats(), r.Clocks()), nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		e.Take(record)
+	}
+}
+
+// Opponents are simple ways to tell the side, to beat in the same run.
+var Opponents = []struct {
+	Name string
+	Tell func(*decode.Diagnosis) rules.Location
+}{
+	{"always the most frequent", func(*decode.Diagnosis) rules.Location { return rules.BehindPort }},
+	{"thresholds on voltage and current", thresholds},
+	{"a senior's list of questions", questions},
+}
+
+// thresholds look at the display: no VBUS, stuck at 5 V, no draw, a draw.
+func thresholds(d *decode.Diagnosis) rules.Location {
+	s := d.Draw.Sampling
+	switch {
+	case s.N == 0 || s.WithVoltage == 0:
+		return rules.BehindPort
+	case s.MaxV < 4:
+		return rules.BeforePort
+	case s.MaxV < 6:
+		return rules.AtPort
+	case s.MaxA < 0.1:
+		return rules.BehindPort
+	}
+	return rules.Healthy
+}
+
+// questions go from the wall to the board, as a senior technician asks them:
+// common practice.
+func questions(d *decode.Diagnosis) rules.Location {
+	for _, x := range []struct {
+		rule string
+		side rules.Location
+	}{
+		{"power-ready-missing", rules.BeforePort}, {"vbus-out-of-range", rules.BeforePort},
+		{"series-resistance-high", rules.BeforePort},
+		{"capabilities-unanswered", rules.AtPort}, {"request-missing", rules.AtPort},
+		{"staircase-draw", rules.BehindPort}, {"retry-pulses", rules.BehindPort},
+		{"vbus-collapse", rules.BeforePort}, {"stuck-at-5v", rules.AtPort}, {"no-vbus", rules.AtPort},
+		{"resistive-load", rules.AtPort}, {"no-draw-at-contract", rules.BehindPort},
+	} {
+		for _, f := range d.Findings {
+			if f.Rule == x.rule && f.Severity != rules.Note {
+				return x.side
+			}
+		}
+	}
+	return rules.Healthy
+}
