@@ -282,14 +282,20 @@ func TestEPRCapabilitiesAreAssembled(t *testing.T) {
 	assert.False(t, ok)
 }
 
+// FuzzDecode cuts the input into messages and follows them with everything that
+// follows a recording.
 func FuzzDecode(f *testing.F) {
 	f.Add(byte(1), []byte{0xA1, 0x11, 0x2C, 0x91, 0x01, 0x08}, []byte{0x42, 0x10, 0x2C, 0xB1, 0x04, 0x13})
 	f.Add(byte(1), []byte{0xB1, 0xF1, 0x24, 0x80, 0, 0}, []byte{0x00, 0x80})
 	f.Add(byte(6), []byte{}, []byte{1})
+	f.Add(byte(2), []byte{0x8F, 0x50, 0x41, 0xA0, 0x00, 0xFF, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16}, []byte{0x81, 0x01})
 	f.Fuzz(func(t *testing.T, set byte, first, second []byte) {
-		d := message.NewDecoder()
-		for i, b := range [][]byte{first, second, first} {
-			m := captures.Message{Set: pd.OrderedSet(set % 9), Bytes: b, At: time.Duration(i) * time.Millisecond, HasCRC: len(b)%2 == 0}
+		d, timing := message.NewDecoder(), message.NewTiming()
+		var sequences message.Sequences
+		shown, want := 0, 0
+		for i, b := range [][]byte{first, second, first, second, first} {
+			m := captures.Message{Set: pd.OrderedSet(set % 9), Bytes: b, At: time.Duration(i) * time.Duration(1+set) * 17 * time.Millisecond, HasCRC: len(b)%2 == 0}
+			m.Status, m.Marker = captures.Status(set/9%3), captures.Marker(set/27%5*byte(i%2))
 			line := d.Decode(&m)
 			if line.Text() == "" {
 				t.Fatalf("a line without words: %+v", line)
@@ -297,11 +303,31 @@ func FuzzDecode(f *testing.F) {
 			if out := line.AppendJSON(nil); !json.Valid(out) {
 				t.Fatalf("no JSON: %s", out)
 			}
-			if m.Set.IsReset() == line.Header.Present && len(b) >= 2 {
+			if m.Marker == 0 && m.Set.IsReset() == line.Header.Present && len(b) >= 2 {
 				t.Fatalf("header %v of a %s", line.Header, m.Set)
 			}
+			for i := range line.Objects {
+				line.Objects[i].AppendDetail(nil)
+			}
+			if lim, ok := timing.Add(line, &m); ok && (lim.Name == "" || lim.Verdict == 0) {
+				t.Fatalf("a limit without name or verdict: %+v", lim)
+			}
+			shown += messagesIn(sequences.Add(line, &m))
+			if m.Marker == 0 && (m.Set.IsReset() || line.Header.Present && line.CRC != message.WrongCRC && m.Status != captures.Discarded && line.Header.Type() != pd.GoodCRC) {
+				want++
+			}
+		}
+		if shown += messagesIn(sequences.Close()); shown != want {
+			t.Fatalf("%d messages in sequences, %d in the recording", shown, want)
 		}
 	})
+}
+
+func messagesIn(list []message.Sequence) (n int) {
+	for _, q := range list {
+		n += q.Messages
+	}
+	return n
 }
 
 func BenchmarkDecode(b *testing.B) {
