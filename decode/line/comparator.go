@@ -7,19 +7,18 @@ import (
 )
 
 const (
-	// windowNs is the time over which highest and lowest voltage give the
-	// threshold: more than the four bits in which the longest low and the
-	// longest high of any packet occur at 240 kbit/s, half of it ahead.
-	windowNs = 16_000
+	// windowNs is the time in which a frame shows both of its levels: two bits
+	// at 240 kbit/s, and slow edges.
+	windowNs = 9_000
 	// filterNs is the time constant of the input filter where sampling is fast:
 	// twice tRxFilter (USB PD R3.2 V1.1, table 5.19), a tenth of the shortest pulse.
 	filterNs = 200
 	// hysteresis as a part of the swing: above the half of the noise allowed,
 	// 165 mVpp on 1.05 V (USB PD R3.2 V1.1, tables 5.18 and 5.19).
 	hysteresis = 0.1
-	// A pulse is settled some time after its edge, and no pulse is shorter than
-	// the end of that.
-	settledNs, plateauNs = 600, 1200
+	// The level of a pulse is taken from whole bits only, between these times
+	// after its edge: half a bit is shorter, a bit longer.
+	settledNs, plateauNs = 1900, 2600
 	// restNs after the last edge the driver has let go (tEndDriveBMC, 23 us)
 	// and Rp has charged the line.
 	restNs = 60_000
@@ -31,21 +30,30 @@ type voltage struct {
 	volts float64
 }
 
+// sample is one that waits for those after it.
+type sample struct {
+	voltage
+	top, bottom float64 // of the window that begins with it
+}
+
 // comparator finds the edges in the voltage of a line. The threshold is the
-// middle between the highest and the lowest voltage around each sample, since
-// the levels differ between the speakers and between frames.
+// middle between the highest and the lowest voltage just before or just after
+// each sample, whichever is more like the swing of a frame: the levels differ
+// between the speakers, and the line rests at a third one, often above both.
 type comparator struct {
 	receiver *receiver
 	rest     restLevel
 	noise    float64 // a smaller swing is an idle line
+	swing    float64 // of a frame
 
 	interval int64 // the shortest between samples
 	raw      voltage
 	filtered voltage
 	begun    bool
 
-	ahead   []voltage // samples that are not decided yet, from next on
-	next    int
+	around  []sample // whose windows still count
+	next    int      // the first of them that is not decided
+	past    int      // the one whose window ends with next
 	highest extremes
 	lowest  extremes
 
@@ -60,7 +68,8 @@ type comparator struct {
 
 func newComparator(r *receiver) *comparator {
 	return &comparator{
-		receiver: r, noise: pd.VNoiseIdle.Limits(pd.Revision32).MaxSI(), interval: math.MaxInt64,
+		receiver: r, interval: math.MaxInt64,
+		noise: pd.VNoiseIdle.Limits(pd.Revision32).MaxSI(), swing: pd.VSwing.Limits(pd.Revision32).NomSI(),
 		highest: extremes{sign: 1}, lowest: extremes{sign: -1},
 	}
 }
@@ -98,56 +107,64 @@ func (c *comparator) filter(v voltage) {
 	c.push(c.filtered)
 }
 
-// push takes a filtered sample and decides those that lie half a window back.
+// push takes a filtered sample and decides those that lie a window back.
 func (c *comparator) push(v voltage) {
-	c.ahead = append(c.ahead, v)
+	c.around = append(c.around, sample{voltage: v})
 	c.highest.push(v)
 	c.lowest.push(v)
-	for c.next < len(c.ahead) && c.ahead[c.next].at <= v.at-windowNs/2 {
-		c.forget(c.ahead[c.next].at - windowNs/2)
-		c.decide(c.ahead[c.next])
-		c.next++
+	for c.around[c.next].at <= v.at-windowNs {
+		c.decide()
 	}
-	const many = 4096
-	if c.next >= many {
-		c.ahead = c.ahead[:copy(c.ahead, c.ahead[c.next:])]
-		c.next = 0
+	if c.past >= manyKept {
+		c.around = c.around[:copy(c.around, c.around[c.past:])]
+		c.next -= c.past
+		c.past = 0
 	}
 }
 
-func (c *comparator) forget(before int64) {
-	c.highest.forget(before)
-	c.lowest.forget(before)
-}
+// manyKept samples are dropped at once.
+const manyKept = 4096
 
-// finish decides what is left.
+// finish decides what is left, before a gap.
 func (c *comparator) finish() {
-	for ; c.next < len(c.ahead); c.next++ {
-		c.forget(c.ahead[c.next].at - windowNs/2)
-		c.decide(c.ahead[c.next])
+	for c.next < len(c.around) {
+		c.decide()
 	}
 	c.rest.end()
-	c.ahead, c.next, c.begun, c.known = c.ahead[:0], 0, false, false
-	c.highest.values, c.lowest.values = c.highest.values[:0], c.lowest.values[:0]
-	c.highest.first, c.lowest.first = 0, 0
+	c.around, c.next, c.past, c.begun, c.known = c.around[:0], 0, 0, false, false
+	c.highest.clear()
+	c.lowest.clear()
 }
 
-func (c *comparator) decide(v voltage) {
-	top, bottom := c.highest.value(), c.lowest.value()
-	swing := top - bottom
-	threshold := (top + bottom) / 2
+// decide takes the next sample with the windows before and behind it.
+func (c *comparator) decide() {
+	v := &c.around[c.next]
+	c.highest.forget(v.at)
+	c.lowest.forget(v.at)
+	v.top, v.bottom = c.highest.value(), c.lowest.value()
+	for c.around[c.past].at < v.at-windowNs {
+		c.past++
+	}
+	w := &c.around[c.past]
+	if math.Abs(v.top-v.bottom-c.swing) < math.Abs(w.top-w.bottom-c.swing) {
+		w = v
+	}
 	switch {
-	case swing < c.noise:
+	case !c.busy(w):
 		if v.at-c.edgeAt >= restNs || !c.known {
-			c.rest.add(v)
+			c.rest.add(v.voltage)
 		}
 	case !c.known:
-		c.known, c.high, c.edgeAt = true, v.volts > threshold, v.at
+		c.known, c.high, c.edgeAt = true, v.volts > (w.top+w.bottom)/2, v.at
 	default:
-		c.compare(v, threshold, hysteresis*swing)
+		c.compare(v.voltage, (w.top+w.bottom)/2, hysteresis*(w.top-w.bottom))
 	}
-	c.last = v
+	c.last = v.voltage
+	c.next++
 }
+
+// busy reports a window with more in it than noise.
+func (c *comparator) busy(s *sample) bool { return s.top-s.bottom >= c.noise }
 
 // compare looks for an edge between the sample before and this one.
 func (c *comparator) compare(v voltage, threshold, margin float64) {
@@ -194,11 +211,12 @@ func (e *extremes) forget(before int64) {
 	for e.first < len(e.values)-1 && e.values[e.first].at < before {
 		e.first++
 	}
-	const many = 4096
-	if e.first >= many {
+	if e.first >= manyKept {
 		e.values = e.values[:copy(e.values, e.values[e.first:])]
 		e.first = 0
 	}
 }
+
+func (e *extremes) clear() { e.values, e.first = e.values[:0], 0 }
 
 func (e *extremes) value() float64 { return e.values[e.first].volts }

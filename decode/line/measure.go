@@ -155,12 +155,13 @@ func (r *receiver) drift(a *reading) float64 {
 	return 100 * worst
 }
 
-// levels are the mean plateaus of the frame in volts; NaN without voltages.
+// levels are the mean plateaus of the frame in volts, from whole bits without an
+// edge; NaN without voltages.
 func (r *receiver) levels(a *reading) (low, high float64) {
 	var sums, counts [2]float64
 	for _, s := range a.steps[min(1, len(a.steps)):] {
 		v := float64(r.plateaus[s.edge].volts)
-		if math.IsNaN(v) {
+		if s.halves != 2 || math.IsNaN(v) {
 			continue
 		}
 		was := 0 // the plateau before an edge that falls was high
