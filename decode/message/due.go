@@ -11,6 +11,7 @@ type due struct {
 	since     span
 	after     string       // in words; left out where it is the line before
 	slack     pd.Parameter // whose maximum may be added, 0 for none
+	latest    bool         // a timer that must not run out: it has no earliest end
 }
 
 // utterance is what decides which limits a message has to do with.
@@ -75,15 +76,15 @@ func (t *Timing) due(said utterance) due {
 		return t.again(said)
 	case pd.EPRMode:
 		if said.epr == pd.EPREnterSucceeded {
-			return due{parameter: pd.TEnterEPR, since: t.entering, after: "EPR_Mode Enter"}
+			return due{parameter: pd.TEnterEPR, since: t.entering, after: "EPR_Mode Enter", latest: true}
 		}
 	case pd.ExtendedControl:
 		if said.control == pd.EPRKeepAlive {
-			return due{parameter: pd.TSinkEPRKeepAlive, since: t.traffic, after: "the last traffic"}
+			return due{parameter: pd.TSinkEPRKeepAlive, since: t.traffic, after: "the last traffic", latest: true}
 		}
 	case pd.DataResetComplete:
 		if t.accepted.of == pd.DataReset {
-			return due{parameter: pd.TDataReset, since: t.accepted.at, after: "the Accept"}
+			return due{parameter: pd.TDataReset, since: t.accepted.at, after: "the Accept", latest: true}
 		}
 	}
 	return due{}
@@ -254,7 +255,7 @@ func (t *Timing) capabilities(said utterance) due {
 		return due{parameter: pd.TSwapSourceStart, since: t.restarts, after: "what called for it"}
 	case said.kind == pd.SourceCapabilities && t.sets[pd.SOP].said.kind == pd.SourceCapabilities && !t.sets[pd.SOP].acked:
 		// The timer begins with the attempt's last wait for a GoodCRC.
-		return due{pd.TTypeCSendSourceCap, t.offering, "the attempt before", pd.TReceive}
+		return due{parameter: pd.TTypeCSendSourceCap, since: t.offering, after: "the attempt before", slack: pd.TReceive}
 	default:
 		return due{}
 	}

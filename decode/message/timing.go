@@ -252,6 +252,9 @@ func (t *Timing) judge(d due, start span, m *captures.Message) (Limited, bool) {
 		more, _ := t.limits(d.slack).MaxDuration()
 		most += more
 	}
+	if d.latest {
+		least, hasLeast = 0, false
+	}
 	if !hasLeast && !hasMost {
 		return Limited{}, false
 	}
