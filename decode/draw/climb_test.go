@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"math"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/captures"
 	"portside/decode/draw"
 )
 
@@ -154,4 +156,35 @@ func TestSlowRampIsNoStaircase(t *testing.T) {
 			assert.Empty(t, r.Staircases, "%g samples a second, %g A/s", hz, pace)
 		}
 	}
+}
+
+// A fast meter sees the ramp to the foot of a climb sample by sample. It is no
+// part of the steps: 64 mA each 0.4 s from 0.7 A, open laptop embedded-controller
+// firmware.
+func TestRampToTheFootOfAClimb(t *testing.T) {
+	an := draw.New(draw.Options{})
+	at := 0.0
+	put := func(a float64) {
+		an.Add(&captures.Sample{At: time.Duration(at * float64(time.Second)), Volts: 5, Amps: math.Round(a*100) / 100})
+		at += 0.02
+	}
+	for range 4 {
+		for range 50 {
+			put(0.08)
+		}
+		for i := range 15 {
+			put(0.12 + 0.04*float64(i))
+		}
+		for i := range 12 {
+			for range 20 {
+				put(0.71 + 0.064*float64(i))
+			}
+		}
+	}
+	r := an.Result()
+	require.Len(t, r.Staircases, 1)
+	s := r.Staircases[0]
+	assert.Equal(t, 3, s.Resets)
+	assert.InDelta(t, 0.064, s.StepA, 0.004)
+	assert.InDelta(t, 0.4, s.DwellS, 0.03)
 }

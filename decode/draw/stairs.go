@@ -134,6 +134,7 @@ func (f *stairFinder) endClimb(after *step) {
 
 // judgeClimb finds the longest run of like steps.
 func judgeClimb(steps []step, after *step, interval float64) (climb, bool) {
+	steps = resolved(steps)
 	if len(steps) < leastSteps+1 {
 		return climb{}, false
 	}
@@ -194,6 +195,21 @@ func judgeClimb(steps []step, after *step, interval float64) (climb, bool) {
 		c.finish(steps[last], after, steps[last].a-foot.a)
 	}
 	return c, true
+}
+
+// resolved leaves out the single samples of a ramp between steps, where the steps
+// themselves are seen.
+func resolved(steps []step) []step {
+	var out []step
+	for _, s := range steps {
+		if s.n >= stepSamples {
+			out = append(out, s)
+		}
+	}
+	if len(out) <= leastSteps {
+		return steps
+	}
+	return out
 }
 
 // finish says how the climb ended.
