@@ -1,6 +1,10 @@
 package line
 
-import "portside/pd"
+import (
+	"math/bits"
+
+	"portside/pd"
+)
 
 const (
 	setBits    = 20 // four symbols of five bits
@@ -100,8 +104,8 @@ func (p *parser) seek(n int) (done bool) {
 		return false
 	}
 	for at := max(0, p.brokeAt-lateSet); at <= p.brokeAt+lateSet; at++ {
-		if set, matches := pd.RecogniseOrderedSet(symbolsAt(p.bits[at:])); set != 0 {
-			return p.begin(at, set, matches)
+		if set := p.nearest(p.bits[at : at+setBits]); set != 0 {
+			return p.begin(at, set, allSymbols-1)
 		}
 	}
 	const preambleAgain = 16
@@ -113,19 +117,35 @@ func (p *parser) seek(n int) (done bool) {
 	return true
 }
 
-func symbolsAt(bits []byte) (k [4]pd.Symbol) {
-	for i := range k {
-		k[i] = symbolAt(bits[i*symbolBits:])
+// nearest finds the ordered set of which three symbols of four are right.
+// The fourth can be so wrong that three of another set are right as well: two
+// sets agree in two places. So the set must also be nearer than any other in
+// single bits.
+func (p *parser) nearest(received []byte) pd.OrderedSet {
+	var word uint32
+	for i, bit := range received {
+		word |= uint32(bit) << i
 	}
-	return k
-}
-
-func symbolAt(bits []byte) pd.Symbol {
-	var code uint8
-	for i := range symbolBits {
-		code |= bits[i] << i
+	best, least, next := setWord{}, setBits+1, setBits+1
+	for _, w := range p.words {
+		switch d := bits.OnesCount32(word ^ w.word); {
+		case d < least:
+			best, least, next = w, d, least
+		case d < next:
+			next = d
+		}
 	}
-	return pd.SymbolOf(code)
+	wrong := 0
+	for i := range allSymbols {
+		const symbolMask = 1<<symbolBits - 1
+		if (word^best.word)>>(i*symbolBits)&symbolMask != 0 {
+			wrong++
+		}
+	}
+	if wrong > 1 || least == next {
+		return 0
+	}
+	return best.set
 }
 
 // begin takes an ordered set, and reads what followed it already.

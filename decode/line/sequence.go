@@ -67,21 +67,44 @@ type sequencer struct {
 	last  [4][2]survivor
 }
 
-// read reads a frame from a preamble on, up to the first silence.
+// read reads a frame from a preamble on, up to the first silence. The edges
+// behind an EOP are no bits, and may pull the last ones wrong: it tries
+// without them too.
 func (s *sequencer) read(edges []int64, l lock, p *parser, steps []step) ([]step, clock, outcome) {
 	first := l.edge + lockEdges - 1
-	end, best := s.run(edges, l, first)
-	steps, inMiddle := preambleSteps(l, p, steps)
-	steps = s.trace(steps, first, end, best)
-	c := s.last[end%4][best].clock
-	for n, st := range steps[lockEdges:] {
-		for _, bit := range []byte(bitsOf(int(st.halves), &inMiddle)) {
+	last := s.run(edges, l, first)
+	begin := len(steps)
+	var c clock
+	var o outcome
+	for _, without := range [...]int{0, 1, 2, 3, 0} { // the last time for what could be read of a broken frame
+		end := max(last-without, first)
+		best := uint8(start)
+		if s.last[end%4][middle].cost < s.last[end%4][start].cost {
+			best = middle
+		}
+		c = s.last[end%4][best].clock
+		p.reset()
+		var inMiddle bool
+		steps, inMiddle = preambleSteps(l, p, steps[:begin])
+		steps = s.trace(steps, first, end, best)
+		steps, o = parse(steps, begin+lockEdges, inMiddle, p)
+		if o.reason == Whole {
+			break
+		}
+	}
+	return steps, c, o
+}
+
+// parse gives the bits of the steps from an index on to the parser.
+func parse(steps []step, from int, inMiddle bool, p *parser) ([]step, outcome) {
+	for n := from; n < len(steps); n++ {
+		for _, bit := range []byte(bitsOf(int(steps[n].halves), &inMiddle)) {
 			if p.push(bit) {
-				return steps[:lockEdges+n+1], c, outcome{p.reason, int(st.edge)}
+				return steps[:n+1], outcome{p.reason, int(steps[n].edge)}
 			}
 		}
 	}
-	return steps, c, outcome{FellSilent, end + 1}
+	return steps, outcome{FellSilent, int(steps[len(steps)-1].edge) + 1}
 }
 
 // bitsOf are the bits that a step completes.
@@ -103,9 +126,8 @@ func bitsOf(halves int, inMiddle *bool) string {
 	return "\x01"
 }
 
-// run extends both survivors edge by edge. It says where it ended and which
-// of the two is better there.
-func (s *sequencer) run(edges []int64, l lock, first int) (end int, best uint8) {
+// run extends both survivors edge by edge, and says where it ended.
+func (s *sequencer) run(edges []int64, l lock, first int) (end int) {
 	s.backs = s.backs[:0]
 	none := survivor{cost: math.Inf(1)}
 	for i := range s.last {
@@ -120,11 +142,7 @@ func (s *sequencer) run(edges []int64, l lock, first int) (end int, best uint8) 
 			break
 		}
 	}
-	end = i - 1
-	if s.last[end%4][middle].cost < s.last[end%4][start].cost {
-		best = middle
-	}
-	return end, best
+	return i - 1
 }
 
 // extend finds the best way to edge i; false where there is none.
