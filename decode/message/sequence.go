@@ -93,11 +93,12 @@ func (s *Sequences) Add(l *Line, m *captures.Message) []Sequence {
 	switch {
 	case m.Marker == captures.Attach || m.Marker == captures.Detach:
 		s.finishAll("ended by " + m.Marker.String())
+	case m.Marker != captures.NoMarker:
 	case m.Set == pd.HardReset:
 		s.hardReset(l)
 	case m.Set == pd.CableReset:
 		s.single(l, "cable reset", "")
-	case m.Marker != captures.NoMarker || !l.Header.Present || l.CRC == WrongCRC || m.Status == captures.Discarded:
+	case !l.Header.Present || l.CRC == WrongCRC || m.Status == captures.Discarded:
 	case l.Header.Type() == pd.GoodCRC:
 		s.acknowledge(l, m.Set)
 	default:

@@ -89,11 +89,12 @@ func (t *Timing) Add(l *Line, m *captures.Message) (lim Limited, ok bool) {
 	switch {
 	case m.Marker == captures.Attach || m.Marker == captures.Detach:
 		*t = *NewTiming()
+	case m.Marker != captures.NoMarker:
 	case m.Set == pd.HardReset:
 		lim, ok = t.judge(t.beforeHardReset(), start, m)
 		ok = ok && lim.Verdict != Broken // then it came for another reason
 		*t = *NewTiming()
-	case !l.Header.Present || l.CRC == WrongCRC || m.Status == captures.Discarded || m.Set >= lastSet || m.Marker != captures.NoMarker:
+	case !l.Header.Present || l.CRC == WrongCRC || m.Status == captures.Discarded || m.Set >= lastSet:
 	case l.Header.Type() == pd.GoodCRC:
 		lim, ok = t.goodCRC(l, m, start, end)
 	default:
