@@ -85,6 +85,10 @@ func (p *packetSource) next(*Stats) (Record, error) {
 			continue
 		}
 		p.note(packet.Interface)
+		if packet.At > MaxTime || packet.At < -MaxTime {
+			p.damaged(pcapng.Damage{Offset: packet.Offset, Skipped: true, Text: "the time stamp is out of range"})
+			continue
+		}
 		record, ok := p.record(packet)
 		if !ok {
 			continue

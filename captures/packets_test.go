@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -122,6 +123,49 @@ func TestTimesBeforeZero(t *testing.T) {
 	got, in := timeline(t, file)
 	assert.Equal(t, want, got)
 	assert.Equal(t, KindPackets, in.Kind())
+}
+
+// Any list survives the way through a packet file: time, set, bytes and CRC.
+func TestAnyListSurvivesAPacketFile(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	for range 50 {
+		var list bytes.Buffer
+		w, err := NewMessageWriter(&list, MessageExtras{})
+		require.NoError(t, err)
+		at := time.Duration(random.Int64N(2*int64(MaxTime)-1e15)) - MaxTime
+		for range 40 {
+			at += time.Duration(random.Int64N(1 << random.UintN(40)))
+			m := Message{At: at, Set: pd.SOP + pd.OrderedSet(random.UintN(7))}
+			if !m.Set.IsReset() {
+				m.Bytes = make([]byte, 2+random.IntN(300))
+				for i := range m.Bytes {
+					m.Bytes[i] = byte(random.Uint32())
+				}
+				m.HasCRC = random.IntN(2) == 0
+				if m.HasCRC {
+					binary.LittleEndian.PutUint32(m.CRC[:], random.Uint32())
+				}
+			}
+			require.NoError(t, w.Write(Record{Message: &m}, nil))
+		}
+		require.NoError(t, w.Close())
+		back, _ := rewritten(t, must(rewritten(t, list.Bytes(), asPackets)), asMessages)
+		require.Equal(t, list.String(), string(back))
+	}
+}
+
+// Times are bounded in every format alike.
+func TestTimesBeyondTheBound(t *testing.T) {
+	var b bytes.Buffer
+	w := pcapng.NewWriter(&b, pcapng.Section{})
+	in := &pcapng.Interface{Link: pcapng.LinkMessages}
+	for _, at := range []time.Duration{-MaxTime - 1, -MaxTime, MaxTime, MaxTime + 1} {
+		require.NoError(t, w.Message(at, in, &pcapng.MessagePacket{Set: pd.HardReset}, nil))
+	}
+	require.NoError(t, w.Flush())
+	records, read := timeline(t, b.Bytes())
+	assert.Len(t, records, 2)
+	assert.Equal(t, 2, read.Stats().Skipped)
 }
 
 // Messages and samples of one file are one recording on one clock, and what

@@ -269,43 +269,54 @@ func (g *guard) interfaceOptions(in *Interface, b []byte) error {
 
 // packetBlock hands on a packet that is whole and of a link type read here.
 func (g *guard) packetBlock(kind uint32, length int64) error {
-	if length < packetFixed {
+	switch {
+	case length < packetFixed:
 		g.damage(g.at, true, "expected a packet block of 32 bytes or more, found one that claims %d", length)
 		return g.pass(length, "a packet block")
-	}
-	head, err := g.whole(packetData, "a packet block")
-	if err != nil {
-		return err
-	}
-	id := int(g.uint32(head[typeAndLength:]))
-	if kind == blockPacket {
-		id = int(g.uint16(head[typeAndLength:]))
-	}
-	if id >= len(g.interfaces) {
-		g.damage(g.at, true, "a packet of interface %d; the section has described %d", id, len(g.interfaces))
-		return g.pass(length, "a packet block")
-	}
-	if !g.interfaces[id].Link.Known() {
-		return g.pass(length, "a packet block")
-	}
-	if length > bufferSize {
-		g.damage(g.at, true, "a packet block of %d bytes; expected %d or fewer", length, bufferSize)
-		return g.pass(length, "a packet block")
+	case length > bufferSize:
+		return g.largePacket(kind, length)
 	}
 	b, err := g.body(length)
 	if err != nil {
 		return err
 	}
-	captured := int64(g.uint32(b[20:]))
-	if room := length - packetFixed; captured > room {
+	captured, room := int64(g.uint32(b[20:])), length-packetFixed
+	known := g.wanted(kind, b)
+	if known && captured > room {
 		g.damage(g.at, true, "a packet of %d bytes in a block with room for %d", captured, room)
-		g.take(int(length))
-		return nil
+		known = false
 	}
-	g.offset = g.at
+	if known {
+		g.out, g.offset = b, g.at
+	}
 	g.take(int(length))
-	g.out = b
 	return nil
+}
+
+// wanted reports whether a packet is of an interface read here. One of no
+// interface at all is told.
+func (g *guard) wanted(kind uint32, block []byte) bool {
+	id := int(g.uint32(block[typeAndLength:]))
+	if kind == blockPacket {
+		id = int(g.uint16(block[typeAndLength:]))
+	}
+	if id >= len(g.interfaces) {
+		g.damage(g.at, true, "a packet of interface %d; the section has described %d", id, len(g.interfaces))
+		return false
+	}
+	return g.interfaces[id].Link.Known()
+}
+
+// largePacket leaves out a packet block that is too long to be read.
+func (g *guard) largePacket(kind uint32, length int64) error {
+	head, err := g.whole(packetData, "a packet block")
+	if err != nil {
+		return err
+	}
+	if g.wanted(kind, head) {
+		g.damage(g.at, true, "a packet block of %d bytes; expected %d or fewer", length, bufferSize)
+	}
+	return g.pass(length, "a packet block")
 }
 
 // simpleBlock leaves out a packet that has no time.

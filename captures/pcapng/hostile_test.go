@@ -52,7 +52,7 @@ func memory(f func()) (allocated, held int64) {
 
 // walked reads a file to its end and gives the numbers of packets and pieces
 // of damage.
-func walked(t *testing.T, src io.Reader) (packets, damaged int, err error, r *Reader) { //nolint:revive // the reader last: it is only kept alive
+func walked(t *testing.T, src io.Reader) (r *Reader, packets, damaged int, err error) {
 	t.Helper()
 	r, err = NewReader(src, func(Damage) { damaged++ })
 	for err == nil {
@@ -60,7 +60,7 @@ func walked(t *testing.T, src io.Reader) (packets, damaged int, err error, r *Re
 			packets++
 		}
 	}
-	return packets, damaged, err, r
+	return r, packets, damaged, err
 }
 
 // pcapHead is a classic file of messages that claims packets of 4 GiB
@@ -92,7 +92,7 @@ func TestClaimsCostNothing(t *testing.T) {
 	} {
 		data := blocks(t, hex)
 		allocated, _ := memory(func() {
-			_, _, err, _ := walked(t, bytes.NewReader(data))
+			_, _, _, err := walked(t, bytes.NewReader(data))
 			assert.Error(t, err, name)
 		})
 		assert.Less(t, allocated, int64(2<<20), name)
@@ -133,7 +133,7 @@ func TestEndlessFilesHoldNoMemory(t *testing.T) {
 		var kept *Reader
 		_, held := memory(func() {
 			var err error
-			_, _, err, kept = walked(t, src)
+			kept, _, _, err = walked(t, src)
 			assert.ErrorIs(t, err, io.EOF, name)
 		})
 		assert.Less(t, held, int64(2<<20), name)
@@ -151,7 +151,7 @@ func TestErrorsOfTheSource(t *testing.T) {
 	boom := errors.New("boom")
 	data := blocks(t, section+messages+good+good)
 	for n := SniffLen; n < len(data); n++ {
-		_, _, err, _ := walked(t, io.MultiReader(bytes.NewReader(data[:n]), failing{boom}))
+		_, _, _, err := walked(t, io.MultiReader(bytes.NewReader(data[:n]), failing{boom}))
 		assert.ErrorIs(t, err, boom, "%d bytes", n)
 	}
 }

@@ -39,11 +39,12 @@ func (m *Message) NextLayerType() gopacket.LayerType { return gopacket.LayerType
 func (m *Message) DecodeFromBytes(data []byte, df gopacket.DecodeFeedback) error {
 	m.contents = data
 	m.PD, m.Mismatch = pd.ParseMessage(m.Set, data)
+	if m.Mismatch == nil {
+		return nil
+	}
+	df.SetTruncated()
 	if errors.Is(m.Mismatch, pd.ErrNoHeader) {
 		return m.Mismatch
-	}
-	if m.Mismatch != nil {
-		df.SetTruncated()
 	}
 	return nil
 }
