@@ -51,6 +51,7 @@ type guard struct {
 	section    Section
 	interfaces []*Interface // of the section
 	text       int          // bytes of names and comments kept
+	told       [2]bool      // that there are too many interfaces, too much text
 	deaf       bool         // the section is of a version that cannot be read
 	out        []byte       // what the library has yet to take of the block
 	offset     int64        // of the block handed on last
@@ -147,7 +148,7 @@ func (g *guard) sectionBlock(length int64) error {
 		return &BrokenError{g.at, fmt.Sprintf("expected a section header of 28 bytes or more, found one that claims %d", length)}
 	}
 	major, minor := g.uint16(head[versionAt:]), g.uint16(head[versionAt+2:])
-	g.interfaces, g.text, g.section = nil, 0, Section{}
+	g.interfaces, g.text, g.told, g.section = nil, 0, [2]bool{}, Section{}
 	// Minor version 2 is to be read as 0 (section 4.1).
 	g.deaf = major != 1 || minor != 0 && minor != 2
 	if g.deaf {
@@ -191,10 +192,23 @@ func (g *guard) sectionOptions(b []byte) {
 	}
 }
 
+// What is told once a section, however often it is met.
+const (
+	tooManyInterfaces = iota
+	tooMuchText
+)
+
+func (g *guard) once(what int, format string, args ...any) {
+	if !g.told[what] {
+		g.told[what] = true
+		g.damage(g.at, false, format, args...)
+	}
+}
+
 // keep makes a string of an option, as far as the room for text goes.
 func (g *guard) keep(value []byte) string {
 	if g.text+len(value) > maxText {
-		g.damage(g.at, false, "names and comments of more than %d bytes are left out", maxText)
+		g.once(tooMuchText, "names and comments of more than %d bytes are left out", maxText)
 		return ""
 	}
 	g.text += len(value)
@@ -213,7 +227,7 @@ func (g *guard) keepComment(comments []string, value []byte) []string {
 func (g *guard) interfaceBlock(length int64) error {
 	g.offset = g.at
 	if len(g.interfaces) >= maxInterfaces {
-		g.damage(g.at, false, "more than %d interfaces in a section; the rest are left out", maxInterfaces)
+		g.once(tooManyInterfaces, "more than %d interfaces in a section; the rest are left out", maxInterfaces)
 		return g.pass(length, "an interface description")
 	}
 	in := &Interface{clock: clock{resolution: microseconds}}

@@ -141,6 +141,14 @@ func TestEndlessFilesHoldNoMemory(t *testing.T) {
 	}
 }
 
+// What is met a million times is told once.
+func TestTooManyInterfacesAreToldOnce(t *testing.T) {
+	_, packets, damaged, err := walked(t, repeated(blocks(t, section), blocks(t, messages), 5000))
+	assert.ErrorIs(t, err, io.EOF)
+	assert.Zero(t, packets)
+	assert.Equal(t, 1, damaged)
+}
+
 // length20 turns the length of a section into that of an interface.
 func length20(of28 []byte) []byte {
 	return append([]byte{of28[0] - 8}, of28[1:]...)
