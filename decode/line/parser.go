@@ -103,10 +103,8 @@ func (p *parser) seek(n int) (done bool) {
 	if n < p.brokeAt+lateSet+setBits {
 		return false
 	}
-	for at := max(0, p.brokeAt-lateSet); at <= p.brokeAt+lateSet; at++ {
-		if set := p.nearest(p.bits[at : at+setBits]); set != 0 {
-			return p.begin(at, set, allSymbols-1)
-		}
+	if done, found := p.late(); found {
+		return done
 	}
 	const preambleAgain = 16
 	if p.run >= preambleAgain {
@@ -115,6 +113,19 @@ func (p *parser) seek(n int) (done bool) {
 	}
 	p.reason = NoOrderedSet
 	return true
+}
+
+// late looks for an ordered set that is not whole around the end of the preamble.
+func (p *parser) late() (done, found bool) {
+	if p.brokeAt < 0 {
+		return false, false
+	}
+	for at := max(0, p.brokeAt-lateSet); at <= p.brokeAt+lateSet && at+setBits <= len(p.bits); at++ {
+		if set := p.nearest(p.bits[at : at+setBits]); set != 0 {
+			return p.begin(at, set, allSymbols-1), true
+		}
+	}
+	return false, false
 }
 
 // nearest finds the ordered set of which three symbols of four are right.
@@ -214,14 +225,16 @@ func (p *parser) verdict() Reason {
 // took its place.
 func (p *parser) preamble() int {
 	at := p.setAt
-	if at < 0 {
-		at = p.brokeAt
-	}
-	if at < 0 {
+	switch {
+	case at < 0 && p.brokeAt < 0:
 		return p.run
+	case at < 0:
+		at = p.brokeAt
+	case at > 0 && p.bits[at-1] != 1:
+		return 0
 	}
-	n := 0
-	for want := byte(1); n < at && p.bits[at-1-n] == want; want ^= 1 {
+	n := min(1, at)
+	for n > 0 && n < at && p.bits[at-1-n] != p.bits[at-n] {
 		n++
 	}
 	return n

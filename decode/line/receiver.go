@@ -205,12 +205,16 @@ func (r *receiver) frame(l lock, final bool, until int64) (next int, over bool) 
 		if best.end == len(r.edges) && !final {
 			return 0, false
 		}
+		best.lateSet()
+	}
+	if best.reason != Whole {
 		t := &r.thorough
 		t.parser.reset()
 		t.steps, t.clock, t.outcome = r.sequencer.read(r.edges, l, t.parser, t.steps[:0])
 		if t.end >= len(r.edges) && !final {
 			return 0, false
 		}
+		t.lateSet()
 		if t.better(best) {
 			best = t
 		}
@@ -233,6 +237,23 @@ func (r *receiver) frame(l lock, final bool, until int64) (next int, over bool) 
 		r.deliver(f, r.edges[l.edge], int64(f.End))
 	}
 	return max(best.edgeOfSet(), l.edge+lockEdges-1), true
+}
+
+// lateSet looks once more for an ordered set with a wrong symbol, in a frame
+// that ended before it was looked for: a reset ends right behind it.
+func (a *reading) lateSet() {
+	p := a.parser
+	if p.setAt >= 0 || p.brokeAt < 0 {
+		return
+	}
+	done, found := p.late()
+	switch {
+	case found && done:
+		a.reason = p.reason
+		a.end = int(a.steps[a.stepOfBit(len(p.bits))].edge)
+	case !found && len(p.bits) >= p.brokeAt+setBits-symbolBits:
+		a.reason = NoOrderedSet
+	}
 }
 
 // better reports whether the reading tells more than another one does.
@@ -323,7 +344,10 @@ func (r *receiver) carrier(l lock, a *reading) (next int) {
 // deliver gives a frame. A broken one waits for the next: where that one's
 // preamble begins inside it, it ends there.
 func (r *receiver) deliver(f *Frame, begin, end int64) {
-	if r.held != nil && begin < r.heldEnd && f.Set != 0 {
+	if r.held != nil && begin < r.heldEnd {
+		if f.Set == 0 { // its data looked like a preamble
+			return
+		}
 		r.held.cutAt(time.Duration(begin))
 	}
 	r.release()

@@ -124,7 +124,7 @@ func (c conditions) disturb(times []float64, rng *rand.Rand) []float64 {
 func TestInsideTheStandard(t *testing.T) {
 	for _, rate := range []float64{1, 1.5, 2, 3, 4, 6, 10, 24, 100} {
 		t.Run(fmt.Sprintf("%g MS/s", rate), func(t *testing.T) {
-			got := converse(inside(rate), count(100_000, 1000), 7)
+			got := converse(inside(rate), count(100_000, 300), 7)
 			t.Logf("%g MS/s: %d of %d read, %d invented, %d told as broken", rate, got.read, got.sent, got.invented, got.broken)
 			assert.Zero(t, got.invented)
 			if rate >= 4 {

@@ -88,6 +88,9 @@ func (s *sequencer) read(edges []int64, l lock, p *parser, steps []step) ([]step
 		steps, inMiddle = preambleSteps(l, p, steps[:begin])
 		steps = s.trace(steps, first, end, best)
 		steps, o = parse(steps, begin+lockEdges, inMiddle, p)
+		if o.reason == FellSilent && last+1 < len(edges) && float64(edges[last+1]-edges[last]) < silentHalves*l.clock.half {
+			o.reason = BadTiming
+		}
 		if o.reason == Whole {
 			break
 		}

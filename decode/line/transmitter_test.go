@@ -1,10 +1,13 @@
 package line_test
 
 import (
+	"cmp"
 	"encoding/binary"
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"portside/captures/line"
 )
 
 // The transmitter is written from the standard apart from the receiver: its
@@ -157,4 +160,8 @@ func sample(times []float64, rate, phase float64, rest int) (at []float64) {
 func sorted(times []float64) []float64 {
 	slices.Sort(times)
 	return times
+}
+
+func sortEvents(events []line.Event) {
+	slices.SortStableFunc(events, func(a, b line.Event) int { return cmp.Compare(a.At, b.At) })
 }
