@@ -52,6 +52,7 @@ type circuit struct {
 	set        ramp // source's open-circuit voltage
 	sourceOn   bool
 	attached   bool
+	parted     bool // a contact of VBUS is open
 	switchOn   bool
 	switchAt   float64 // when it closed
 	chargerOn  bool
@@ -62,6 +63,7 @@ type circuit struct {
 	loadW      float64 // watts of what hangs on the main rail
 	charge     ramp    // amperes of charge asked for
 	shortOhm   float64 // main rail to ground; 0 none
+	retryW     float64 // watts of a regulator behind the rail while it tries
 }
 
 // ramp moves from one value to another at a steady rate.
@@ -94,12 +96,12 @@ type flows struct {
 func (c *circuit) flows(t float64, y *state) flows {
 	var f flows
 	f.source, f.limit, f.limiting = c.sourceCurrent(t, y[nodeSource])
-	if c.attached {
+	if c.attached && !c.parted {
 		f.cable = (y[nodeSource] - y[nodePort]) / c.p.loopOhm()
 	}
 	f.input = c.switchCurrent(t, y[nodePort], y[nodeInput])
 	f.charger = c.chargerInput(y)
-	f.load = c.loadCurrent(y[nodeRail])
+	f.load = c.loadCurrent(y[nodeRail], c.loadW+c.retryW)
 	if c.shortOhm > 0 {
 		f.short = y[nodeRail] / c.shortOhm
 	}
@@ -148,7 +150,7 @@ func (c *circuit) switchCurrent(t, from, to float64) float64 {
 	if !c.switchOn {
 		return (from - to) / openOhm
 	}
-	amps := max(0, from-to) / c.p.SwitchOhm
+	amps := max(0, from-to) / (c.p.SwitchOhm + c.p.ReceptacleOhm)
 	if t < c.switchAt+switchSoftS {
 		return min(amps, softStartAmps)
 	}
@@ -221,12 +223,12 @@ func (c *circuit) railReference(t float64, y *state) float64 {
 
 // loadCurrent is a constant-power load above its undervoltage limit and a
 // resistance below it.
-func (c *circuit) loadCurrent(v float64) float64 {
+func (c *circuit) loadCurrent(v, watts float64) float64 {
 	knee := fullyOn * c.p.RailMinimumV
 	if v >= knee {
-		return c.loadW / v
+		return watts / v
 	}
-	return c.loadW * max(0, v) / (knee * knee)
+	return watts * max(0, v) / (knee * knee)
 }
 
 // stored is the energy in the capacitors, in joules.

@@ -30,6 +30,9 @@ const (
 	searchStabiliseS   = 1.0 // after a trip, before the search climbs anew
 )
 
+// atLeast keeps what repeats from repeating without end at one moment.
+func atLeast(s float64) float64 { return max(s, 0.005) }
+
 func (d *device) later(after float64, do func()) {
 	epoch := d.epoch
 	d.b.after(after, func() {
@@ -47,9 +50,41 @@ func (d *device) when(reached func(y *state) bool, do func()) {
 // powered closes the input switch on a supply and starts the charger circuit.
 func (d *device) powered(o Offer) {
 	d.supply = o
+	if d.b.p.SwitchStuck {
+		return
+	}
+	d.close()
+}
+
+func (d *device) close() {
 	c := &d.b.c
 	c.switchOn, c.switchAt = true, d.b.now
+	if trip := d.b.p.SwitchTripA; trip > 0 {
+		d.cancels = append(d.cancels, d.b.when(func(t float64, y *state) bool {
+			return c.switchCurrent(t, y[nodePort], y[nodeInput]) > trip
+		}, d.switchTripped))
+	}
 	d.later(d.b.p.ChargerDelayMS/1000, d.start)
+}
+
+// switchTripped is the input switch's own overcurrent: it opens and tries
+// again.
+func (d *device) switchTripped() {
+	d.epoch++
+	d.unwatch()
+	d.rest()
+	d.b.c.switchOn = false
+	d.later(atLeast(d.b.p.SwitchRetryMS/1000), d.close)
+}
+
+// rest is the board without its charger circuit.
+func (d *device) rest() {
+	c := &d.b.c
+	c.chargerOn, c.retryW = false, 0
+	c.charge = ramp{rate: 1}
+	if !d.b.p.BatteryConnected {
+		c.loadW, d.booted = 0, false
+	}
 }
 
 // off opens the switch: VBUS is gone or about to go.
@@ -59,12 +94,8 @@ func (d *device) off() {
 	}
 	d.epoch++
 	d.unwatch()
-	c := &d.b.c
-	c.switchOn, c.chargerOn = false, false
-	c.charge = ramp{rate: 1}
-	if !d.b.p.BatteryConnected {
-		c.loadW, d.booted = 0, false
-	}
+	d.b.c.switchOn = false
+	d.rest()
 	d.tries, d.latched = 0, false
 }
 
@@ -78,6 +109,9 @@ func (d *device) unwatch() {
 // start enables the charger circuit. Its input limit is held down until the
 // main rail has passed the undervoltage level.
 func (d *device) start() {
+	if d.b.p.ChargerDead {
+		return
+	}
 	c := &d.b.c
 	c.inputFloor = d.b.y[nodeInput] - d.b.p.InputDropV
 	d.enable()
@@ -105,7 +139,7 @@ func (d *device) judgeStart() {
 // hiccup is the system undervoltage protection: off, a short try, off again,
 // and after so many tries off for good.
 func (d *device) hiccup() {
-	d.b.c.chargerOn = false
+	d.b.c.chargerOn, d.b.c.retryW = false, 0
 	if d.tries >= d.b.p.HiccupTries {
 		d.latched = true
 		return
@@ -140,8 +174,7 @@ func (d *device) outputTripped() {
 	d.epoch++
 	d.unwatch()
 	d.searchEnded()
-	d.b.c.chargerOn = false
-	d.b.c.charge = ramp{rate: 1}
+	d.rest()
 	d.b.c.loadW = 0
 	d.later(d.b.p.ChargerRestartS, d.start)
 }
@@ -153,9 +186,16 @@ func (d *device) railGood() {
 		d.b.c.loadW = d.b.p.StandbyW
 	}
 	if d.b.p.BatteryConnected {
-		d.later(chargeAfterS, func() {
-			d.b.c.charge = ramp{to: d.b.p.ChargeA, at: d.b.now, rate: d.b.p.ChargeRampAPerS}
-		})
+		d.later(chargeAfterS, d.charge)
+	}
+	if d.b.p.RailShortAfterS > 0 {
+		d.later(d.b.p.RailShortAfterS, func() { d.b.c.shortOhm = d.b.p.RailShortOhm })
+	}
+	if d.b.p.DownstreamW > 0 {
+		d.retry()
+	}
+	if d.b.p.SleepEveryS > 0 {
+		d.sleep()
 	}
 	if d.b.p.BootS > 0 && !d.booted {
 		d.later(d.b.p.BootS, func() {
@@ -163,6 +203,39 @@ func (d *device) railGood() {
 			d.busy(d.b.now + bootForS)
 		})
 	}
+}
+
+// charge ramps the charge up. A pack whose protection opens ends it and takes
+// it again later.
+func (d *device) charge() {
+	d.b.c.charge = ramp{to: d.b.p.ChargeA, at: d.b.now, rate: d.b.p.ChargeRampAPerS}
+	if d.b.p.BatteryCutS > 0 {
+		d.later(atLeast(d.b.p.BatteryCutS)*d.b.uniform(idleLow, idleHigh), func() {
+			d.b.c.charge = ramp{rate: 1}
+			d.later(atLeast(d.b.p.BatteryBackS)*d.b.uniform(idleLow, idleHigh), d.charge)
+		})
+	}
+}
+
+// retry is a regulator behind the main rail that starts into its fault, trips
+// and tries again.
+func (d *device) retry() {
+	d.b.c.retryW = d.b.p.DownstreamW
+	d.later(atLeast(d.b.p.DownstreamOnMS/1000), func() {
+		d.b.c.retryW = 0
+		d.later(atLeast(d.b.p.DownstreamOffMS/1000), d.retry)
+	})
+}
+
+// sleep is a machine that wakes for a moment now and then.
+func (d *device) sleep() {
+	d.later(atLeast(d.b.p.SleepEveryS)*d.b.uniform(bootLow, bootHigh), func() {
+		d.b.c.loadW = d.b.p.SleepW
+		d.later(atLeast(d.b.p.SleepForS)*d.b.uniform(bootLow, bootHigh), func() {
+			d.b.c.loadW = d.b.p.StandbyW
+			d.sleep()
+		})
+	})
 }
 
 // busy is the draw of a machine that starts and then idles.

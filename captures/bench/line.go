@@ -55,10 +55,14 @@ func (s *speaker) message(kind pd.MessageType, id int, objects ...uint32) pd.Mes
 
 func (l *line) attempt(from, to *speaker, m pd.Message, left, epoch int, done func(ok bool)) {
 	end := l.emit(from, m)
+	damaged := l.b.p.CCNoise > 0 && l.b.random.Float64() < l.b.p.CCNoise
+	if damaged {
+		l.heard[len(l.heard)-1].CRC[1] ^= 0x24
+	}
 	l.b.at(end, func() {
 		switch {
 		case epoch != l.epoch:
-		case to.alive():
+		case !damaged && to.alive():
 			l.acknowledge(from, to, m, epoch, done)
 		case left > 0:
 			l.b.after(crcReceiveS()+l.b.uniform(retryFromS, retryToS), func() {
@@ -125,6 +129,9 @@ func (l *line) recorded(p *Parameters) []captures.Message {
 		if m.End > duration(p.DurationS) {
 			break
 		}
+		if m.At < duration(p.MessagesFromS) || p.MessagesNoAck && acknowledges(m) {
+			continue
+		}
 		m.At += duration(p.MessagesStartS)
 		m.End += duration(p.MessagesStartS)
 		m.HasCRC = m.HasCRC && p.MessageCRC
@@ -138,4 +145,10 @@ func (l *line) recorded(p *Parameters) []captures.Message {
 // duration rounds to the microsecond that the list is written with.
 func duration(s float64) time.Duration {
 	return time.Duration(s * float64(time.Second)).Round(time.Microsecond)
+}
+
+// acknowledges reports a GoodCRC.
+func acknowledges(m captures.Message) bool {
+	p, err := pd.ParseMessage(m.Set, m.Bytes)
+	return err == nil && !m.Set.IsReset() && p.Type() == pd.GoodCRC
 }

@@ -51,7 +51,7 @@ func (m *meter) read() {
 	volts = quantised(volts*p.MeterGainV+p.MeterOffsetV+m.b.random.NormFloat64()*p.MeterNoiseV, p.MeterStepV)
 	amps = quantised(amps*p.MeterGainA+p.MeterOffsetA+m.b.random.NormFloat64()*p.MeterNoiseA, p.MeterStepA)
 	at := milliseconds(m.b.now + p.MeterStartS + m.b.random.NormFloat64()*p.MeterJitterS)
-	if dropped := m.b.random.Float64() < p.MeterDropped; dropped {
+	if dropped := m.b.random.Float64() < p.MeterDropped; dropped || m.b.now < p.MeterFromS {
 		return
 	}
 	at = max(at, m.lastAt) // a logger stamps in order, however late

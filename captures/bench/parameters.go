@@ -94,7 +94,43 @@ type Parameters struct {
 	PrechargeA       float64 `json:"precharge_a" min:"0.02" max:"5" source:"at most 0.1 C: common practice"`
 	ChargeEndA       float64 `json:"charge_end_a" min:"0.01" max:"5" source:"0.05 to 0.1 C: common practice"`
 
+	// What else may be wrong or odd. 0 and false are absent.
+	SourceDead       bool    `json:"source_dead,omitempty"`                                                                                  // gives nothing at all
+	SourceRefuses    bool    `json:"source_refuses,omitempty"`                                                                               // answers each Request with Reject
+	SourceSetGain    float64 `json:"source_set_gain,omitempty" min:"0" max:"1.5" source:"common practice"`                                   // its voltage over the one it named; 0 is 1
+	SourceDropS      float64 `json:"source_drop_s,omitempty" min:"0" max:"3600" source:"common practice"`                                    // after this long in a contract it switches off, as by heat
+	CableOpen        bool    `json:"cable_open,omitempty"`                                                                                   // VBUS of the cable is broken
+	CCOpen           bool    `json:"cc_open,omitempty"`                                                                                      // the source never sees Rd
+	CCNoise          float64 `json:"cc_noise,omitempty" min:"0" max:"1" source:"a sound line loses one frame in thousands: common practice"` // share of frames that arrive damaged
+	ContactEveryS    float64 `json:"contact_every_s,omitempty" min:"0" max:"3600" source:"common practice"`                                  // a contact of VBUS opens: mean distance
+	ContactForMS     float64 `json:"contact_for_ms,omitempty" min:"0" max:"10000" source:"50 to 500 ms: common practice"`                    // and for how long
+	ContactWithCC    bool    `json:"contact_with_cc,omitempty"`                                                                              // CC opens with it
+	ReceptacleOhm    float64 `json:"receptacle_ohm,omitempty" min:"0" max:"10" source:"contact 40 mohm at most when new: common practice"`   // behind the meter
+	ControllerResetS float64 `json:"controller_reset_s,omitempty" min:"0" max:"600" source:"common practice"`                                // after this long awake its supply gives out and it starts anew
+	ControllerBootW  float64 `json:"controller_boot_w,omitempty" min:"0" max:"5" source:"0.10 to 0.25 A at 5 V: trade pages, common practice"`
+	SwitchStuck      bool    `json:"switch_stuck,omitempty"` // the input switch never closes
+	SwitchTripA      float64 `json:"switch_trip_a,omitempty" min:"0" max:"20" source:"common practice"`
+	SwitchRetryMS    float64 `json:"switch_retry_ms,omitempty" min:"0" max:"10000" source:"100 to 263 ms: data sheets JAJSJF0D, SLVSEG3E"`
+	ChargerDead      bool    `json:"charger_dead,omitempty"`                                                   // never starts
+	RailShortAfterS  float64 `json:"rail_short_after_s,omitempty" min:"0" max:"3600" source:"common practice"` // the short comes this long after the rail is good
+	DownstreamW      float64 `json:"downstream_w,omitempty" min:"0" max:"60" source:"common practice"`        // a regulator behind the rail that trips and tries again
+	DownstreamOnMS   float64 `json:"downstream_on_ms,omitempty" min:"0" max:"1000" source:"3 to 7 ms: data sheet SLVSEG3E"`
+	DownstreamOffMS  float64 `json:"downstream_off_ms,omitempty" min:"0" max:"10000" source:"118 to 620 ms: data sheets SLVSEG3E, SLVSGF4B"`
+	BatteryCutS      float64 `json:"battery_cut_s,omitempty" min:"0" max:"3600" source:"common practice"` // the pack's protection ends the charge after this long
+	BatteryBackS     float64 `json:"battery_back_s,omitempty" min:"0" max:"3600" source:"common practice"`
+	ReplugS          float64 `json:"replug_s,omitempty" min:"0" max:"3600" source:"common practice"` // the plug is pulled
+	ReplugForS       float64 `json:"replug_for_s,omitempty" min:"0" max:"3600" source:"common practice"`
+	SleepEveryS      float64 `json:"sleep_every_s,omitempty" min:"0" max:"3600" source:"common practice"` // a sleeping machine wakes for a moment
+	SleepForS        float64 `json:"sleep_for_s,omitempty" min:"0" max:"600" source:"common practice"`
+	SleepW           float64 `json:"sleep_w,omitempty" min:"0" max:"50" source:"common practice"`
+	PPSMaxV          float64 `json:"pps_max_v,omitempty" min:"0" max:"21" source:"USB PD R3.2 V1.1 table 10.9"` // a programmable offer of the source, from 3.3 V
+	PPSUseV          float64 `json:"pps_use_v,omitempty" min:"0" max:"21" source:"common practice"`             // what the sink asks of it
+	EPR              bool    `json:"epr,omitempty"`                                                             // source, cable and sink go on to 28 V
+
 	// Meter and message recorder.
+	MeterFromS       float64  `json:"meter_from_s,omitempty" min:"0" max:"3600" source:"common practice"`    // the log begins here
+	MessagesFromS    float64  `json:"messages_from_s,omitempty" min:"0" max:"3600" source:"common practice"` // the list begins here
+	MessagesNoAck    bool     `json:"messages_no_ack,omitempty"`                                             // the recorder shows no GoodCRC
 	Meter            MeterEnd `json:"meter_at"`
 	MeterHz          float64  `json:"meter_hz" min:"0.1" max:"100000" source:"loggers 1 to 100 Hz: common practice"`
 	MeterAverages    bool     `json:"meter_averages"` // else each row is one instant

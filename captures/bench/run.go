@@ -85,7 +85,10 @@ func newBench(p Parameters, random *rand.Rand) (*bench, error) {
 		return nil, fmt.Errorf("%w: %w", ErrParameter, err)
 	}
 	b := &bench{p: p, random: random, h: firstStepS, tolerance: 1}
-	b.c = circuit{p: &b.p, shortOhm: p.RailShortOhm}
+	b.c = circuit{p: &b.p, parted: p.CableOpen}
+	if p.RailShortAfterS == 0 {
+		b.c.shortOhm = p.RailShortOhm
+	}
 	if p.BatteryConnected {
 		b.y[nodeRail] = b.c.openCircuit(&b.y)
 	}
@@ -103,6 +106,40 @@ func (b *bench) attach() {
 	b.c.attached = true
 	b.source.attach()
 	b.sink.awaitVBUS()
+	if b.p.ReplugS > 0 {
+		b.at(b.p.AttachS+b.p.ReplugS, b.unplug)
+	}
+	if b.p.ContactEveryS > 0 {
+		b.wear()
+	}
+}
+
+// unplug pulls the plug and puts it back.
+func (b *bench) unplug() {
+	b.c.attached = false
+	b.source.detach()
+	b.after(b.p.ReplugForS, func() {
+		b.c.attached = true
+		b.source.attach()
+	})
+}
+
+// wear is a contact that opens now and then. Where CC opens with VBUS the
+// source takes it for a detach.
+func (b *bench) wear() {
+	b.after(atLeast(b.p.ContactEveryS*b.random.ExpFloat64()), func() {
+		b.c.parted = true
+		if b.p.ContactWithCC {
+			b.source.detach()
+		}
+		b.after(atLeast(b.p.ContactForMS/1000)*b.uniform(0.3, 1.7), func() {
+			b.c.parted = false
+			if b.p.ContactWithCC {
+				b.source.attach()
+			}
+			b.wear()
+		})
+	})
 }
 
 // Steps that a run may take. A sound one takes some hundred a second; a circuit

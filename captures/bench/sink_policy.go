@@ -53,10 +53,36 @@ func (s *sinkPolicy) awaitVBUS() {
 	s.unwatch()
 	s.alive, s.offered, s.accepted, s.ready = false, false, false, false
 	s.unwatch = s.b.when(func(_ float64, y *state) bool { return y[nodePort] >= 0.95*onVolts() }, func() {
-		s.b.c.controller = s.b.p.ControllerW
 		s.watchVBUS(plainDisconnectV)
-		s.later(s.b.p.ControllerBootMS/1000, s.listen)
+		s.boot()
 	})
+}
+
+// boot is the controller from the moment that it is fed.
+func (s *sinkPolicy) boot() {
+	s.b.c.controller = s.b.p.ControllerW + s.b.p.ControllerBootW
+	s.later(s.b.p.ControllerBootMS/1000, func() {
+		s.b.c.controller = s.b.p.ControllerW
+		s.listen()
+	})
+	if after := s.b.p.ControllerResetS; after > 0 {
+		s.later(atLeast(after)*s.b.uniform(0.9, 1.1), s.brownOut)
+	}
+}
+
+// brownOutS is how long a controller stays down whose supply gave out: common
+// practice.
+const brownOutS = 0.12
+
+// brownOut is the controller's supply giving out: it forgets everything and
+// starts anew.
+func (s *sinkPolicy) brownOut() {
+	s.epoch++
+	s.alive, s.offered, s.accepted, s.ready = false, false, false, false
+	s.b.c.controller = 0
+	s.b.device.off()
+	s.watchVBUS(plainDisconnectV)
+	s.later(brownOutS, s.boot)
 }
 
 func (s *sinkPolicy) listen() {
@@ -86,6 +112,9 @@ func (s *sinkPolicy) awaitOffer() {
 }
 
 func (s *sinkPolicy) receive(m pd.Message) {
+	if s.receiveEPR(m) {
+		return
+	}
 	switch m.Type() {
 	default: // nothing else concerns it
 	case pd.SourceCapabilities:
@@ -109,8 +138,15 @@ func (s *sinkPolicy) receive(m pd.Message) {
 
 func (s *sinkPolicy) request(offers []Offer) {
 	position, offer := choose(offers, s.b.p.SinkWantsMW)
-	s.wanted = offer
-	object := requestObject(position, offer, milli(offer.Volts*offer.Amps) < s.b.p.SinkWantsMW)
+	object := requestObject(position, offer, milli(offer.Volts*offer.Amps) < s.b.p.SinkWantsMW, s.b.p.EPR)
+	if s.usesPPS() {
+		offer, object = s.programmed(len(offers))
+	}
+	s.ask(offer, object)
+}
+
+func (s *sinkPolicy) ask(offer Offer, object uint32) {
+	s.wanted, s.accepted = offer, false
 	s.b.line.send(&s.speaker, &s.b.source.speaker, pd.Request, []uint32{object}, func(bool) {
 		s.later(s.b.uniform(senderResponseFromS, senderResponseToS), func() {
 			if !s.accepted {
@@ -133,12 +169,17 @@ func choose(offers []Offer, wantMW int) (position int, chosen Offer) {
 }
 
 func (s *sinkPolicy) contract() {
+	again := s.ready
 	s.ready, s.resets = true, 0
 	floor := plainDisconnectV
 	if s.wanted.Volts > 5.5 {
 		floor = contractDisconnect * s.wanted.Volts
 	}
 	s.watchVBUS(floor)
+	s.follow()
+	if again {
+		return // the switch is closed already
+	}
 	s.later(switchDelayS, func() { s.b.device.powered(s.wanted) })
 }
 

@@ -31,6 +31,8 @@ type sourcePolicy struct {
 	offers  int     // Source_Capabilities since VBUS came up
 	trips   int
 	answer  int // counts requests, to call off the wait for one
+	held    int // voltage changes since VBUS came up
+	epr     bool
 	unwatch func()
 }
 
@@ -57,7 +59,11 @@ func (s *sourcePolicy) later(d float64, do func()) {
 	})
 }
 
+// attach begins once Rd is seen, which takes CC through cable and receptacle.
 func (s *sourcePolicy) attach() {
+	if s.b.p.SourceDead || s.b.p.CCOpen {
+		return
+	}
 	s.later(s.b.uniform(sourceDebounceFromS, sourceDebounceToS), s.turnOn)
 }
 
@@ -65,6 +71,7 @@ func (s *sourcePolicy) turnOn() {
 	rise := s.b.p.SourceTurnOnMS / 1000
 	s.b.c.sourceOn = true
 	s.b.c.set = ramp{from: 0, to: s.b.p.Offers[0].Volts, at: s.b.now, rate: s.b.p.Offers[0].Volts / rise}
+	s.epr, s.held = false, 0
 	s.offers = 0
 	s.later(rise, s.guard)
 	if !s.b.p.SourcePD {
@@ -94,7 +101,7 @@ func (s *sourcePolicy) prepareOffer() {
 func (s *sourcePolicy) offer() {
 	s.offers++
 	started := s.b.now
-	s.b.line.send(&s.speaker, &s.b.sink.speaker, pd.SourceCapabilities, offerObjects(s.offered()), func(ok bool) {
+	s.b.line.send(&s.speaker, &s.b.sink.speaker, pd.SourceCapabilities, offerObjectsOf(&s.b.p, s.offered()), func(ok bool) {
 		switch {
 		case ok:
 			s.awaitRequest()
@@ -114,18 +121,32 @@ func (s *sourcePolicy) awaitRequest() {
 }
 
 func (s *sourcePolicy) receive(m pd.Message) {
-	if m.Type() != pd.Request || m.NumObjects() == 0 {
+	if s.receiveEPR(m) || m.Type() != pd.Request || m.NumObjects() == 0 {
 		return
 	}
 	s.answer++
-	position, offers := pd.RDO(m.Object(0)).Position(), s.offered()
+	asked, ok := s.asked(pd.RDO(m.Object(0)))
 	s.later(s.b.uniform(answerFromS, answerToS), func() {
-		if position < 1 || position > len(offers) {
+		if !ok || s.b.p.SourceRefuses {
 			s.say(pd.Reject, nothing)
 			return
 		}
-		s.say(pd.Accept, func() { s.transition(offers[position-1]) })
+		s.say(pd.Accept, func() { s.transition(asked) })
 	})
+}
+
+// asked is the supply that a Request names; ok is false where there is none.
+func (s *sourcePolicy) asked(r pd.RDO) (o Offer, ok bool) {
+	offers := s.offered()
+	switch position := r.Position(); {
+	case position >= 1 && position <= len(offers):
+		return offers[position-1], true
+	case position == len(offers)+1 && s.b.p.PPSMaxV > 0:
+		q := r.PPS()
+		return Offer{q.Voltage.Volts(), q.OperatingCurrent.Amps()}, true
+	default:
+		return Offer{}, false
+	}
 }
 
 func nothing() {}
@@ -147,10 +168,18 @@ func (s *sourcePolicy) transition(o Offer) {
 	s.later(s.b.uniform(transitionFromS, transitionToS), func() {
 		s.unwatch()
 		c := &s.b.c
-		c.set = ramp{from: c.set.value(s.b.now), to: o.Volts, at: s.b.now, rate: s.b.p.SourceSlewVPerS}
+		to := o.Volts
+		if gain := s.b.p.SourceSetGain; gain > 0 && to > s.b.p.Offers[0].Volts {
+			to *= gain
+		}
+		c.set = ramp{from: c.set.value(s.b.now), to: to, at: s.b.now, rate: s.b.p.SourceSlewVPerS}
 		settle := c.set.end() - s.b.now
 		s.later(settle, s.guard)
 		s.later(settle+s.b.uniform(readyFromS, readyToS), func() { s.say(pd.PSRDY, nothing) })
+		s.held++
+		if drop := s.b.p.SourceDropS; drop > 0 && s.held == 1 {
+			s.later(drop*s.b.uniform(0.7, 1.3), s.trip)
+		}
 	})
 }
 
@@ -176,6 +205,14 @@ func (s *sourcePolicy) restart(ended float64) {
 			}
 		})
 	})
+}
+
+// detach is CC that opens: VBUS goes.
+func (s *sourcePolicy) detach() {
+	s.epoch++
+	s.unwatch()
+	s.b.line.epoch++
+	s.b.c.sourceOn = false
 }
 
 // guard watches for overload: the current limit, or a voltage far below what
