@@ -130,10 +130,16 @@ type messageText struct {
 	page    *text.Messages
 	out     *bufio.Writer
 	detail  bool
+	spoken  int  // messages on SOP that want a GoodCRC
+	heard   bool // a GoodCRC is there
+	seen    bool // the Attach is there
+	inside  bool // the first message is not how a connection begins
 }
 
 func (l *messageText) add(m *captures.Message) error {
 	line := l.decoder.Decode(m)
+	l.seen = l.seen || m.Marker == captures.Attach
+	l.look(line)
 	shown := text.MessageLine{
 		At: line.At, End: line.End, Attach: m.Marker == captures.Attach, Who: who(line), Text: line.Text(), Problems: line.Problems,
 	}
@@ -146,7 +152,28 @@ func (l *messageText) add(m *captures.Message) error {
 	return l.page.Add(shown)
 }
 
+// look keeps what the notes at the end are about. A connection begins with
+// capabilities of MessageID 0.
+func (l *messageText) look(line *message.Line) {
+	switch h := line.Header; {
+	case !h.Present:
+	case h.Type() == pd.GoodCRC:
+		l.heard = true
+	case h.Set == pd.SOP:
+		if l.spoken == 0 {
+			l.inside = !l.seen && (h.Type() != pd.SourceCapabilities || h.Raw.MessageID() != 0)
+		}
+		l.spoken++
+	}
+}
+
 func (l *messageText) close() error {
+	if l.spoken > 0 && !l.heard {
+		l.page.Note("there is no GoodCRC in this recording: its recorder does not show them, so what was acknowledged is not known.")
+	}
+	if l.inside {
+		l.page.Note("the recording begins inside a connection: what was said before is not known.")
+	}
 	if err := l.page.Close(); err != nil {
 		return err
 	}

@@ -220,6 +220,7 @@ func TestRepeats(t *testing.T) {
 		return captures.Message{Set: pd.SOP, At: at + 1, Bytes: []byte{0x8D, 0x00}}
 	}
 	const us, ms = time.Microsecond, time.Millisecond
+	damaged := func(m captures.Message) captures.Message { m.HasCRC = true; return m }
 	failed := accept(0)
 	failed.Status = captures.Unacknowledged
 	cases := []struct {
@@ -239,6 +240,9 @@ func TestRepeats(t *testing.T) {
 		{"a second Soft_Reset after an answer", []captures.Message{softReset(0), accept(3 * ms), softReset(100 * ms)}, false},
 		{"a Soft_Reset again without an answer", []captures.Message{softReset(0), softReset(100 * ms)}, true},
 		{"the counters begin anew with a Soft_Reset", []captures.Message{softReset(0), accept(3 * ms), softReset(100 * ms), accept(103 * ms)}, false},
+		{"a retry after a damaged one", []captures.Message{accept(0), ack(600 * us), damaged(accept(1700 * us)), accept(3400 * us)}, true},
+		{"too long after a damaged one", []captures.Message{accept(0), ack(600 * us), damaged(accept(1700 * us)), accept(3600 * us)}, false},
+		{"the damaged one itself", []captures.Message{accept(0), damaged(accept(1700 * us))}, false},
 		{"past the window", []captures.Message{accept(0), ack(600 * us), accept(1900 * us)}, false},
 	}
 	for _, c := range cases {

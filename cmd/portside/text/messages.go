@@ -92,6 +92,12 @@ func (m *Messages) start(l MessageLine) {
 	m.p.put(fmt.Sprintf("%*s %*s  %s%s", timeColumns-1, "time", gapColumns-2, "gap", pad("who", whoColumns), "message"))
 }
 
+// Note prints a remark about the whole list at its end.
+func (m *Messages) Note(s string) {
+	m.p.blank()
+	m.p.item("Note: ", "", s)
+}
+
 // Close ends the list.
 func (m *Messages) Close() error { return m.p.close() }
 
