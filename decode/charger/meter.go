@@ -1,0 +1,119 @@
+package charger
+
+import (
+	"math"
+
+	"portside/captures"
+	"portside/decode/message"
+	"portside/pd"
+)
+
+// meter is the samples of VBUS so far. A sample is the mean since the one before
+// it.
+type meter struct {
+	accuracyV, accuracyA float64 // as shares of the reading
+	drop                 float64 // what the cable may take off before the meter
+	volts, amps          grain
+
+	v, i       float64 // the last sample; i is NaN where unknown
+	at, before float64 // its time and that of the sample before, NaN at a start
+	have       bool
+	shortest   float64 // interval between samples, 0 unknown
+
+	off   bool   // VBUS was at vSafe0V, and has not been at vSafe5V since
+	up    bool   // it has come up from there and not gone since
+	rise  moment // when it was at vSafe5V
+	rises int    // how often it came up
+	riseS float64
+	clear bool // it is surely above the lower end of vSafe5V
+}
+
+// lost drops the last sample, as a handing over between ports does.
+func (m *meter) lost() { m.have, m.up, m.off = false, false, false }
+
+// offV is by how much a voltage may be off, the resolution not counted.
+func (m *meter) offV(v float64) float64 { return m.accuracyV * math.Abs(v) }
+func (m *meter) offA(i float64) float64 { return m.accuracyA * math.Abs(i) }
+
+// step is the resolution of a voltage as far as it is known.
+func (m *meter) step() float64 { return m.volts.valueStep() }
+
+// Sample takes the next sample in the order of time. Nothing of s is kept.
+func (c *Checker) Sample(s *captures.Sample) {
+	if !math.IsNaN(s.CC[0]) || !math.IsNaN(s.CC[1]) {
+		c.seen.levels++
+		c.attach.level(s)
+	}
+	if s.HasAmps() {
+		c.seen.currents++
+		c.meter.amps.addValue(s.Amps)
+	}
+	if !s.HasVolts() {
+		return
+	}
+	c.seen.samples++
+	m := &c.meter
+	m.volts.addValue(s.Volts)
+	at := message.Seconds(s.At)
+	m.before = math.NaN()
+	if m.have {
+		m.before = m.at
+		if dt := at - m.at; dt > 0 && (m.shortest == 0 || dt < m.shortest) {
+			m.shortest = dt
+		}
+	}
+	m.at, m.v, m.i, m.have = at, s.Volts, math.Abs(s.Amps), true
+	m.follow()
+	if c.link.elsewhere() {
+		m.lost()
+		return
+	}
+	c.move.follow(c)
+	c.dispatch(sampled, &event{start: moment{s: at}})
+}
+
+// interval is the time since the sample before, NaN at a start.
+func (m *meter) interval() float64 { return m.at - m.before }
+
+// follow keeps when VBUS came up from nothing.
+func (m *meter) follow() {
+	safe0, safe5 := pd.SafeWindow0V(), pd.SafeWindow5V()
+	off := m.offV(m.v) + m.step()
+	switch {
+	case m.v <= safe0.Max:
+		m.off, m.up = true, false
+	case m.off && m.v >= safe5.Min-off:
+		m.off, m.up, m.clear = false, true, false
+		m.rises++
+		m.riseS = m.before
+		m.rise = within(m.riseS, m.at)
+	case m.up && !m.clear:
+		m.rise = within(m.riseS, m.at) // it hovers: not surely there before
+	}
+	m.clear = m.clear || m.up && (m.v >= safe5.Min+off || m.at-m.riseS > riseSettles)
+}
+
+// sure reports that VBUS has come up and the time of that will not change.
+func (m *meter) sure() bool { return m.up && m.clear }
+
+// riseSettles is how long VBUS may hover at the lower end of vSafe5V before it is
+// taken to have been there from the first: longer than a meter's filter (common
+// practice).
+const riseSettles = 0.05
+
+// outside is by how much the last sample is outside a window, negative inside, its
+// uncertainty not counted, and the end that is nearest. Below, the cable's drop is
+// granted, since the meter may sit at the device.
+func (m *meter) outside(w pd.Window) (by, end float64) {
+	by, end = m.v-w.Max, w.Max
+	if under := w.Min - m.drop - m.v; under > by {
+		by, end = under, w.Min-m.drop
+	}
+	return by, end
+}
+
+// surelyOutside reports a sample outside a window by more than its uncertainty.
+func (m *meter) surelyOutside(w pd.Window) bool {
+	by, _ := m.outside(w)
+	return by > m.offV(m.v)+m.step()
+}
