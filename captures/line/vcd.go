@@ -351,7 +351,7 @@ scan:
 			code := buf[pos+1 : p]
 			for i := range v.targets[buf[p-1]&0x7f] {
 				t := &v.targets[buf[p-1]&0x7f][i]
-				if string(code) == t.code {
+				if len(code) == len(t.code) && code[len(code)-1] == t.code[len(code)-1] && (len(code) == 1 || string(code) == t.code) {
 					if !t.plain {
 						break scan
 					}
