@@ -9,9 +9,9 @@
 // abbreviations. A word is taken apart by a typed view and put together by the view's
 // Encode, which is the exact inverse, reserved bits included:
 //
-//	PDO      Fixed, Variable, Battery, PPS, SPRAVS, EPRAVS   Source_Capabilities
-//	SinkPDO  the same kinds, what a sink needs              Sink_Capabilities
-//	RDO      Fixed, Battery, PPS, AVS                        Request, EPR_Request
+//	PDO      Fixed, Variable, Battery, PPS, SPRAVS, EPRAVS    Source_Capabilities
+//	SinkPDO  the same kinds, what a sink needs                Sink_Capabilities
+//	RDO      Fixed, Battery, PPS, AVS                         Request, EPR_Request
 //	EPRMDO   EPR_Mode            ADO    Alert
 //	BSDO     Battery_Status      SIDO   Source_Info
 //	RMDO     Revision            CCDO   Get_Country_Info
@@ -44,10 +44,10 @@
 // memory. [MessageType.Shape] has the form of a message, and [SPRFixedCurrent],
 // [PPSCurrent] and [EPRFixedCurrent] what a source of a power rating offers.
 //
-// Rules and layouts differ by revision, and a header tells only 2.0 and 3.x apart. Where a
-// revision is asked for, [Revision3x] means any R3: a rule holds for it only if it holds for
-// each of them. [Header.TypeFor], [RDO.PositionFor] and [MessageType.DefinedIn] read as one
-// revision does.
+// Rules and layouts differ by revision, and a header tells only 2.0 and 3.x apart. To a
+// judgement [Revision3x] means any R3: a rule holds for it only if it holds for each of
+// them. [Header.TypeFor], [RDO.PositionFor] and [MessageType.DefinedIn] read as one revision
+// does, and take 3.x for the newest.
 //
 // # Numbers
 //

@@ -33,7 +33,7 @@ const (
 )
 
 // variableSpread is the least share of the maximum voltage that the minimum of a variable
-// supply is, in percent (USB PD R3.2 V1.1, table 6.11).
+// supply is, in percent (USB PD R3.2 V1.1, table 6.11; not known of earlier revisions).
 const variableSpread = 80
 
 // Validate lists what the object breaks by itself, whatever its position; nil where it
@@ -56,7 +56,9 @@ func (c *checker) sourceObject(p PDO) {
 	case KindVariable:
 		v, _ := p.Variable()
 		c.voltageRange(v.MinVoltage, v.MaxVoltage, clauseVariable)
-		c.unless(v.MinVoltage*100 >= v.MaxVoltage*variableSpread, RuleVoltageSpread, clauseVariable)
+		if c.from(Revision32) {
+			c.unless(v.MinVoltage*100 >= v.MaxVoltage*variableSpread, RuleVoltageSpread, clauseVariable)
+		}
 		c.unless(v.MaxCurrent <= CurrentLimit, RuleCurrent, clauseCurrentLimit)
 	case KindBattery:
 		b, _ := p.Battery()

@@ -1,6 +1,7 @@
 package pd_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -53,6 +54,7 @@ func TestValidatePDO(t *testing.T) {
 
 		{"variable 4.0 to 5.0 V (table 6.11)", 0x86414064, r32, nil},
 		{"variable 3.95 to 5.0 V (table 6.11)", 0x86413C64, r32, rules{pd.RuleVoltageSpread}},
+		{"the same with 3.x in the header", 0x86413C64, r3x, nil},
 		{"variable upside down (table 6.11)", 0x85019064, r32, rules{pd.RuleVoltageRange}},
 		{"variable 5.1 A (table 10.2)", 0x864141FE, r32, rules{pd.RuleCurrent}},
 		{"battery 3.0 to 4.2 V (table 6.12)", 0x4540F03C, r32, nil},
@@ -212,6 +214,9 @@ func TestValidateEPRCapabilities(t *testing.T) {
 			assert.Equal(t, tt.want, rulesOf(got), "%v", got)
 		})
 	}
+	most := objectBytes(append(spr[:7:7], 0x0008C1F4, 0x000B41F4, 0x000F01F4, 0xD3C096F0)...)
+	assert.Empty(t, pd.ValidateBlock(pd.EPRSourceCapabilities, most, false, pd.Revision32), "eleven objects")
+	assert.Contains(t, rulesOf(pd.ValidateBlock(pd.EPRSourceCapabilities, append(most, most[40:]...), false, pd.Revision32)), pd.RuleDataSize, "twelve")
 	short := pd.ValidateBlock(pd.EPRSourceCapabilities, objectBytes(spr[:6]...), false, pd.Revision32)
 	assert.Contains(t, rulesOf(short), pd.RuleDataSize, "28 bytes at least (table 6.53)")
 	odd := pd.ValidateBlock(pd.EPRSourceCapabilities, append(objectBytes(append(spr[:7:7], 0xD230968C)...), 0), false, pd.Revision32)
@@ -522,6 +527,10 @@ func TestValidateVDM(t *testing.T) {
 		{"dual-role port: pad before the DFP object", pd.SOP, []uint32{ack, 0xD1401234, 0, 0x12340100, 0x69000003, 0, 0x46000011}, nil},
 		{"dual-role port, bits of the DFP object", pd.SOP, []uint32{ack, 0xD1401234, 0, 0x12340100, 0x69000003, 0, 0x56000011}, rules{pd.RuleReservedBits}},
 		{"device, bits of the UFP object", pd.SOP, []uint32{ack, 0x50401234, 0, 0x12340100, 0x79000003}, rules{pd.RuleReservedBits}},
+		{"passive cable without its object", pd.SOPPrime, []uint32{ack, 0x18601234, 0, 0x12340100}, nil},
+		{"active cable without its second object", pd.SOPPrime, []uint32{ack, 0x20601234, 0, 0x12340100, 0x110A3BD8}, nil},
+		{"plug of no type", pd.SOPPrime, []uint32{ack, 0x00601234, 0, 0x12340100, 0xFFFFFFFF}, nil},
+		{"power sinking device with a DFP: where its object stands is not known", pd.SOP, []uint32{ack, 0x99401234, 0, 0x12340100, 0xFFFFFFFF}, nil},
 		{"ID Header bits", pd.SOP, []uint32{ack, 0x505F1234, 0, 0x12340100, 0x69000003}, rules{pd.RuleReservedBits}},
 	}
 	for _, tt := range tests {
@@ -570,6 +579,10 @@ func TestValidateBlocks(t *testing.T) {
 		{"sink", pd.SinkCapabilitiesExtended, skedb(18, 60), false, nil},
 		{"sink of R3.0, 21 bytes", pd.SinkCapabilitiesExtended, skedb(18, 60)[:21], false, nil},
 		{"sink, version 2", pd.SinkCapabilitiesExtended, skedb(10, 2), false, rules{pd.RuleReservedCode}},
+		{"sink, load step code 2", pd.SinkCapabilitiesExtended, skedb(11, 2), false, rules{pd.RuleReservedCode}},
+		{"sink, load step bits", pd.SinkCapabilitiesExtended, skedb(11, 4), false, rules{pd.RuleReservedBits}},
+		{"sink, compliance bits", pd.SinkCapabilitiesExtended, skedb(14, 8), false, rules{pd.RuleReservedBits}},
+		{"sink, five batteries", pd.SinkCapabilitiesExtended, skedb(16, 5), false, rules{pd.RuleReservedCode}},
 		{"sink, mode bits", pd.SinkCapabilitiesExtended, skedb(17, 0x40), false, rules{pd.RuleReservedBits}},
 		{"sink, touch temperature 4", pd.SinkCapabilitiesExtended, skedb(15, 4), false, rules{pd.RuleReservedCode}},
 		{"sink, bit 7 of the PDP", pd.SinkCapabilitiesExtended, skedb(20, 0x80), false, rules{pd.RuleReservedBits}},
@@ -591,6 +604,9 @@ func TestValidateBlocks(t *testing.T) {
 		{"manufacturer", pd.ManufacturerInfo, []byte{1, 2, 3, 4, 'a', 0}, false, nil},
 		{"manufacturer of R3.0, no text", pd.ManufacturerInfo, []byte{1, 2, 3, 4}, false, nil},
 		{"manufacturer, text without end", pd.ManufacturerInfo, []byte{1, 2, 3, 4, 'a'}, false, rules{pd.RuleText}},
+		{"manufacturer, 21 characters", pd.ManufacturerInfo, append([]byte{1, 2, 3, 4}, append(bytes.Repeat([]byte{'a'}, 21), 0)...), false, nil},
+		{"manufacturer, 22 characters", pd.ManufacturerInfo, append([]byte{1, 2, 3, 4}, bytes.Repeat([]byte{'a'}, 22)...), false, rules{pd.RuleText}},
+		{"manufacturer, 26 bytes", pd.ManufacturerInfo, make([]byte, 26), false, nil},
 		{"manufacturer, 27 bytes", pd.ManufacturerInfo, make([]byte, 27), false, rules{pd.RuleDataSize}},
 		{"PPS status", pd.PPSStatus, []byte{0, 0, 0, 0x0E}, false, nil},
 		{"PPS status, bits", pd.PPSStatus, []byte{0, 0, 0, 0x01}, false, rules{pd.RuleReservedBits}},
@@ -612,6 +628,8 @@ func TestValidateBlocks(t *testing.T) {
 			assert.Equal(t, tt.want, rulesOf(got), "%v", got)
 		})
 	}
+	assert.Empty(t, pd.ValidateBlock(pd.Accept, nil, false, 0), "no extended message")
+	assert.Empty(t, pd.ValidateBlock(pd.NewMessageType(pd.Extended, 0x1F), nil, false, 0), "reserved")
 	// EPR_KeepAlive by a source, EPR_KeepAlive_Ack by a sink (table 6.67).
 	for _, packet := range []string{"B09502800300", "B09402800400"} {
 		m, err := pd.ParseMessage(pd.SOP, unhex(t, packet))
