@@ -13,9 +13,15 @@ import (
 	"unicode/utf8"
 )
 
-// figures is how many significant digits a printed number keeps: more than
-// any meter has, and enough for a microsecond in a day.
-const figures = 12
+const (
+	// figures is how many significant digits a printed number keeps: more than
+	// any meter has, and enough for a microsecond in a day.
+	figures = 12
+	// decimals stay where more stand before the point: a microsecond of a time
+	// stamp that counts from 1970.
+	decimals = 6
+	most     = 17 // digits that a float64 has at all
+)
 
 // writeJSON writes one document on one line, with short figures.
 func writeJSON(w io.Writer, v any) error {
@@ -95,7 +101,8 @@ func shortNumber(raw []byte) []byte {
 	if err != nil || v == math.Trunc(v) {
 		return raw
 	}
-	v, err = strconv.ParseFloat(strconv.FormatFloat(v, 'g', figures, 64), 64)
+	digits := min(most, max(figures, decimals+1+int(math.Log10(math.Max(1, math.Abs(v))))))
+	v, err = strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
 	if err != nil {
 		return raw
 	}

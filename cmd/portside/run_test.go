@@ -177,6 +177,7 @@ func TestShortenKeepsStringsAndValues(t *testing.T) {
 		{`["` + "\u202e" + `"]`, `["\u202e"]`},
 		{`["` + "\U000e0001" + `µ"]`, `["\udb40\udc01µ"]`},
 		{`["\\"]`, `["\\"]`},
+		{`[1764082800.1234567,1764082800.3000002]`, `[1764082800.123457,1764082800.3]`},
 	}
 	for _, c := range cases {
 		assert.Equal(t, c.want, string(shorten([]byte(c.in))))
