@@ -113,7 +113,7 @@ type Parameters struct {
 	SwitchRetryMS    float64 `json:"switch_retry_ms,omitempty" min:"0" max:"10000" source:"100 to 263 ms: data sheets JAJSJF0D, SLVSEG3E"`
 	ChargerDead      bool    `json:"charger_dead,omitempty"`                                                   // never starts
 	RailShortAfterS  float64 `json:"rail_short_after_s,omitempty" min:"0" max:"3600" source:"common practice"` // the short comes this long after the rail is good
-	DownstreamW      float64 `json:"downstream_w,omitempty" min:"0" max:"60" source:"common practice"`        // a regulator behind the rail that trips and tries again
+	DownstreamW      float64 `json:"downstream_w,omitempty" min:"0" max:"60" source:"common practice"`         // a regulator behind the rail that trips and tries again
 	DownstreamOnMS   float64 `json:"downstream_on_ms,omitempty" min:"0" max:"1000" source:"3 to 7 ms: data sheet SLVSEG3E"`
 	DownstreamOffMS  float64 `json:"downstream_off_ms,omitempty" min:"0" max:"10000" source:"118 to 620 ms: data sheets SLVSEG3E, SLVSGF4B"`
 	BatteryCutS      float64 `json:"battery_cut_s,omitempty" min:"0" max:"3600" source:"common practice"` // the pack's protection ends the charge after this long

@@ -1,0 +1,247 @@
+package bench
+
+import "math/rand/v2"
+
+// Families lists every scenario that the bench can draw: those that come as
+// recordings, and more.
+func Families() []Family {
+	out := recordedFamilies()
+	out = append(out, soundFamilies()...)
+	out = append(out, beforeFamilies()...)
+	out = append(out, portFamilies()...)
+	return append(out, boardFamilies()...)
+}
+
+// recordedFamilies draw around the scenarios of [Scenarios].
+func recordedFamilies() []Family {
+	spans := map[string][]Span{
+		"sound-boot":           {{"boot_s", 1, 8, false, practice}, {"battery_start", 0.97, 1, false, practice}},
+		"sound-precharge":      {{"battery_start", -0.004, -0.0015, false, practice}},
+		"hard-short-main-rail": {{"rail_short_ohm", 0.015, 0.3, true, "ohms to milliohms, and it wanders: maker's pages on flex cracks; " + practice}},
+		"soft-short-main-rail": {{"rail_short_ohm", 1.2, 4.5, true, "5 to 20 ohm leaky, below 5 ohm a short: trade pages that disagree; " + practice}},
+		"staircase-collapse": {
+			{"rail_short_ohm", 0.7, 1.2, true, practice}, {"hiccup_volts", 2, 2.4, false, "2.4 V: data sheet SLUSE65A"},
+			{"hiccup_limit_a", 0.45, 1, true, "0.5 A: data sheet SLUSDU3; other designs: " + practice}, {"search_dwell_s", 0.25, 0.9, true, "500 ms: open laptop embedded-controller firmware"},
+			{"search_step_a", 0.05, 0.13, true, "64 mA: open laptop embedded-controller firmware; 50 or 100 mA: data sheet SLUSE65A"},
+		},
+		"plain-charger-search": {{"search_dwell_s", 0.25, 0.7, true, "500 ms: open laptop embedded-controller firmware"}, {"battery_start", 0.1, 0.6, false, practice}},
+		"leaky-vbus":           {{"vbus_leak_ohm", 25, 160, true, "10 ohm to 1 kohm: " + practice}, {"battery_start", 0.3, 1, false, practice}},
+		"shorted-vbus":         {{"vbus_leak_ohm", 0.03, 0.8, true, "below 10 ohm: " + practice}},
+		"weak-charger":         {{"source_trip_ms", 5, 150, true, practice}},
+		"resistive-cable":      {{"cable_ohm", 0.45, 1.1, true, "above 0.25 ohm: USB Type-C R2.0 section 4.4.1"}},
+		"sound-end-of-charge":  {{"battery_start", 0.85, 0.93, false, practice}},
+	}
+	var out []Family
+	for _, s := range Scenarios() {
+		f := Family{Scenario: s, spans: spans[s.Name]}
+		switch s.Name {
+		case "sound-end-of-charge":
+			f.meter = slowMeter
+		case "weak-charger": // too weak for this machine
+			f.vary = func(r *rand.Rand, p *Parameters) {
+				p.ChargeA = max(p.ChargeA, 2)
+				p.SourceLimitA = p.chargeInput() * even(r, 0.3, 0.8)
+			}
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// slowMeter is what is left on a machine for long.
+func slowMeter(r *rand.Rand, p *Parameters) {
+	varyMeter(r, p)
+	p.DurationS, p.MeterHz = even(r, 600, 2400), oneOf(r, 1.0, 1, 2, 5)
+}
+
+// story builds a family whose bench is the sound one with a change.
+func story(name, title, text string, where Location, part string, rules []string, change func(p *Parameters), spans ...Span) Family {
+	p := Sound()
+	p.BatteryStart = 0.45
+	change(&p)
+	if rules == nil {
+		rules = []string{}
+	}
+	return Family{Scenario: Scenario{
+		Name: name, Title: title, Story: text, Location: where, Part: part, Rules: rules, Parameters: p,
+	}, spans: spans}
+}
+
+// with adds what hangs together.
+func (f Family) with(vary func(r *rand.Rand, p *Parameters)) Family {
+	f.vary = vary
+	return f
+}
+
+func soundFamilies() []Family {
+	sound := func(name, title, text string, rules []string, change func(p *Parameters), spans ...Span) Family {
+		return story(name, title, text, Healthy, "", rules, change, spans...)
+	}
+	return []Family{
+		sound("sound-asleep", "A machine that sleeps", "Lid closed, battery full. Every few seconds it wakes for a moment.",
+			nil, func(p *Parameters) {
+				p.BatteryStart, p.StandbyW, p.SleepEveryS, p.SleepForS, p.SleepW = 1, 1, 6, 0.8, 3
+			},
+			Span{"standby_w", 0.5, 2, true, "0.5 to 3 W: " + practice}, Span{"sleep_every_s", 2, 20, true, practice},
+			Span{"sleep_for_s", 0.2, 3, true, practice}, Span{"sleep_w", 2, 7, true, practice}),
+		sound("small-charger", "A charger smaller than the machine wants", "The customer's charger is that of a telephone. It charges, slowly.",
+			[]string{"capability-mismatch", "ramp-normal"}, func(p *Parameters) { p.SinkWantsMW = 65000 }).
+			with(func(r *rand.Rand, p *Parameters) {
+				watts := oneOf(r, 18.0, 27, 30)
+				p.Offers = []Offer{{5, 3}, {9, min(3, watts/9)}}
+				if watts >= 30 {
+					p.Offers = []Offer{{5, 3}, {9, 3}, {15, 2}, {20, 1.5}}
+				}
+				p.SourceLimitA = 3.6
+				p.SinkWantsMW = 65000
+			}),
+		sound("programmable-contract", "A contract that moves", "A tablet that asks its charger for a little more or less voltage all the time.",
+			[]string{"ramp-normal"}, func(p *Parameters) {
+				p.Offers = []Offer{{5, 3}, {9, 3}}
+				p.PPSMaxV, p.PPSUseV, p.SourceLimitA = 11, 9, 3.6
+				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5, 6.2, 2, 0.3
+			},
+			Span{"pps_use_v", 8.2, 10.4, false, practice}, Span{"charge_a", 1, 2.6, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}),
+		sound("extended-range", "A contract at 28 V", "A big machine on a charger of 140 W.",
+			[]string{"ramp-normal"}, func(p *Parameters) {
+				p.Offers = []Offer{{5, 3}, {9, 3}, {15, 3}, {20, 5}}
+				p.EPR, p.SinkWantsMW, p.SourceLimitA = true, 90000, 6.5
+				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA, p.BatteryOhm = 4, 6, 12.3, 4, 0.5, 0.12
+			},
+			Span{"charge_a", 2, 5, false, practice}),
+		sound("replugged", "Pulled and put back", "Teo pulled the plug once, to see whether it is loose.",
+			[]string{"ramp-normal"}, func(p *Parameters) { p.ReplugS, p.ReplugForS = 8, 3 },
+			Span{"replug_s", 6, 12, false, practice}, Span{"replug_for_s", 1.5, 6, false, practice}),
+		sound("plain-charger", "A plain 5 V charger", "An old charger that knows nothing of messages, and a tablet that takes what it gives.",
+			[]string{"ramp-normal"}, func(p *Parameters) {
+				p.Offers, p.SourcePD, p.SwitchAt5V = []Offer{{5, 2.4}}, false, true
+				p.SourceLimitA, p.InputShare = 2.9, 0.6
+				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5.2, 6.2, 1.5, 0.3
+			},
+			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}),
+		sound("board-alone", "A board without its battery", "The battery is out, the board is not started: what a sound board takes by itself.",
+			nil, func(p *Parameters) { p.BatteryConnected = false },
+			Span{"standby_w", 0.15, 0.6, true, "9 to 30 mA at 19 V: trade pages, common practice"}),
+		sound("board-alone-starts", "A board starts without its battery", "The battery is out, and Oda presses the button.",
+			[]string{"ramp-normal"}, func(p *Parameters) { p.BatteryConnected, p.BootS = false, 3 },
+			Span{"boot_s", 1, 6, false, practice}),
+		sound("running", "A machine that runs while it charges", "The customer works on it while it waits at the counter.",
+			[]string{"ramp-normal"}, func(p *Parameters) { p.BootS = 0.3 },
+			Span{"boot_s", 0.2, 1, false, practice}),
+		sound("late-recording", "The recording begins late", "Somebody pressed the button of both recorders when the machine had charged for a while.",
+			[]string{"ramp-normal"}, func(p *Parameters) { p.MeterFromS, p.MessagesFromS, p.DurationS = 10, 10, 60 },
+			Span{"meter_from_s", 8, 14, false, practice}).
+			with(func(_ *rand.Rand, p *Parameters) { p.DurationS, p.MessagesRecorded = 30+p.MeterFromS, false }),
+		sound("long-cable", "A long cable", "Two metres and more; it charges, with a little less.",
+			[]string{"ramp-normal"}, func(p *Parameters) { p.CableOhm = 0.24 }, Span{"cable_ohm", 0.2, 0.3, false, "at most 0.25 ohm at 3 A: USB Type-C R2.0 section 4.4.1"}).
+			with(func(r *rand.Rand, p *Parameters) {
+				p.ChargeA = min(p.ChargeA, p.ChargeA*0.7*p.InputDropV/(p.CableOhm*p.chargeInput()))
+			}),
+		sound("charge-limit", "A charge that is held back", "The machine keeps its battery at four fifths, as it was told to, and idles.",
+			nil, func(p *Parameters) { p.BatteryStart, p.ChargeA, p.BootS, p.IdleW, p.BootW = 0.8, 0.05, 0.3, 6, 8 },
+			Span{"idle_w", 3, 12, true, "5 to 20 W: " + practice}, Span{"boot_w", 4, 14, true, practice}),
+	}
+}
+
+func beforeFamilies() []Family {
+	before := func(name, title, text, part string, rules []string, change func(p *Parameters), spans ...Span) Family {
+		return story(name, title, text, BeforePort, part, rules, change, spans...)
+	}
+	contact := []Span{{"contact_every_s", 0.8, 5, true, practice}, {"contact_for_ms", 60, 900, true, "50 to 500 ms: " + practice}}
+	return []Family{
+		before("dead-charger", "A charger that gives nothing", "The lamp on the charger is out.", "source", []string{"no-vbus"},
+			func(p *Parameters) { p.SourceDead, p.DurationS = true, 20 }),
+		before("broken-cable", "A cable that carries no current", "The cable was rolled over by a chair.", "cable", []string{"no-vbus"},
+			func(p *Parameters) { p.CableOpen, p.DurationS = true, 20 }),
+		before("charger-refuses", "Asked, and refused", "The charger offers 65 W and takes it back when it is asked.", "source", []string{"request-refused", "contract-stalled"},
+			func(p *Parameters) { p.SourceRefuses, p.DurationS = true, 25 }),
+		before("charger-too-high", "A charger above what it names", "It gets hot, and so does the machine.", "source", []string{"vbus-out-of-range"},
+			func(p *Parameters) { p.SourceSetGain = 1.1 }, Span{"source_set_gain", 1.08, 1.16, false, "above 5 % and the meter's 1 %: USB PD R3.2 V1.1 table 7.23"}),
+		before("charger-drops-out", "A charger that takes breaks", "It charges for some seconds, then it does not, then it does.", "source",
+			[]string{"contract-lost", "hard-reset-loop"}, func(p *Parameters) { p.SourceDropS = 5 }, Span{"source_drop_s", 1.5, 8, true, practice}),
+		before("silent-charger", "A charger that does not speak", "5 V and no more; the machine wants to be asked.", "source",
+			[]string{"no-source-capabilities", "stuck-at-5v"}, func(p *Parameters) { p.SourcePD, p.DurationS = false, 25 }),
+		before("loose-cable", "A cable that comes and goes", "It charges while nobody touches the cable.", "cable",
+			[]string{"contract-lost"}, func(p *Parameters) { p.ContactEveryS, p.ContactForMS, p.ContactWithCC = 2, 200, true }, contact...),
+		before("sagging-charger", "A charger whose voltage gives way", "It was cheap.", "source", []string{"series-resistance-high"},
+			func(p *Parameters) { p.SourceOutputOhm, p.ChargeA = 0.7, 4.4 }, Span{"source_output_ohm", 0.5, 1.2, true, practice}),
+		before("noisy-cable", "A cable that garbles the talk", "Sometimes it charges fast, mostly it does not charge at all.", "cable", []string{"crc-errors"},
+			func(p *Parameters) { p.CCNoise = 0.4 }, Span{"cc_noise", 0.5, 0.95, false, practice}).
+			with(func(_ *rand.Rand, p *Parameters) { p.MessageCRC = true }),
+	}
+}
+
+func portFamilies() []Family {
+	port := func(name, title, text, part string, rules []string, change func(p *Parameters), spans ...Span) Family {
+		return story(name, title, text, AtPort, part, rules, change, spans...)
+	}
+	return []Family{
+		port("open-input-switch", "A contract and an open switch", "20 V on the meter, and the machine knows nothing of it.", "input-switch", []string{"no-draw-at-contract"},
+			func(p *Parameters) { p.SwitchStuck, p.DurationS = true, 30 }),
+		port("open-cc", "A port that nobody sees", "The charger works on the other port.", "cc-contact", []string{"no-vbus"},
+			func(p *Parameters) { p.CCOpen, p.DurationS = true, 20 }),
+		port("controller-restarts", "A controller that begins again", "5 V, and the draw ticks.", "port-controller-supply", []string{"stuck-at-5v"},
+			func(p *Parameters) {
+				p.ControllerResetS, p.ControllerBootW, p.DurationS, p.BatteryConnected = 0.06, 0.6, 25, false
+				p.ControllerBootMS = 20
+			},
+			Span{"controller_reset_s", 0.03, 0.09, true, practice}, Span{"controller_boot_ms", 8, 40, true, practice}, Span{"controller_boot_w", 0.3, 1.2, true, "0.10 to 0.25 A at 5 V: trade pages, common practice"}),
+		port("controller-gives-out", "A contract that does not last", "It takes 20 V for a moment and loses it.", "port-controller-supply", []string{"contract-lost", "hard-reset-loop"},
+			func(p *Parameters) { p.ControllerResetS = 2 }, Span{"controller_reset_s", 0.9, 5, true, practice}),
+		port("input-switch-trips", "A switch that trips", "It charges a little, stops, and charges again.", "input-switch", []string{"retry-pulses"},
+			func(p *Parameters) { p.SwitchTripA, p.SwitchRetryMS = 0.5, 200 },
+			Span{"switch_retry_ms", 90, 700, true, "100 to 620 ms: data sheets JAJSJF0D, SLVSEG3E, SLVSGF4B"}).
+			with(func(r *rand.Rand, p *Parameters) { p.SwitchTripA = p.chargeInput() * decades(r, 0.2, 0.8) }),
+		port("worn-receptacle", "A receptacle with play", "The plug has to be held to one side.", "power-contact", []string{"contract-lost"},
+			func(p *Parameters) { p.ContactEveryS, p.ContactForMS = 2, 200 },
+			Span{"contact_every_s", 0.8, 5, true, practice}, Span{"contact_for_ms", 60, 900, true, "50 to 500 ms: " + practice}),
+		port("dirty-cc-contact", "A contact with green on it", "Liquid, some months ago.", "cc-contact", []string{"crc-errors"},
+			func(p *Parameters) { p.CCNoise = 0.4 }, Span{"cc_noise", 0.5, 0.95, false, practice}).
+			with(func(_ *rand.Rand, p *Parameters) { p.MessageCRC = true }),
+	}
+}
+
+func boardFamilies() []Family {
+	board := func(name, title, text, part string, rules []string, change func(p *Parameters), spans ...Span) Family {
+		return story(name, title, text, BehindPort, part, rules, change, spans...)
+	}
+	ohms := func(from, to float64) Span { return Span{"rail_short_ohm", from, to, true, practice} }
+	return []Family{
+		board("endless-hiccup", "A short that never goes quiet", "Two ticks a second, for as long as it is plugged in.", "main-rail-short", []string{"retry-pulses"},
+			func(p *Parameters) {
+				p.RailShortOhm, p.HiccupTries, p.BatteryConnected, p.DurationS = 0.1, 1000000, false, 25
+			}, ohms(0.02, 0.4)),
+		board("shorted-charger-input", "A short behind the switch", "20 V comes, and goes in the same moment.", "charger-input-short", []string{"contract-lost", "hard-reset-loop"},
+			func(p *Parameters) { p.InputLeakOhm, p.BatteryConnected, p.DurationS = 0.5, false, 25 }, Span{"input_leak_ohm", 0.05, 2, true, practice}),
+		board("leaky-main-rail", "A leak on the main rail", "It works, and it is warm when it is off.", "main-rail-leak", nil,
+			func(p *Parameters) { p.RailShortOhm, p.BatteryConnected = 30, false }, ohms(8, 60)),
+		board("dead-charger-circuit", "A charger circuit that does not start", "20 V at the charger circuit's input, nothing behind it.", "charger-circuit", []string{"no-draw-at-contract"},
+			func(p *Parameters) { p.ChargerDead, p.BatteryConnected, p.DurationS = true, false, 30 }),
+		board("downstream-retries", "A rail that tries and tries", "The main rail stands; something behind it ticks.", "downstream-rail", []string{"retry-pulses"},
+			func(p *Parameters) {
+				p.DownstreamW, p.DownstreamOnMS, p.DownstreamOffMS, p.BatteryConnected, p.DurationS = 15, 6, 150, false, 25
+			},
+			Span{"downstream_w", 5, 30, true, practice}, Span{"downstream_on_ms", 5, 15, true, "3 to 7 ms: data sheet SLVSEG3E"},
+			Span{"downstream_off_ms", 90, 650, true, "118 to 620 ms: data sheets SLVSEG3E, SLVSGF4B"}),
+		board("short-under-voltage", "A short that comes with the voltage", "The rail comes up and falls down again after a moment.", "main-rail-short", []string{"retry-pulses"},
+			func(p *Parameters) {
+				p.RailShortOhm, p.RailShortAfterS, p.BatteryConnected, p.DurationS = 0.1, 1, false, 30
+			},
+			ohms(0.02, 0.3), Span{"rail_short_after_s", 0.1, 3, true, practice}),
+		board("never-starts", "A board that lives and does not start", "The button does nothing. The battery is out.", "power-on-sequence", nil,
+			func(p *Parameters) { p.BatteryConnected, p.DurationS = false, 40 }, Span{"standby_w", 0.2, 1.6, true, "above 60 mA at 19 V suspicious: trade pages, common practice"}),
+		board("keeps-to-5v", "A contract at 5 V and no more", "It asks for 5 V and stays there.", "main-rail-short", nil,
+			func(p *Parameters) {
+				p.RailShortOhm, p.SwitchStuck, p.BatteryConnected, p.DurationS = 0.1, true, false, 25
+			}, ohms(0.02, 3)).with(func(_ *rand.Rand, p *Parameters) { p.SinkWantsMW = 5000 }),
+		board("battery-cuts-off", "A charge that breaks off", "It charges for some seconds, then it does not, and then again.", "battery", nil,
+			func(p *Parameters) { p.BatteryCutS, p.BatteryBackS = 3, 3 },
+			Span{"battery_cut_s", 0.8, 6, true, practice}, Span{"battery_back_s", 1, 8, true, practice}),
+		board("battery-never-wakes", "A battery that stays in precharge", "A little current, for hours.", "battery", nil,
+			func(p *Parameters) { p.BatteryStart, p.DurationS = -0.015, 120 }).
+			with(func(_ *rand.Rand, p *Parameters) { p.BatteryStart = -0.015 }),
+		board("charger-circuit-trips", "A charger circuit that trips early", "It starts, and starts, and starts.", "charger-circuit", []string{"retry-pulses"},
+			func(p *Parameters) { p.ChargerTripA, p.ChargerRestartS = 1, 1 },
+			Span{"charger_trip_a", 0.3, 1.2, true, practice}, Span{"charger_restart_s", 0.3, 3, true, practice}),
+	}
+}

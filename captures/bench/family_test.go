@@ -1,0 +1,105 @@
+package bench
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestFamiliesCoverTheFourLocations(t *testing.T) {
+	count, names := map[Location]int{}, map[string]bool{}
+	for _, f := range Families() {
+		assert.False(t, names[f.Name], f.Name)
+		names[f.Name] = true
+		count[f.Location]++
+		assert.Equal(t, f.Location == Healthy, f.Part == "", f.Name)
+		assert.NotEmpty(t, f.Story, f.Name)
+		for _, s := range append(f.Spans(), commonSpans()...) {
+			assert.NotEmpty(t, s.Source, "%s %s", f.Name, s.Name)
+			assert.Contains(t, Names(), s.Name)
+			assert.Less(t, s.From, s.To, "%s %s", f.Name, s.Name)
+		}
+	}
+	assert.GreaterOrEqual(t, len(names), 40)
+	for _, l := range []Location{BeforePort, AtPort, BehindPort, Healthy} {
+		assert.GreaterOrEqual(t, count[l], 10, l)
+	}
+}
+
+// A seed is a bench: the same again, and another one with another seed.
+func TestADrawFollowsItsSeed(t *testing.T) {
+	for _, f := range Families() {
+		a, b := f.Draw(5), f.Draw(5)
+		assert.Equal(t, a.Parameters, b.Parameters, f.Name)
+		assert.NotEqual(t, a.Parameters, f.Draw(6).Parameters, f.Name)
+		for seed := range uint64(20) {
+			s := f.Draw(seed)
+			require.NoError(t, s.Parameters.Check(), "%s seed %d", f.Name, seed)
+		}
+	}
+}
+
+// What a family is called after must be seen by a meter that sees all.
+func TestFamiliesShowWhatTheyAreCalledAfter(t *testing.T) {
+	type summary struct{ maxV, maxA, endV, endA, endMeanA float64 }
+	look := func(t *testing.T, name string, seed uint64) (*Run, summary) {
+		f, ok := FindFamily(name)
+		require.True(t, ok, name)
+		s := f.Draw(seed)
+		p := &s.Parameters
+		p.MeterHz, p.MeterAverages, p.MeterNoiseA, p.MeterOffsetA, p.MeterStepA, p.Meter = 100, true, 0, 0, 0.0001, AtDevice
+		p.DurationS = min(p.DurationS, 40)
+		r, err := Simulate(s, seed)
+		require.NoError(t, err)
+		var out summary
+		n := len(r.Rows)
+		for i, x := range r.Rows {
+			out.maxV, out.maxA = max(out.maxV, x.Volts), max(out.maxA, x.Amps)
+			if i >= n/2 {
+				out.endMeanA += x.Amps / float64(n-n/2)
+			}
+		}
+		out.endV, out.endA = r.Rows[n-1].Volts, r.Rows[n-1].Amps
+		return r, out
+	}
+	for _, c := range []struct {
+		name   string
+		holds  func(s summary) bool
+		source string
+	}{
+		{"dead-charger", func(s summary) bool { return s.maxV < 0.1 }, "no output"},
+		{"broken-cable", func(s summary) bool { return s.maxV < 0.1 }, "VBUS does not reach the device"},
+		{"open-cc", func(s summary) bool { return s.maxV < 0.1 }, "VBUS stays cold until Rd is seen: USB Type-C R2.0 section 4.5.2.2"},
+		{"extended-range", func(s summary) bool { return s.maxV > 26.6 && s.endA > 0.3 }, "28 V within 5 %: USB PD R3.2 V1.1 table 7.23"},
+		{"small-charger", func(s summary) bool { return s.endV > 8 && s.endA > 0.5 }, "it charges"},
+		{"plain-charger", func(s summary) bool { return s.maxV < 5.5 && s.endA > 0.3 }, "it charges at 5 V"},
+		{"charger-too-high", func(s summary) bool { return s.maxV > 21 }, "above 5 %: USB PD R3.2 V1.1 table 7.23"},
+		{"silent-charger", func(s summary) bool { return s.maxV < 5.5 && s.maxA < 0.2 }, "no contract, no draw"},
+		{"open-input-switch", func(s summary) bool { return s.maxV > 18 && s.endA < 0.02 }, "a contract and no draw"},
+		{"dead-charger-circuit", func(s summary) bool { return s.maxV > 18 && s.endA < 0.02 }, "a contract and no draw"},
+		{"keeps-to-5v", func(s summary) bool { return s.maxV < 5.5 && s.endA < 0.05 }, "a contract at 5 V"},
+		{"endless-hiccup", func(s summary) bool { return s.endMeanA > 0.001 && s.endMeanA < 0.1 }, "10 ms in 510 ms at 0.5 A or less: data sheet SLUSDU3"},
+		{"leaky-main-rail", func(s summary) bool { return s.endMeanA > 0.05 }, "a load that stands"},
+	} {
+		for seed := range uint64(3) {
+			_, s := look(t, c.name, seed)
+			assert.True(t, c.holds(s), "%s seed %d: %+v (%s)", c.name, seed, s, c.source)
+		}
+	}
+}
+
+func TestSetByName(t *testing.T) {
+	p := Sound()
+	require.NoError(t, p.Set("cable_ohm", "0.3"))
+	assert.InDelta(t, 0.3, p.CableOhm, 0)
+	require.NoError(t, p.Set("switch_stuck", "true"))
+	assert.True(t, p.SwitchStuck)
+	require.NoError(t, p.Set("hiccup_tries", "3"))
+	assert.Equal(t, 3, p.HiccupTries)
+	require.NoError(t, p.Set("meter_at", "source"))
+	for _, bad := range [][2]string{{"cable_ohm", "much"}, {"cable_ohm", "77"}, {"offers", "1"}, {"nothing", "1"}, {"meter_at", "middle"}, {"switch_stuck", "2"}} {
+		q := Sound()
+		require.ErrorIs(t, q.Set(bad[0], bad[1]), ErrParameter, bad[0])
+	}
+}
