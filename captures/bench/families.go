@@ -134,7 +134,7 @@ func soundFamilies() []Family {
 			with(func(_ *rand.Rand, p *Parameters) { p.DurationS, p.MessagesRecorded = 30+p.MeterFromS, false }),
 		sound("long-cable", "A long cable", "Two metres and more; it charges, with a little less.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.CableOhm = 0.24 }, Span{"cable_ohm", 0.2, 0.3, false, "at most 0.25 ohm at 3 A: USB Type-C R2.0 section 4.4.1"}).
-			with(func(r *rand.Rand, p *Parameters) {
+			with(func(_ *rand.Rand, p *Parameters) {
 				p.ChargeA = min(p.ChargeA, p.ChargeA*0.7*p.InputDropV/(p.CableOhm*p.chargeInput()))
 			}),
 		sound("charge-limit", "A charge that is held back", "The machine keeps its battery at four fifths, as it was told to, and idles.",
