@@ -39,3 +39,9 @@ func digest(b []byte) string {
 	sum := sha256.Sum256(b)
 	return base64.StdEncoding.EncodeToString(sum[:])
 }
+
+// Style is the page's own style, for a page that has it from an address.
+func Style() ([]byte, error) { return files.ReadFile("page.css") }
+
+// Script is the page's own script; see [Style].
+func Script() ([]byte, error) { return files.ReadFile("page.js") }

@@ -29,32 +29,41 @@ type About struct {
 	Files    []File
 }
 
-// view is all that the page shows.
-type view struct {
+// View is all that a page shows of a result.
+type View struct {
 	Title    string
 	Heading  string
 	Lead     string
-	Sides    []side
+	Sides    []Side
 	Plots    []*plot
 	First    []text.Section // facts and the next measurement, above the picture
 	Sections []text.Section
 	About    About
+	Focused  bool   // the heading takes the keyboard's focus when the page opens
 	Policy   string // the page's own content policy
 	Style    any    // the page's own, ready for the template
 	Script   any
 }
 
-// side is one place on the current's way, with its share of the verdict.
-type side struct {
-	Name    string
-	Share   string
-	Percent int
-	Named   bool // the verdict names it
+// Side is one place on the current's way, with its share of the verdict.
+type Side struct {
+	Location rules.Location
+	Name     string
+	Share    string
+	Was      string // its share before the last reading; "" where there was none
+	Percent  int
+	Named    bool // the verdict names it
 }
 
 // Diagnosis writes the report of a diagnosis.
 func Diagnosis(w io.Writer, d *decode.Diagnosis, command string, about About) error {
-	v := view{
+	return write(w, OfDiagnosis(d, command, about))
+}
+
+// OfDiagnosis is what a page shows of a diagnosis. Command is the command line
+// so far, up to where a further --reading goes.
+func OfDiagnosis(d *decode.Diagnosis, command string, about About) *View {
+	v := &View{
 		Heading: text.VerdictLine(&d.Verdict),
 		Lead:    text.Sentence(d.Verdict.Summary),
 		Sides:   sides(d),
@@ -66,13 +75,18 @@ func Diagnosis(w io.Writer, d *decode.Diagnosis, command string, about About) er
 	}
 	v.Sections = text.Detail(d)
 	v.Title = title(v.Heading, about.Files)
-	return write(w, v)
+	return v
 }
 
 // Comparison writes the report of a recording from before a repair beside one
 // from after it.
 func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagnosis, about About) error {
-	v := view{
+	return write(w, OfComparison(c, before, after, about))
+}
+
+// OfComparison is what a page shows of a comparison.
+func OfComparison(c *compare.Comparison, before, after *decode.Diagnosis, about About) *View {
+	v := &View{
 		Heading:  text.ComparisonLine(c),
 		Lead:     text.Sentence(c.Summary),
 		First:    text.Changes(c, before, after),
@@ -89,7 +103,16 @@ func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagno
 		}
 	}
 	v.Title = title(v.Heading, about.Files)
-	return write(w, v)
+	return v
+}
+
+// Since sets the shares of an earlier verdict beside those of the view.
+func (v *View) Since(earlier map[rules.Location]float64) {
+	for i := range v.Sides {
+		if p, ok := earlier[v.Sides[i].Location]; ok {
+			v.Sides[i].Was = text.Percent(p)
+		}
+	}
 }
 
 func title(heading string, files []File) string {
@@ -101,12 +124,12 @@ func title(heading string, files []File) string {
 }
 
 // sides lie along the current: before, at and behind the port; then healthy.
-func sides(d *decode.Diagnosis) []side {
-	var out []side
+func sides(d *decode.Diagnosis) []Side {
+	var out []Side
 	for _, l := range []rules.Location{rules.BeforePort, rules.AtPort, rules.BehindPort, rules.Healthy} {
 		p := d.Verdict.Locations[l]
-		out = append(out, side{
-			Name: text.Side(l), Share: text.Percent(p), Percent: int(100*p + 0.5),
+		out = append(out, Side{
+			Location: l, Name: text.Side(l), Share: text.Percent(p), Percent: int(100*p + 0.5),
 			Named: d.Verdict.Location == l,
 		})
 	}
@@ -114,27 +137,34 @@ func sides(d *decode.Diagnosis) []side {
 }
 
 // write renders the page whole before any byte of it goes out.
-func write(w io.Writer, v view) error {
+func write(w io.Writer, v *View) error {
 	a, err := load()
 	if err != nil {
 		return err
 	}
 	v.Style, v.Script, v.Policy = a.style, a.script, a.policy
-	page, err := template.New("page.html").Funcs(template.FuncMap{
+	page, err := Templates()
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := page.ExecuteTemplate(&b, "page.html", v); err != nil {
+		return err
+	}
+	_, err = b.WriteTo(w)
+	return err
+}
+
+// Templates are the parts of a page by name, each for a [View]: "verdict" is the
+// heading and the shares, "first" what the hands do next, "rest" the picture,
+// the tables and the files.
+func Templates() (*template.Template, error) {
+	return template.New("page.html").Funcs(template.FuncMap{
 		"figures": figures, "grave": grave,
 		"plus":    func(a, b float64) float64 { return round(a + b) },
 		"plusInt": func(a, b int) int { return a + b },
 		"minus":   func(a, b int) int { return a - b },
 	}).ParseFS(files, "page.html")
-	if err != nil {
-		return err
-	}
-	var b bytes.Buffer
-	if err := page.Execute(&b, v); err != nil {
-		return err
-	}
-	_, err = b.WriteTo(w)
-	return err
 }
 
 // figures reports a column that holds figures.
