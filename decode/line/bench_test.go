@@ -2,6 +2,7 @@ package line_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -56,7 +57,7 @@ func readDump(r io.Reader, signal string) (good, broken int, err error) {
 	for {
 		n, err := v.Read(events)
 		d.Add(events[:n])
-		if err == io.EOF {
+		if errors.Is(err, io.EOF) {
 			d.Finish()
 			return good, broken, nil
 		}

@@ -50,6 +50,7 @@ type comparator struct {
 	raw      voltage
 	filtered voltage
 	begun    bool
+	used     bool // at any time
 
 	around  []sample // whose windows still count
 	next    int      // the first of them that is not decided
@@ -78,7 +79,7 @@ func newComparator(r *receiver) *comparator {
 // interval between samples: some recorders write changes only.
 func (c *comparator) take(at int64, volts float64) {
 	if !c.begun {
-		c.begun = true
+		c.begun, c.used = true, true
 		c.raw = voltage{at, volts}
 		c.filtered = c.raw
 		c.push(c.raw)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"time"
 
 	"portside/captures/line"
 )
@@ -17,6 +18,8 @@ type Decoder struct {
 	emit     func(*Frame)
 	waiting  []*Frame // of several lines, until all of them have come as far
 	given    *Frame   // the good frame given last
+	signals  []line.Signal
+	health   *health
 }
 
 // channel is one signal that may be CC.
@@ -27,12 +30,16 @@ type channel struct {
 	unknown    int64      // since when it is not, where known was true before
 	lost       bool       // the level became unknown, and the receiver was not told yet
 	good       int        // frames
+	seen       bool       // anything, since first
+	first      int64
+	highNs     int64 // at the high level until since
+	since      int64
 }
 
 // NewDecoder returns a decoder for the signals of a recording. emit is called
 // for each frame as soon as it is known.
 func NewDecoder(signals []line.Signal, emit func(*Frame)) *Decoder {
-	d := &Decoder{emit: emit}
+	d := &Decoder{emit: emit, signals: signals, health: newHealth()}
 	for i, s := range signals {
 		var c *channel
 		if s.Kind == line.CC {
@@ -71,6 +78,7 @@ func (d *Decoder) Finish() {
 		}
 	}
 	d.give(math.MaxInt64)
+	d.health.expire(time.Duration(d.now))
 }
 
 // wait keeps a frame until every line has come as far.
@@ -93,6 +101,7 @@ func (d *Decoder) give(until int64) {
 				d.channels[f.Signal].good++
 				d.given = f
 			}
+			d.health.add(f)
 			d.emit(f)
 		}
 	}
@@ -133,6 +142,9 @@ func (f *Frame) sameTime(o *Frame) bool {
 }
 
 func (c *channel) take(e *line.Event) {
+	if !c.seen {
+		c.seen, c.first, c.since = true, int64(e.At), int64(e.At)
+	}
 	switch e.Level {
 	case line.Low, line.High:
 		c.digital(int64(e.At), e.Level)
@@ -156,6 +168,10 @@ func (c *channel) digital(at int64, level line.Level) {
 	if level == c.level {
 		return
 	}
+	if c.level == line.High {
+		c.highNs += at - c.since
+	}
+	c.since = at
 	if c.level != line.Unknown {
 		c.receiver.edge(at, level == line.High, plateau{float32(math.NaN())})
 	}
@@ -177,6 +193,9 @@ func (c *channel) found(at int64) int64 {
 func (c *channel) cut(at int64) {
 	c.comparator.finish()
 	c.receiver.cut(at)
+	if c.level == line.High {
+		c.highNs += at - c.since
+	}
 	c.level, c.lost = line.Unknown, false
 }
 

@@ -51,6 +51,7 @@ type receiver struct {
 	quick, thorough reading
 	sequencer       sequencer
 
+	count    int    // edges so far
 	held     *Frame // broken, and not given yet: a preamble inside it may cut it short
 	heldEnd  int64
 	carriers []span // of BIST carrier
@@ -110,6 +111,7 @@ func (r *receiver) flush() {
 }
 
 func (r *receiver) add(at int64, rises bool, before plateau) {
+	r.count++
 	n := len(r.edges)
 	switch {
 	case n > 0 && at-r.edges[n-1] >= r.idle:

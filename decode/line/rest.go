@@ -1,6 +1,11 @@
 package line
 
-import "math"
+import (
+	"math"
+	"time"
+
+	"portside/pd"
+)
 
 // Bins of the resting level in volts: no line at a port goes beyond.
 const (
@@ -64,4 +69,46 @@ func (r *restLevel) before(at int64) float64 {
 		}
 	}
 	return math.NaN()
+}
+
+// median is the level that the line rested at or below for half of the time.
+func (r *restLevel) median() (float64, bool) {
+	var total, sum int64
+	for _, ns := range r.bins {
+		total += ns
+	}
+	for i, ns := range r.bins {
+		if sum += ns; ns > 0 && 2*sum >= total {
+			return levelOf(i), true
+		}
+	}
+	return 0, false
+}
+
+func levelOf(bin int) float64 { return restLowest + (float64(bin)+0.5)*restStep }
+
+// only reports whether the line never rested at another level than this.
+func (r *restLevel) only(volts float64) bool {
+	want := pd.CCMeaning(volts)
+	for i, ns := range r.bins {
+		if ns > 0 && pd.CCMeaning(levelOf(i)) != want {
+			return false
+		}
+	}
+	return true
+}
+
+// levels are the times spent at each level, as a sink understands it.
+func (r *restLevel) levels() []Rest {
+	var times [pd.CCOutside + 1]int64
+	for i, ns := range r.bins {
+		times[pd.CCMeaning(levelOf(i))] += ns
+	}
+	out := []Rest{}
+	for level, ns := range times {
+		if ns > 0 {
+			out = append(out, Rest{Level: pd.CCLevel(level).String(), S: time.Duration(ns).Seconds()})
+		}
+	}
+	return out
 }
