@@ -17,6 +17,7 @@ const (
 	typeCA              = 3.0  // the most a source may advertise without a contract: USB Type-C R2.0 table 4-17
 	overContractPercent = 5.0  // beyond reading accuracy and overshoot a sound input limits below its contract
 	leastStepA          = 0.03 // input current limits move by 50 mA or more: data sheets SLUSE65A, SLUSDU3; firmware by 64 mA
+	fewPulses           = 4    // capacitors that fill and rails that start make as many at a sound start: common practice
 	benignResets        = 3    // open embedded-controller firmware settles after three matching overcurrents
 	minPulses           = 3    // fewer have no period: common practice
 	resistiveExponent   = 0.4  // -1 constant power, 0 constant current, +1 resistor; above 0.4 a leak is suspected
@@ -169,8 +170,11 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 			continue // power that flows out of the device is not its own
 		}
 		severity := Fault
-		if worksAfter(f.Draw, p.EndS) {
+		if _, settled := settledFrom(f.Draw); settled || worksAfter(f.Draw, p.EndS) {
 			severity = Warning
+			if p.Count <= fewPulses {
+				severity = Note
+			}
 		}
 		text := fmt.Sprintf("%d pulses of up to %s from %s to %s", p.Count, amps(p.PeakA), seconds(p.StartS), seconds(p.EndS))
 		v := values{

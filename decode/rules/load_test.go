@@ -141,6 +141,12 @@ func loadCases() []ruleCase {
 			source: "common practice",
 		},
 		{
+			name:   "three small pulses, and a start that moves and holds",
+			facts:  []build{meterLog(60, 20, 1.6), pulses(2, 3, 3), plateau(3, 9, 20, 0.02), plateau(9, 11, 20, 1.2), plateau(11, 12.5, 20, 1.6), plateau(12.5, 60, 20, 0.7)},
+			want:   map[string]Severity{"retry-pulses": Note},
+			source: "common practice: capacitors fill and rails start once each",
+		},
+		{
 			name:   "one climb of a boot that falls, and the machine works",
 			facts:  []build{meterLog(60, 20, 2), stairs(0.064, 0, true), plateau(20, 60, 20, 0.6)},
 			want:   map[string]Severity{"staircase-draw": Note},
