@@ -161,6 +161,7 @@ func TestValidateCapabilities(t *testing.T) {
 		{"battery after variable", pd.SourceCapabilities, pd.Revision32, []uint32{v5, variable, battery}, rules{pd.RuleOrder}, 3},
 		{"batteries by falling minimum", pd.SourceCapabilities, pd.Revision32, []uint32{v5, batteryHigh, battery}, rules{pd.RuleOrder}, 3},
 		{"fixed after PPS", pd.SourceCapabilities, pd.Revision32, []uint32{v5, pps11, v9}, rules{pd.RuleOrder}, 3},
+		{"fixed after PPS in any R3", pd.SourceCapabilities, 0, []uint32{v5, pps11, v9}, rules{pd.RuleOrder}, 3},
 		{"SPR AVS after PPS", pd.SourceCapabilities, pd.Revision32, []uint32{v5, pps11, sprAVS}, rules{pd.RuleOrder}, 3},
 		{"the same with 3.x in the header: R3.1 is not known", pd.SourceCapabilities, 0, []uint32{v5, pps11, sprAVS}, nil, 0},
 		{"flags of the first in the second (table 6.9)", pd.SourceCapabilities, pd.Revision32, []uint32{v5 | 0x3F<<24, v9 | 1<<27}, rules{pd.RuleFirstObjectBit}, 2},
