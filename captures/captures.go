@@ -23,9 +23,10 @@ const (
 	KindMeter         // a delimited text log of VBUS voltage and current
 	KindMessages      // a list of PD messages
 	KindPackets       // a pcapng or pcap file of PD messages, meter samples or both
+	KindLine          // the CC line itself: a Value Change Dump, or rows of levels or volts
 )
 
-var kindNames = [...]string{"unknown", "meter", "messages", "pcapng"}
+var kindNames = [...]string{"unknown", "meter", "messages", "pcapng", "line"}
 
 func (k Kind) String() string { return kindNames[k] }
 
@@ -96,11 +97,18 @@ type Message struct {
 	// CRCWrong is set where the recorder says that the CRC was wrong, with or
 	// without its bytes.
 	CRCWrong bool
-	Status   Status
-	By       Recorder
-	Line     int
-	Input    int
+	// Broken says why the message could not be read to its end; Bytes hold what
+	// could. It is empty for a whole one.
+	Broken string
+	Status Status
+	By     Recorder
+	Line   int
+	Input  int
 }
+
+// Damaged reports a message that its receiver had to drop: broken, or with a
+// wrong CRC.
+func (m *Message) Damaged() bool { return m.Broken != "" || m.CRCWrong || m.wrongCRC() }
 
 // Record is one entry of the timeline: exactly one of the two is set. Both
 // point into memory that the next call reuses.

@@ -7,6 +7,8 @@ import (
 	"io"
 	"slices"
 	"strings"
+
+	"portside/captures/line"
 )
 
 // delimiters are what a delimited text may part its cells with.
@@ -30,6 +32,7 @@ type header struct {
 	cells     []string       // the headings
 	columns   meterColumns   // of a meter log
 	fields    messageColumns // of a message list
+	layout    line.Layout    // of a recording of the CC line
 	notes     []string
 }
 
@@ -61,6 +64,10 @@ func findHeader(path string, lines *lineReader, o Options) (header, error) {
 	if !ok {
 		return header{}, s.failure(path)
 	}
+	if h.kind == KindMeter {
+		s.turnIntoLine(&h)
+	}
+	h.layout.Delimiter, h.layout.Comma = h.delimiter, h.comma()
 	lines.take(h.end, h.lines)
 	return h, nil
 }
@@ -118,13 +125,19 @@ func (s *headerSearch) headerIn(row []byte, line int) (header, bool) {
 		for i, cell := range cells {
 			names[i] = string(cell)
 		}
-		if s.options.As != KindMeter {
+		if s.options.As == KindUnknown || s.options.As == KindMessages {
 			if fields, ok := messageHeader(names); ok {
 				return header{kind: KindMessages, delimiter: delimiter, cells: names, fields: fields}, true
 			}
 		}
-		if s.options.As != KindMessages {
+		if s.options.As == KindUnknown || s.options.As == KindMeter {
 			if found, ok := s.meterHeader(names, line); ok {
+				found.delimiter = delimiter
+				return found, true
+			}
+		}
+		if s.options.As == KindUnknown || s.options.As == KindLine {
+			if found, ok := s.lineHeader(names); ok {
 				found.delimiter = delimiter
 				return found, true
 			}
@@ -175,6 +188,16 @@ func (s *headerSearch) believe(h *header) (bool, error) {
 		}
 		rows++
 		cells, _ := splitRow(nil, row, h.delimiter)
+		if h.kind == KindLine {
+			if rows == 1 && takeLineUnits(&h.layout, cells) {
+				h.end, h.lines = off, line
+				return true, nil
+			}
+			if lineReadable(&h.layout, cells, h.comma()) {
+				return true, nil
+			}
+			continue
+		}
 		if rows == 1 {
 			taken, err := h.columns.takeUnits(cells, h.comma())
 			if err != nil {
@@ -227,6 +250,8 @@ func (s *headerSearch) expected() string {
 		return "a header row that names time, voltage and current"
 	case KindMessages:
 		return "a header row that names time_s, sop and bytes"
+	case KindLine:
+		return "a Value Change Dump, or a header row that names time and cc, or cc1 and cc2"
 	default:
 		return "a header row that names time, voltage and current, or time_s, sop and bytes"
 	}

@@ -106,7 +106,7 @@ func findColumn(names []string, want quantity, given Column) (meterColumn, error
 
 func columnOf(index int, h heading, want quantity) (meterColumn, error) {
 	plain := want
-	if want == cc1Quantity || want == cc2Quantity {
+	if want.isCC() {
 		plain = voltageQuantity
 	}
 	c := meterColumn{index: index, unit: unit{quantity: plain}, also: absent}

@@ -12,6 +12,8 @@ import (
 	"golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/transform"
+
+	"portside/captures/line"
 )
 
 // DefaultMaxUnpacked is how much a compressed input may unpack to, in bytes.
@@ -19,10 +21,13 @@ const DefaultMaxUnpacked = 8 << 30
 
 // Options say how to read an input. The zero value finds everything itself.
 type Options struct {
-	As          Kind       // force the kind
-	Columns     ColumnSpec // which columns of a meter log to take
-	RateHz      float64    // for a log without a time column
-	MaxUnpacked int64      // bytes; 0 means DefaultMaxUnpacked
+	As      Kind       // force the kind
+	Columns ColumnSpec // which columns of a meter log to take
+	RateHz  float64    // for a log without a time column
+	Signal  string     // the CC line of a line recording; empty finds it
+	// Line makes the decoder of a line recording; without it none can be read.
+	Line        func(signals []line.Signal) LineDecoder
+	MaxUnpacked int64 // bytes; 0 means DefaultMaxUnpacked
 }
 
 // Input is one file being read.
@@ -54,10 +59,16 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 	if o.As == KindPackets || isPackets(raw) {
 		return openPackets(path, raw, o.As)
 	}
+	if isDump(raw) && (o.As == KindUnknown || o.As == KindLine) {
+		return openDump(path, decodeText(raw), o)
+	}
 	lines := newLineReader(decodeText(raw))
 	head, err := findHeader(path, lines, o)
 	if err != nil {
 		return nil, err
+	}
+	if head.kind == KindLine {
+		return openRows(path, lines, head, o)
 	}
 	in := &Input{stats: Stats{Path: path, Kind: head.kind, Notes: head.notes}, lines: lines, unread: head.unread()}
 	in.stats.Messages, in.stats.Samples = head.kind == KindMessages, head.kind == KindMeter
@@ -86,7 +97,9 @@ func (in *Input) Next() (Record, error) {
 	}
 	record, err := in.source.next(&in.stats)
 	if err == nil {
-		in.stats.count(record.At())
+		if in.stats.Kind != KindLine { // which counts what it reads of the line
+			in.stats.count(record.At())
+		}
 		return record, nil
 	}
 	in.done = true

@@ -30,7 +30,7 @@ var ErrShift = errors.New("expected a shift of at most 90 years")
 // time; records of the same time follow in the order of the inputs, those of
 // one input in the order of its rows. Each record says which input it is from.
 //
-// The clock is that of the first list of messages or packets, else of the first
+// The clock is that of the first list of messages, packets or line, else of the first
 // input. An input whose offset is unknown keeps its own times, and its order
 // against the others means nothing: [Recording.Clocks] tells.
 type Recording struct {
@@ -83,7 +83,7 @@ func clocksOf(given []RecordingInput) []Clock {
 // referenceOf is the input whose clock the recording has.
 func referenceOf(given []RecordingInput) int {
 	for i, g := range given {
-		if k := g.Input.Kind(); k == KindMessages || k == KindPackets {
+		if k := g.Input.Kind(); k == KindMessages || k == KindPackets || k == KindLine {
 			return i
 		}
 	}

@@ -12,9 +12,12 @@ const (
 	currentQuantity
 	cc1Quantity
 	cc2Quantity
+	ccQuantity // one CC line, whichever pin it is
 )
 
-var quantityNames = [...]string{"", "time", "voltage", "current", "cc1", "cc2"}
+var quantityNames = [...]string{"", "time", "voltage", "current", "cc1", "cc2", "cc"}
+
+func (q quantity) isCC() bool { return q == cc1Quantity || q == cc2Quantity || q == ccQuantity }
 
 // unit is the power of ten that lifts a number to s, V or A. A minute is a
 // factor besides.
@@ -56,7 +59,7 @@ var words = map[string]quantity{
 	"time": timeQuantity, "elapsed": timeQuantity, "timestamp": timeQuantity,
 	"voltage": voltageQuantity, "volt": voltageQuantity, "volts": voltageQuantity, "vbus": voltageQuantity,
 	"current": currentQuantity, "ibus": currentQuantity, "amp": currentQuantity, "amps": currentQuantity,
-	"cc1": cc1Quantity, "cc2": cc2Quantity,
+	"cc1": cc1Quantity, "cc2": cc2Quantity, "cc": ccQuantity,
 }
 
 // elsewhere are words of columns that are known and passed over: a voltage of
@@ -111,7 +114,7 @@ func quantityOf(tokens []string) quantity {
 			return otherQuantity
 		}
 		q := words[token]
-		if q == cc1Quantity || q == cc2Quantity {
+		if q.isCC() {
 			return q
 		}
 		if found == otherQuantity {

@@ -284,6 +284,7 @@ func (c *CSV) take(row []byte) {
 		c.pending = append(c.pending, event)
 	}
 	c.now, c.begun = at, true
+	c.stats.Records++
 }
 
 // at is the time of the row. An earlier one than the row's before is skipped.

@@ -75,6 +75,7 @@ const MaxProblems = 100
 
 // Stats is what a reader met so far.
 type Stats struct {
+	Records  int       // changes or rows that were used
 	Skipped  int       // changes or rows that could not be used
 	Problems []Problem // the first MaxProblems
 	Notes    []string  // what the reader decided

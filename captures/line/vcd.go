@@ -277,7 +277,9 @@ func (v *VCD) setTick(timescale string, rateHz float64) error {
 func (v *VCD) Read(events []Event) (int, error) {
 	n := v.give(events)
 	for n < len(events) {
+		before := n
 		n = v.quick(events, n)
+		v.stats.Records += n - before
 		if n == len(events) {
 			break
 		}
@@ -286,6 +288,7 @@ func (v *VCD) Read(events []Event) (int, error) {
 			return v.end(events, n, err)
 		}
 		v.take(word)
+		v.stats.Records += len(v.pending)
 		n += v.give(events[n:])
 	}
 	return n, nil

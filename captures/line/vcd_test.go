@@ -102,6 +102,7 @@ func TestVCD(t *testing.T) {
 			v, events := readVCD(t, tt.text, line.Options{})
 			assert.Equal(t, tt.events, events)
 			assert.Equal(t, tt.skipped, v.Stats().Skipped, v.Stats().Problems)
+			assert.Equal(t, len(events)-1, v.Stats().Records)
 		})
 	}
 }

@@ -15,6 +15,7 @@ import (
 type Decoder struct {
 	channels []*channel // by signal; nil where it is no CC line
 	now      int64
+	settled  int64
 	emit     func(*Frame)
 	waiting  []*Frame // of several lines, until all of them have come as far
 	given    *Frame   // the good frame given last
@@ -67,8 +68,18 @@ func (d *Decoder) Add(events []line.Event) {
 			settled = min(settled, c.tick(d.now))
 		}
 	}
+	d.settled = settled
+	if d.settled == math.MaxInt64 {
+		d.settled = d.now // no line is followed
+	}
 	d.give(settled)
+	if len(d.waiting) > 0 {
+		d.settled = min(d.settled, int64(d.waiting[0].Start))
+	}
 }
+
+// Settled is the time up to which every frame was given.
+func (d *Decoder) Settled() time.Duration { return time.Duration(d.settled) }
 
 // Finish says that the recording is over.
 func (d *Decoder) Finish() {

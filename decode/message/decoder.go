@@ -94,14 +94,17 @@ func (d *Decoder) reset(m *captures.Message) {
 func (d *Decoder) packet(m *captures.Message) {
 	l := &d.line
 	p, err := pd.ParseMessage(m.Set, m.Bytes)
-	if m.HasCRC {
+	switch {
+	case m.Broken != "":
+		l.CRC = WrongCRC
+		l.Problems = append(l.Problems, "broken: "+m.Broken)
+	case m.Damaged():
+		l.CRC = WrongCRC
+		l.Problems = append(l.Problems, "the CRC is wrong")
+	case m.HasCRC:
 		l.CRC = RightCRC
-		if !pd.CheckCRC(m.Bytes, m.CRC) {
-			l.CRC = WrongCRC
-			l.Problems = append(l.Problems, "the CRC is wrong")
-		}
 	}
-	if err != nil {
+	if err != nil && m.Broken == "" {
 		l.Problems = append(l.Problems, err.Error())
 	}
 	if errors.Is(err, pd.ErrNoHeader) {

@@ -130,15 +130,15 @@ func (t *Tracker) Add(m *captures.Message) {
 
 func (t *Tracker) packet(m *captures.Message, at stamp) {
 	p, err := pd.ParseMessage(m.Set, m.Bytes)
+	if m.Damaged() && !errors.Is(err, pd.ErrNoHeader) {
+		t.damaged(p, at)
+		return
+	}
 	if err != nil {
 		t.result.Malformed++
 		if errors.Is(err, pd.ErrNoHeader) {
 			return
 		}
-	}
-	if m.HasCRC && !pd.CheckCRC(m.Bytes, m.CRC) {
-		t.damaged(p, at)
-		return
 	}
 	if !p.Type().Defined() {
 		if err == nil {
