@@ -13,7 +13,7 @@ func offV() float64 { return pd.SafeWindow0V().Max }
 // seconds, volts and amps print a figure with no more digits than a bench
 // meter shows.
 func seconds(s float64) string {
-	if math.Abs(s) < 0.1 {
+	if s != 0 && math.Abs(s) < 0.1 {
 		return fmt.Sprintf("%.1f ms", s*1000)
 	}
 	return fmt.Sprintf("%.2f s", s)
