@@ -128,10 +128,14 @@ func (p *parser) late() (done, found bool) {
 	return false, false
 }
 
+// clearlyNearest is by how many bits another set must be further away: the
+// debug sets are only five and six bits from the others.
+const clearlyNearest = 3
+
 // nearest finds the ordered set of which three symbols of four are right.
 // The fourth can be so wrong that three of another set are right as well: two
-// sets agree in two places. So the set must also be nearer than any other in
-// single bits.
+// sets agree in two places. So the set must also be clearly nearer than any
+// other in single bits.
 func (p *parser) nearest(received []byte) pd.OrderedSet {
 	var word uint32
 	for i, bit := range received {
@@ -153,7 +157,7 @@ func (p *parser) nearest(received []byte) pd.OrderedSet {
 			wrong++
 		}
 	}
-	if wrong > 1 || least == next {
+	if wrong > 1 || next-least < clearlyNearest {
 		return 0
 	}
 	return best.set
