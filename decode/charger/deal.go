@@ -17,6 +17,7 @@ type deal struct {
 	current          pd.Milliamps  // 0 for a battery
 	power            pd.Milliwatts // battery only
 	epr              bool
+	stale            bool // offered anew or reset since: a Request may begin it afresh
 }
 
 // implicit is what feeds before a contract: 5 V.
@@ -56,10 +57,15 @@ func newDeal(p pd.Message, offers *message.Offers, rev pd.Revision) deal {
 
 func (d deal) adjustable() bool { return d.kind == pd.KindSPRAVS || d.kind == pd.KindEPRAVS }
 
-// sameObject reports a change inside one programmable or adjustable object.
+// sameObject reports a change that may be one inside a programmable or adjustable
+// object.
 func (d deal) sameObject(o deal) bool {
 	return d.known && d.kind == o.kind && d.position == o.position && (d.kind == pd.KindPPS || d.adjustable())
 }
+
+// inside reports a change that surely is one: neither an offer nor a reset came
+// between.
+func (d deal) inside(o deal) bool { return !d.stale && d.sameObject(o) }
 
 // windows are where the voltage may stand and where it may go in transients; ok is
 // false where the deal is not known.

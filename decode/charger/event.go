@@ -57,6 +57,7 @@ func (c *Checker) dispatch(k eventKind, e *event) {
 // spoken is a message on SOP, of which the last is kept.
 type spoken struct {
 	kind       pd.MessageType
+	header     pd.Header
 	from       pd.PowerRole
 	id         int
 	revision   pd.Revision

@@ -80,18 +80,26 @@ func (c *Checker) spoken(m *captures.Message, e *event) {
 	e.from = c.link.speakers.From(e.msg)
 	c.place(m, e)
 	repeat := c.link.repeats.See(m, e.from, message.End(m))
-	if repeat && c.link.last.kind == e.msg.Type() && c.link.last.from == e.from {
+	if c.sameAgain(e, repeat) {
 		c.dispatch(again, e)
 		c.resend(m, e)
 		return
 	}
 	c.dispatch(said, e)
 	c.link.last = spoken{
-		kind: e.msg.Type(), from: e.from, id: e.msg.Header.MessageID(), revision: e.msg.Header.Revision(),
+		kind: e.msg.Type(), header: e.msg.Header, from: e.from, id: e.msg.Header.MessageID(), revision: e.msg.Header.Revision(),
 		start: e.start, end: e.end, first: e.start, sent: 1, status: m.Status,
 	}
 	c.link.crowded, c.seen.damaged = false, false
 	c.advance(e, swapping)
+}
+
+// sameAgain reports the last message sent once more. Where its end was not recorded a
+// late retry looks like a new message, and its header tells that it is none.
+func (c *Checker) sameAgain(e *event, repeat bool) bool {
+	last := &c.link.last
+	return last.from == e.from && last.header == e.msg.Header &&
+		(repeat || !last.acked && c.retries(e))
 }
 
 // resend notes that the last message was sent once more.
@@ -140,7 +148,7 @@ func (c *Checker) advance(e *event, swapping bool) {
 	case pd.PSRDY:
 		c.ready(e, swapping)
 	case pd.SoftReset:
-		c.move.open = false
+		c.move.open, l.contract.stale = false, true
 		l.request = spoken{}
 	case pd.EPRMode:
 		c.eprMode(e)
@@ -152,7 +160,7 @@ func (c *Checker) offer(e *event) {
 	if e.from != pd.Source || c.link.elsewhere() {
 		return
 	}
-	c.link.resetting = false
+	c.link.resetting, c.link.contract.stale = false, true
 	c.move.open = false
 	if e.whole && c.link.offers.Take(e.msg) {
 		c.dispatch(offered, e)
@@ -219,7 +227,9 @@ func (c *Checker) handedOver() {
 	l.repeats.Forget()
 	l.offers.Forget()
 	l.contract, l.standing, l.epr, l.request = deal{}, false, false, spoken{}
-	c.move = transition{}
+	c.move, c.reset, c.slope, c.quiet = transition{}, hardReset{}, slope{}, quiet{}
+	c.ids, c.roles, c.revision, c.owed, c.deaf, c.entry = ids{}, roles{}, agreement{}, owed{}, deaf{}, eprEntry{}
+	c.first.what = ""
 	c.meter.lost()
 }
 

@@ -1,10 +1,6 @@
 package charger
 
-import (
-	"math"
-
-	"portside/pd"
-)
+import "portside/pd"
 
 // resetStage is how far VBUS has come after a Hard Reset.
 type resetStage uint8
@@ -24,13 +20,10 @@ type hardReset struct {
 	epr    bool
 	known  bool // whether it was in EPR is known
 	window pd.Window
-	level  float64
-	stillS float64 // the last sample that had not begun to fall
-	highS  float64 // the last sample above vSafe0V
-	lowS   float64 // the last sample at vSafe0V
-	fell   moment  // when VBUS began to fall
-	down   moment  // when it was at vSafe0V
-	left   moment  // when it left vSafe0V again
+	fell   departure
+	down   crossing // to vSafe0V
+	left   crossing // from there again
+	on     crossing // to vSafe5V
 }
 
 // seeReset begins to watch VBUS after a Hard Reset. A source that never spoke PD need
@@ -48,8 +41,9 @@ func seeReset(c *Checker, e *event) {
 	}
 	c.reset = hardReset{
 		stage: beforeFall, end: e.end, epr: c.link.epr, known: !c.seen.inside || c.link.epr,
-		window: w, level: m.v, stillS: m.at,
+		window: w,
 	}
+	c.reset.fell.start(m)
 }
 
 func dropReset(c *Checker, _ *event) { c.reset = hardReset{} }
@@ -58,27 +52,31 @@ func dropReset(c *Checker, _ *event) { c.reset = hardReset{} }
 func seeResetVoltage(c *Checker, _ *event) {
 	r, m := &c.reset, &c.meter
 	zero, five := pd.SafeWindow0V().Max, pd.SafeWindow5V().Min
-	slack := m.offV(zero) + m.step()
-	switch r.stage {
-	case beforeFall:
+	if least := c.limit(pd.TSrcRecoverSPR).min; r.stage != noReset && !(m.interval() < least/2) {
+		r.stage = noReset
+		for _, id := range []checkID{checkHardResetOff, checkHardResetRecover, checkHardResetTurnOn} {
+			c.because(id, "the meter is too slow to see VBUS go off: it takes one sample each "+figure(m.interval(), "s"))
+		}
+	}
+	if r.stage == beforeFall {
 		c.beforeFall()
-	case falling:
-		if m.v > zero+slack {
-			r.highS = m.at
+	}
+	if r.stage == falling {
+		if !r.down.fall(m, zero) {
 			c.stillUp()
 			return
 		}
-		r.stage, r.down, r.lowS = off, within(r.highS, m.at), m.at
-		c.time(checkHardResetOff, "from when VBUS falls until it is at vSafe0V", r.fell, r.down, c.limit(pd.TSafe0V))
-	case off:
-		if m.v <= zero+slack {
-			r.lowS = m.at
-			return
-		}
-		r.stage, r.left = rising, within(r.lowS, m.at)
+		r.stage = off
+		r.left.start(m.at)
+		c.time(checkHardResetOff, "from when VBUS falls until it is at vSafe0V", r.fell.at, r.down.at, c.limit(pd.TSafe0V))
+		return
+	}
+	if r.stage == off && r.left.rise(m, zero, 0) {
+		r.stage = rising
+		r.on.start(r.left.at.earliest())
 		c.recovered()
-		fallthrough
-	case rising:
+	}
+	if r.stage == rising {
 		c.rising(five, zero)
 	}
 }
@@ -89,33 +87,25 @@ func (c *Checker) beforeFall() {
 	r, m := &c.reset, &c.meter
 	const what = "from the Hard Reset until VBUS falls"
 	l := c.limit(pd.TPSHardReset)
-	band := standing + 2*m.step()
-	if m.v >= r.level-band {
-		r.stillS = m.at
-		if m.at-r.end.s > patience {
-			c.time(checkHardResetOff, "VBUS still stood after the Hard Reset for", r.end, moment{s: m.at}, l)
-			r.stage = noReset
-		}
-		return
-	}
-	if m.v >= r.window.Min-m.drop-m.offV(m.v)-m.step() {
-		return
-	}
-	hidden := band / (r.level - m.v) * (m.at - r.stillS)
-	r.fell = within(max(r.stillS-hidden, r.end.earliest()), m.at)
-	r.stage, r.highS = falling, m.at
-	c.time(checkHardResetOff, what, r.end, r.fell, l)
-	if m.v <= pd.SafeWindow0V().Max {
-		r.stage, r.down, r.lowS = off, within(r.stillS, m.at), m.at
-		c.time(checkHardResetOff, "from when VBUS falls until it is at vSafe0V", r.fell, r.down, c.limit(pd.TSafe0V))
+	f := &r.fell
+	f.level = max(f.level, m.v) // it rises as the sink lets go
+	out := m.v < r.window.Min-m.drop-m.offV(m.v)-m.step()
+	switch {
+	case f.follow(m, f.level-m.v, out, r.end.earliest()):
+		r.stage = falling
+		r.down.start(f.at.earliest())
+		c.time(checkHardResetOff, what, r.end, f.at, l)
+	case !f.out && m.at-r.end.s > patience:
+		c.time(checkHardResetOff, "VBUS still stood after the Hard Reset for", r.end, moment{s: f.stillS}, l)
+		r.stage = noReset
 	}
 }
 
 // stillUp ends the watch on a fall that takes too long.
 func (c *Checker) stillUp() {
 	r, m := &c.reset, &c.meter
-	if l := c.limit(pd.TSafe0V); m.at-r.fell.s > l.max+patience {
-		c.time(checkHardResetOff, "VBUS was not at vSafe0V after it began to fall for", r.fell, moment{s: m.at}, l)
+	if l := c.limit(pd.TSafe0V); m.at-r.fell.at.s > l.max+patience {
+		c.time(checkHardResetOff, "VBUS was not at vSafe0V after it began to fall for", r.fell.at, moment{s: m.at}, l)
 		r.stage = noReset
 	}
 }
@@ -133,17 +123,17 @@ func (c *Checker) recovered() {
 		l.max = epr.max
 	}
 	const what = "VBUS at vSafe0V in a Hard Reset"
-	atZero, sinceFall := between(r.down, r.left), between(r.fell, r.left)
+	atZero, sinceFall := between(r.down.at, r.left.at), between(r.fell.at, r.left.at)
 	if atZero.value < l.min {
 		counted := sinceFall
 		counted.value = min(sinceFall.value, max(l.min, atZero.value))
 		if sinceFall.value < l.min {
 			counted = sinceFall
 		}
-		c.judge(checkHardResetRecover, ofStamps, "time_s", what+", counted from the start of the fall", counted, l, r.left.s)
+		c.judge(checkHardResetRecover, ofStamps, "time_s", what+", counted from the start of the fall", counted, l, r.left.at.s)
 		return
 	}
-	c.judge(checkHardResetRecover, ofStamps, "time_s", what, atZero, l, r.left.s)
+	c.judge(checkHardResetRecover, ofStamps, "time_s", what, atZero, l, r.left.at.s)
 }
 
 // rising judges how fast VBUS comes back.
@@ -152,17 +142,13 @@ func (c *Checker) rising(five, zero float64) {
 	l := c.limit(pd.TSrcTurnOn)
 	const what = "from vSafe0V to vSafe5V after a Hard Reset"
 	switch {
-	case m.v <= zero:
+	case m.v < zero-m.offV(zero)-m.step():
 		r.stage = noReset // it gave way again: unplugged, or a source that tries once more
-	case m.v >= five-m.offV(m.v)-m.step():
-		from := m.before
-		if math.IsNaN(from) {
-			from = m.at
-		}
-		c.time(checkHardResetTurnOn, what, r.left, within(from, m.at), l)
+	case r.on.rise(m, five, m.drop):
+		c.time(checkHardResetTurnOn, what, r.left.at, r.on.at, l)
 		r.stage = noReset
-	case m.at-r.left.s > l.max+patience:
-		c.time(checkHardResetTurnOn, what+", where it still is not", r.left, moment{s: m.at}, l)
+	case m.at-r.left.at.s > l.max+patience:
+		c.time(checkHardResetTurnOn, what+", where it still is not", r.left.at, moment{s: m.at}, l)
 		r.stage = noReset
 	}
 }

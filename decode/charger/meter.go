@@ -20,12 +20,10 @@ type meter struct {
 	have       bool
 	shortest   float64 // interval between samples, 0 unknown
 
-	off   bool   // VBUS was at vSafe0V, and has not been at vSafe5V since
-	up    bool   // it has come up from there and not gone since
-	rise  moment // when it was at vSafe5V
-	rises int    // how often it came up
-	riseS float64
-	clear bool // it is surely above the lower end of vSafe5V
+	off   bool     // VBUS was at vSafe0V, and has not been at vSafe5V since
+	up    bool     // it has come up from there and not gone since
+	rise  crossing // to vSafe5V
+	rises int      // how often it came up
 }
 
 // lost drops the last sample, as a handing over between ports does.
@@ -77,29 +75,19 @@ func (m *meter) interval() float64 { return m.at - m.before }
 
 // follow keeps when VBUS came up from nothing.
 func (m *meter) follow() {
-	safe0, safe5 := pd.SafeWindow0V(), pd.SafeWindow5V()
-	off := m.offV(m.v) + m.step()
-	switch {
-	case m.v <= safe0.Max:
+	if m.v <= pd.SafeWindow0V().Max {
+		if math.IsNaN(m.before) {
+			return // what the first sample is the mean of is not known
+		}
 		m.off, m.up = true, false
-	case m.off && m.v >= safe5.Min-off:
-		m.off, m.up, m.clear = false, true, false
-		m.rises++
-		m.riseS = m.before
-		m.rise = within(m.riseS, m.at)
-	case m.up && !m.clear:
-		m.rise = within(m.riseS, m.at) // it hovers: not surely there before
+		m.rise.start(m.earliest())
+		return
 	}
-	m.clear = m.clear || m.up && (m.v >= safe5.Min+off || m.at-m.riseS > riseSettles)
+	if m.off && m.rise.rise(m, pd.SafeWindow5V().Min, m.drop) {
+		m.off, m.up = false, true
+		m.rises++
+	}
 }
-
-// sure reports that VBUS has come up and the time of that will not change.
-func (m *meter) sure() bool { return m.up && m.clear }
-
-// riseSettles is how long VBUS may hover at the lower end of vSafe5V before it is
-// taken to have been there from the first: longer than a meter's filter (common
-// practice).
-const riseSettles = 0.05
 
 // outside is by how much the last sample is outside a window, negative inside, its
 // uncertainty not counted, and the end that is nearest. Below, the cable's drop is

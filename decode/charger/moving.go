@@ -26,10 +26,10 @@ func seeTransitionStart(c *Checker, e *event) {
 	l := c.limit(pd.TSrcTransition)
 	switch {
 	case t.justMoved:
-		c.time(checkTransitionStart, "from the GoodCRC of the Accept until VBUS moves", t.accepted, t.moved, l)
-	case !t.hasMoved && !t.settled && e.start.s-t.accepted.s > patience:
+		c.time(checkTransitionStart, "from the GoodCRC of the Accept until VBUS moves", t.accepted, t.moved.at, l)
+	case !t.moved.done && !t.settled && e.start.s-t.accepted.s > patience:
 		// It has not moved at all: what is measured is how long it stood still.
-		c.time(checkTransitionStart, "VBUS still stood after the GoodCRC of the Accept for", t.accepted, moment{s: t.stillS}, l)
+		c.time(checkTransitionStart, "VBUS still stood after the GoodCRC of the Accept for", t.accepted, moment{s: t.moved.stillS}, l)
 	}
 }
 
@@ -45,10 +45,10 @@ func seeSettle(c *Checker, _ *event) {
 	}
 	l, fromAccept := t.settleLimit(c)
 	l.min = math.NaN()
-	from, what := t.moved, "from the first move of VBUS until it is inside its new window"
+	from, what := t.moved.at, "from the first move of VBUS until it is inside its new window"
 	if fromAccept {
 		from, what = t.accepted, "from the GoodCRC of the Accept until VBUS is inside its new window"
-	} else if !t.hasMoved {
+	} else if !t.moved.done {
 		return
 	}
 	switch {
@@ -92,7 +92,7 @@ func seePowerReadyBeforeVoltage(c *Checker, _ *event) {
 	switch {
 	case t.open:
 		t.beforeV, t.beforeO = m.v, by
-	case t.done && m.before >= t.ready.latest() && !math.IsNaN(t.beforeV):
+	case t.done && c.since(t.ready) && !math.IsNaN(t.beforeV):
 		r := reading{m.v, m.offV(m.v)}
 		if t.beforeO <= m.offV(t.beforeV)+m.step() || m.overdrawn(t.to) {
 			r.value = t.beforeV

@@ -35,6 +35,9 @@ type rig struct {
 	amps  []corner
 
 	meter meterModel
+
+	later  []func() // to be said once a contract stands
+	object int      // position of the adjustable object of the contract, 0 for none or one offered anew since
 }
 
 // corner is where a straight stretch of VBUS or the current ends.
@@ -153,6 +156,9 @@ func (r *rig) ack(from pd.PowerRole) *rig {
 func (r *rig) say(from pd.PowerRole, kind pd.MessageType, objects ...uint32) *rig {
 	if kind == pd.SoftReset {
 		r.ids = [3]int{}
+	}
+	if kind == pd.SourceCapabilities || kind == pd.SoftReset {
+		r.object = 0
 	}
 	return r.unheard(from, kind, objects...).ack(from)
 }

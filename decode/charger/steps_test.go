@@ -28,14 +28,14 @@ func (r *rig) plug(offers ...uint32) *rig {
 
 // move is a change of contract.
 type move struct {
-	request        uint32
-	copy           uint32 // of the object, in EPR
-	from, to       float64
-	window         [2]float64 // static, of the new contract
-	settle         float64    // most time from start to settled
-	most           float64    // most time from the Accept to PS_RDY
-	fromAccept     bool       // the change has no start time of its own
-	alreadySettled bool
+	request    uint32
+	copy       uint32 // of the object, in EPR
+	from, to   float64
+	window     [2]float64 // static, of the new contract
+	settle     float64    // most time from start to settled
+	most       float64    // most time from the Accept to PS_RDY
+	fromAccept bool       // the time to settle counts from the Accept
+	inside     bool       // the change is one inside a PPS or AVS object
 }
 
 // negotiate carries one move out.
@@ -50,22 +50,22 @@ func (r *rig) negotiate(m move) *rig {
 	r.source(pd.Accept)
 	accepted := r.now
 	start := accepted + r.draw("transition start", 0.025, 0.035)
-	if m.fromAccept {
+	if m.inside {
 		start = accepted + 0.0005
 	}
 	// The slew is at most 30 mV/µs.
 	least := abs(m.to-m.from) / 30e3
 	took := r.draw("settle", least, m.settle)
 	if m.fromAccept {
-		took = min(took, m.settle-0.0006)
+		took = min(took, m.settle-(start-accepted)-1e-6)
 	}
 	level := r.draw("level", m.window[0], m.window[1])
 	inside := m.window[0]
 	if m.to < m.from {
 		inside = m.window[1]
 	}
-	if m.from == m.to && r.volts[len(r.volts)-1].value >= m.window[0] {
-		level, took = r.volts[len(r.volts)-1].value, 0
+	if now := r.volts[len(r.volts)-1].value; m.from == m.to && now >= m.window[0] && now <= m.window[1] {
+		level, took = now, 0
 	} else {
 		// It is inside its window at "settle", and at its level in time for PS_RDY.
 		now := r.volts[len(r.volts)-1].value
@@ -77,6 +77,7 @@ func (r *rig) negotiate(m move) *rig {
 		if share < 0.8 {
 			end = start + took
 		}
+		end = max(end, start+abs(level-now)/30e3)
 		r.ramp(start, end, level)
 		took = max(took, end-start)
 	}
@@ -117,7 +118,6 @@ func (r *rig) hard(epr bool) *rig {
 	r.ids = [3]int{}
 	r.dfp = true
 	fall := end + r.draw("reset start", 0.025, 0.035)
-	level := r.volts[len(r.volts)-1].value
 	took := r.draw("reset fall", 0.001, 0.65)
 	// At 0.8 V after that time, and at 0 a little later.
 	zero := fall + took
@@ -132,7 +132,6 @@ func (r *rig) hard(epr bool) *rig {
 	r.ramp(back-1e-6, back, 0.8)
 	r.ramp(back, back+on, 4.75)
 	r.ramp(back+on, back+on+0.001, r.draw("5 V", 4.75, 5.5))
-	_ = level
 	r.now = back + on
 	return r
 }

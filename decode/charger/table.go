@@ -93,6 +93,7 @@ var (
 		{resetHard, dropTraffic}, {gone, dropTraffic},
 		{resetHard, dropFirst}, {gone, dropFirst}, {gone, dropAttach}, {gone, dropReset}, {gone, dropOwed},
 		{resetHard, dropEPREntry}, {gone, dropEPREntry},
+		{accepted, dropReset}, {accepted, dropRise},
 	}
 )
 

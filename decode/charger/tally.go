@@ -147,8 +147,9 @@ func (c *Checker) because(id checkID, why string) {
 	}
 }
 
-// hair is what arithmetic may add to a value that lies on its limit.
-const hair = 1e-9
+// hair is what arithmetic and stamps cut to nanoseconds may add to a value that lies on
+// its limit.
+const hair = 1e-8
 
 // outcome is the check as it stands; step is the resolution that its readings have
 // to be granted. ok is false where nothing could be judged.

@@ -12,9 +12,11 @@ import (
 type attach struct {
 	at      moment
 	pending bool
-	meter   bool // it was seen in the samples
-	lowS    float64
+	meter   bool    // it was seen in the samples
+	lowS    float64 // CC was surely low then
 	wasLow  bool
+	lastS   float64 // the last sample with a level
+	seen    bool
 }
 
 // level takes the CC columns of a sample: CC at the sink leaves 0 V when the
@@ -29,31 +31,32 @@ func (a *attach) level(s *captures.Sample) {
 	at := message.Seconds(s.At)
 	switch {
 	case v <= pd.VCCOpen.Limits(pd.Revision32).MaxSI():
-		a.lowS, a.wasLow = at, true
+		a.lowS, a.wasLow = a.lastS, a.seen // the sample is the mean since the one before
 		if a.meter {
 			a.pending = false
 		}
 	case a.wasLow && v >= pd.VCCDefault.Limits(pd.Revision32).MinSI():
 		a.at, a.pending, a.meter, a.wasLow = within(a.lowS, at), true, true, false
 	}
+	a.lastS, a.seen = at, true
 }
 
 const turnOnWhat = "from the attach, debounce included, to VBUS at vSafe5V"
 
 // seeAttached takes the attach as a recorder notes it.
 func seeAttached(c *Checker, e *event) {
-	if !c.attach.pending {
-		c.attach = attach{at: e.start, pending: true}
+	if a := &c.attach; !a.pending {
+		a.at, a.pending, a.meter = e.start, true, false
 	}
 }
 
 // seeTurnOn looks for VBUS after the attach in the samples.
 func seeTurnOn(c *Checker, _ *event) {
 	a, m := &c.attach, &c.meter
-	if !a.pending || !m.sure() || m.rise.s < a.at.earliest() || !a.meter && !c.oneClock {
+	if !a.pending || !m.up || m.rise.at.s < a.at.earliest() || !a.meter && !c.oneClock {
 		return
 	}
-	c.turnedOn(m.rise)
+	c.turnedOn(m.rise.at)
 }
 
 // seePoweredOn takes VBUS as a recorder notes it.
@@ -80,6 +83,8 @@ type firstOffer struct {
 	from     moment
 	what     string // empty: nothing
 	riseUsed int    // which rise of VBUS was used
+	offered  bool
+	offerS   float64 // the last offer
 }
 
 const (
@@ -115,9 +120,12 @@ func seeFirstOffer(c *Checker, e *event) {
 		return
 	}
 	if m := &c.meter; c.oneClock && m.up && m.rises != f.riseUsed && !c.seen.inside && f.what != fromSoft {
-		f.from, f.what = m.rise, fromVBUS
 		f.riseUsed = m.rises
+		if !f.offered || m.rise.at.earliest() > f.offerS { // else the meter saw it too late
+			f.from, f.what = m.rise.at, fromVBUS
+		}
 	}
+	f.offered, f.offerS = true, e.start.s
 	if f.what == "" {
 		return
 	}
@@ -151,5 +159,12 @@ func seeRepeat(c *Checker, e *event) {
 
 // neverOff reports that VBUS is known to have stayed on since a moment.
 func (c *Checker) neverOff(since moment) bool {
-	return c.oneClock && c.meter.have && c.meter.up && c.meter.rise.s < since.s
+	return c.oneClock && c.meter.have && c.meter.up && c.meter.rise.at.s < since.s
+}
+
+// dropRise gives up on VBUS coming up that the meter has not seen by the first
+// contract: from there on it goes elsewhere.
+func dropRise(c *Checker, _ *event) {
+	c.attach.pending = c.attach.pending && !c.oneClock
+	c.meter.off = false
 }

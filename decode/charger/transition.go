@@ -20,11 +20,8 @@ type transition struct {
 
 	watched          bool // VBUS has to move far enough to be seen
 	rising           bool
-	level            float64 // VBUS at the Accept
-	stillS           float64 // the last sample that had not moved
-	moved            moment
-	hasMoved         bool
-	outsideS         float64 // the last sample outside the new window
+	moved            departure
+	outsideS         float64 // VBUS was still outside the new window then
 	settled          bool
 	settledAt        moment
 	justMoved        bool // by the last sample
@@ -32,14 +29,10 @@ type transition struct {
 	beforeV, beforeO float64 // last sample before the PS_RDY, and how far outside it was
 }
 
-// standing is how far VBUS may move without being seen to: a few steps of a meter or
-// its noise (common practice).
-const standing = 0.03
-
 // begin looks whether VBUS has to move.
 func (t *transition) begin(c *Checker) {
 	m := &c.meter
-	t.watched, t.hasMoved, t.settled = false, false, false
+	t.watched, t.settled = false, false
 	t.beforeV = math.NaN()
 	old, _, okOld := t.from.windows()
 	now, _, okNow := t.to.windows()
@@ -49,7 +42,8 @@ func (t *transition) begin(c *Checker) {
 	t.rising = now.Min-m.drop > old.Max
 	falling := now.Max < old.Min-m.drop
 	t.watched = t.rising || falling
-	t.level, t.stillS, t.outsideS = m.v, m.at, m.at
+	t.moved.start(m)
+	t.outsideS = m.earliest()
 }
 
 // follow looks at the last sample.
@@ -61,12 +55,14 @@ func (t *transition) follow(c *Checker) {
 	m := &c.meter
 	old, _, _ := t.from.windows()
 	now, _, _ := t.to.windows()
-	if !t.hasMoved {
-		t.start(m, old)
-	}
+	t.justMoved = t.start(m, old)
 	if m.surelyOutside(now) {
-		t.outsideS = m.at
+		t.outsideS = m.earliest()
 		return
+	}
+	if t.moved.out && !t.moved.done {
+		t.moved.give(t.accepted.earliest())
+		t.justMoved = true
 	}
 	t.settled, t.justSettled = true, true
 	t.settledAt = within(t.outsideS, m.at)
@@ -74,23 +70,14 @@ func (t *transition) follow(c *Checker) {
 
 // start looks whether VBUS has left the old window for good, and dates that back to
 // when it began to move.
-func (t *transition) start(m *meter, old pd.Window) {
-	band := standing + m.offV(0) + 2*m.step()
-	rise := m.v - t.level
-	if !t.rising {
-		rise = -rise
-	}
-	if rise <= band {
-		t.stillS = m.at
-		return
-	}
+func (t *transition) start(m *meter, old pd.Window) bool {
+	d := &t.moved
 	off := m.offV(m.v) + m.step()
-	if t.rising && m.v <= old.Max+off || !t.rising && m.v >= old.Min-m.drop-off {
-		return
+	if t.rising {
+		return d.follow(m, m.v-d.level, m.v > old.Max+off, t.accepted.earliest())
 	}
-	hidden := band / rise * (m.at - t.stillS) // what the band hides of the way at that speed
-	t.moved = within(max(t.stillS-hidden, t.accepted.earliest()), m.at)
-	t.hasMoved, t.justMoved = true, true
+	d.level = max(d.level, m.v) // it rises as the sink lets go
+	return d.follow(m, d.level-m.v, m.v < old.Min-m.drop-off, t.accepted.earliest())
 }
 
 // overdrawn reports a draw above both contracts, under which VBUS may sag.
@@ -118,7 +105,7 @@ func (t *transition) small(p pd.Parameter) bool {
 // readyLimit is from the GoodCRC of the Accept to PS_RDY. Where the deal is not
 // known it is the longest.
 func (t *transition) readyLimit(c *Checker) limit {
-	inside := t.from.sameObject(t.to)
+	inside := t.from.inside(t.to)
 	switch {
 	case t.to.kind == 0:
 		return longest(c.limit(pd.TSrcTransReqEPR), c.limit(pd.TAvsSrcTransLarge))
@@ -149,7 +136,7 @@ func longest(a, b limit) limit {
 // settleLimit is until VBUS is inside its window: from the GoodCRC of the Accept
 // inside an adjustable object, else from when VBUS begins to move.
 func (t *transition) settleLimit(c *Checker) (l limit, fromAccept bool) {
-	inside := t.from.sameObject(t.to)
+	inside := t.from.inside(t.to)
 	switch {
 	case inside && t.to.kind == pd.KindPPS && t.small(pd.VPpsSmallStep):
 		return c.limit(pd.TPpsSrcTransSmall), true

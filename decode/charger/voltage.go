@@ -47,7 +47,7 @@ const collapsed = 0.5
 // inContract reports that the last sample lies wholly within a contract.
 func (c *Checker) inContract() bool {
 	t := &c.move
-	if !c.oneClock || !c.link.standing || t.open || c.link.elsewhere() || !(c.meter.before >= t.ready.latest()) {
+	if !c.oneClock || !c.link.standing || t.open || c.link.elsewhere() || !c.since(t.ready) {
 		return false
 	}
 	if !t.watched || t.settled {
@@ -55,6 +55,11 @@ func (c *Checker) inContract() bool {
 	}
 	l, _ := t.settleLimit(c)
 	return c.meter.at-t.ready.s > l.max // it has had its time
+}
+
+// since reports that the last sample lies wholly after a moment of the messages.
+func (c *Checker) since(at moment) bool {
+	return c.meter.before >= at.latest()+c.seen.stamps.timeStep()
 }
 
 // seeSteadyStart begins anew with a contract.
