@@ -1,0 +1,316 @@
+package site
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"portside/captures/demo"
+	"portside/cmd/portside/report"
+	"portside/cmd/portside/text"
+	"portside/decode/compare"
+	"portside/decode/location"
+)
+
+// startPage is where recordings go in.
+type startPage struct {
+	Limit    string
+	Bytes    int64
+	Readings []location.ReadingForm
+	Results  []entry
+	Demos    []demo.Info
+}
+
+// entry is a result in a list.
+type entry struct {
+	ID      string
+	Number  int
+	Verdict string
+	About   string
+}
+
+func (s *Site) start(http.ResponseWriter, *http.Request) (*answer, error) {
+	return s.render("start", 0, startPage{
+		Limit: amount(s.MaxUpload), Bytes: s.MaxUpload,
+		Readings: location.Readings(), Results: s.entries(""), Demos: demo.List(),
+	})
+}
+
+// entries list the results but the one named.
+func (s *Site) entries(but string) []entry {
+	var out []entry
+	for _, r := range s.results.list() {
+		if r.id == but {
+			continue
+		}
+		about := strings.Join(r.names(), ", ")
+		if n := len(r.question.Readings); n > 0 {
+			about = strings.TrimPrefix(fmt.Sprintf("%s, %s", about, counted(n, "reading")), ", ")
+		}
+		if r.question.From+r.question.To != "" {
+			about += ", a part"
+		}
+		out = append(out, entry{ID: r.id, Number: r.number, Verdict: text.VerdictLine(&r.diagnosis.Verdict), About: about})
+	}
+	return out
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// find gives the result of an address, which may end in .json.
+func (s *Site) find(name string) (*result, error) {
+	r, ok := s.results.get(name)
+	if !ok {
+		return nil, &Refusal{Status: http.StatusNotFound, Message: fmt.Sprintf("No result is held under this address. The last %d results are held, until the program ends.", mostResults)}
+	}
+	return r, nil
+}
+
+// resultPage is a diagnosis with what can be asked next.
+type resultPage struct {
+	*report.View
+	ID      string
+	Number  int
+	Large   bool // too large to be held
+	Held    bool // the recording is still there
+	Rows    []row
+	Others  []location.ReadingForm // readings that have no row
+	MeterAt string
+	From    string
+	To      string
+	Results []entry
+}
+
+// row is a reading that was given or that would help now.
+type row struct {
+	location.ReadingForm
+	Value string
+	Why   string // the measurement; "" where it was given
+}
+
+// Hint is what its value may look like.
+func (r row) Hint() string { return strings.Join(r.Accepted(), ", ") }
+
+// Chosen reports a reading of words only.
+func (r row) Chosen() bool { return r.Unit == "" && len(r.Words) > 0 }
+
+func (s *Site) result(_ http.ResponseWriter, r *http.Request) (*answer, error) {
+	name, asJSON := strings.CutSuffix(r.PathValue("name"), ".json")
+	of, err := s.find(name)
+	if err != nil {
+		return nil, err
+	}
+	if asJSON {
+		return s.json(of.diagnosis)
+	}
+	v := s.view(of)
+	v.Focused = true
+	v.Since(of.earlier)
+	rows := rowsOf(of)
+	return s.render("result", 0, &resultPage{
+		View: v, ID: of.id, Number: of.number, Large: of.large,
+		Held: of.kept != nil || len(of.files) == 0,
+		Rows: rows, Others: othersOf(rows),
+		MeterAt: of.question.MeterAt, From: of.question.From, To: of.question.To,
+		Results: s.entries(of.id),
+	})
+}
+
+// view is what the report of a result shows.
+func (s *Site) view(of *result) *report.View {
+	return report.OfDiagnosis(of.diagnosis, s.Command(of.names(), of.question), s.about(of.files))
+}
+
+// mostAsked is how many measurements the form offers at once.
+const mostAsked = 4
+
+// rowsOf are the readings that were given, then those that would help most.
+func rowsOf(of *result) []row {
+	forms := map[string]location.ReadingForm{}
+	for _, f := range location.Readings() {
+		forms[f.Name] = f
+	}
+	var rows []row
+	for _, r := range of.question.Readings {
+		rows = append(rows, row{ReadingForm: forms[r.Name], Value: r.Text})
+	}
+	asked := 0
+	for _, t := range of.diagnosis.Next {
+		if t.Reading == nil || asked == mostAsked || slices.ContainsFunc(rows, func(r row) bool { return r.Name == *t.Reading }) {
+			continue
+		}
+		asked++
+		rows = append(rows, row{ReadingForm: forms[*t.Reading], Why: t.Test})
+	}
+	return rows
+}
+
+func othersOf(rows []row) []location.ReadingForm {
+	return slices.DeleteFunc(location.Readings(), func(f location.ReadingForm) bool {
+		return slices.ContainsFunc(rows, func(r row) bool { return r.Name == f.Name })
+	})
+}
+
+func (s *Site) json(document any) (*answer, error) {
+	var b bytes.Buffer
+	if err := s.JSON(&b, document); err != nil {
+		return nil, err
+	}
+	return &answer{kind: jsonText, body: b.Bytes()}, nil
+}
+
+// report is the result as a file for the customer.
+func (s *Site) report(_ http.ResponseWriter, r *http.Request) (*answer, error) {
+	of, err := s.find(r.PathValue("name"))
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := report.Diagnosis(&b, of.diagnosis, s.Command(of.names(), of.question), s.about(of.files)); err != nil {
+		return nil, err
+	}
+	return &answer{kind: htmlText, body: b.Bytes(), name: fmt.Sprintf("portside-%d.html", of.number)}, nil
+}
+
+// again asks the same recording with further readings, or of another part of
+// it, and leads to a result of its own.
+func (s *Site) again(w http.ResponseWriter, r *http.Request) (*answer, error) {
+	of, err := s.find(r.PathValue("name"))
+	if err != nil {
+		return nil, err
+	}
+	release, err := s.take()
+	if err != nil {
+		return nil, err
+	}
+	defer release()
+	if err := form(w, r); err != nil {
+		return nil, err
+	}
+	q, err := changed(of.question, r.PostForm)
+	if err != nil {
+		return nil, err
+	}
+	if of.kept == nil && len(of.files) > 0 {
+		return nil, &Refusal{Status: http.StatusGone, Message: "Its files were too large to be held, or newer ones took their place. Choose them again on the first page, together with the readings."}
+	}
+	made := &result{question: q, files: of.files, kept: of.kept, earlier: of.diagnosis.Verdict.Locations}
+	var files []File
+	for _, k := range of.kept {
+		files = append(files, k.file())
+	}
+	if err := s.diagnose(r.Context(), made, files); err != nil {
+		return nil, err
+	}
+	return &answer{to: "/results/" + s.results.add(made)}, nil
+}
+
+// valueOf begins the name of a field that holds the value of one reading.
+const valueOf = "value:"
+
+// changed is the question with what a form says: a field that is not there
+// changes nothing, one without a value takes the reading away.
+func changed(q Question, fields map[string][]string) (Question, error) {
+	given := map[string]string{}
+	var order []string
+	set := func(name, value string) {
+		if !slices.Contains(order, name) {
+			order = append(order, name)
+		}
+		given[name] = value
+	}
+	first := func(key string) string {
+		if v := fields[key]; len(v) > 0 {
+			return strings.TrimSpace(v[0])
+		}
+		return ""
+	}
+	for _, r := range q.Readings {
+		set(r.Name, r.Text)
+	}
+	for _, f := range location.Readings() {
+		if _, ok := fields[valueOf+f.Name]; ok {
+			set(f.Name, first(valueOf+f.Name))
+		}
+	}
+	if value := first("value"); value != "" {
+		set(first("name"), value)
+	}
+	for _, r := range fields["reading"] {
+		name, value, _ := strings.Cut(r, "=")
+		if strings.TrimSpace(r) != "" {
+			set(strings.TrimSpace(name), strings.TrimSpace(value))
+		}
+	}
+	var words []string
+	for _, name := range order {
+		if given[name] != "" {
+			words = append(words, name+"="+given[name])
+		}
+	}
+	var err error
+	if q.Readings, err = readings(words); err != nil {
+		return q, err
+	}
+	for key, to := range map[string]*string{"from": &q.From, "to": &q.To, "meter-at": &q.MeterAt} {
+		if _, ok := fields[key]; ok {
+			*to = first(key)
+		}
+	}
+	return q, nil
+}
+
+// comparisonPage sets two results side by side.
+type comparisonPage struct {
+	*report.View
+	Before, After *result
+}
+
+func (p *comparisonPage) BeforeID() string { return p.Before.id }
+func (p *comparisonPage) AfterID() string  { return p.After.id }
+
+// Turned are the numbers of the two results.
+func (p *comparisonPage) Numbers() [2]int { return [2]int{p.Before.number, p.After.number} }
+
+func (s *Site) both(r *http.Request) (before, after *result, c *compare.Comparison, err error) {
+	q := r.URL.Query()
+	if !q.Has("before") || !q.Has("after") {
+		return nil, nil, nil, &Refusal{Status: http.StatusBadRequest, Message: "Choose two results, before and after, on the first page."}
+	}
+	if before, err = s.find(q.Get("before")); err != nil {
+		return nil, nil, nil, err
+	}
+	if after, err = s.find(q.Get("after")); err != nil {
+		return nil, nil, nil, err
+	}
+	return before, after, compare.Compare(side(before), side(after)), nil
+}
+
+func side(r *result) compare.Recording {
+	return compare.Recording{Diagnosis: r.diagnosis, Readings: r.question.Readings}
+}
+
+func (s *Site) compare(_ http.ResponseWriter, r *http.Request) (*answer, error) {
+	before, after, c, err := s.both(r)
+	if err != nil {
+		return nil, err
+	}
+	v := report.OfComparison(c, before.diagnosis, after.diagnosis, s.about(slices.Concat(before.files, after.files)))
+	v.Focused = true
+	return s.render("comparison", 0, &comparisonPage{View: v, Before: before, After: after})
+}
+
+func (s *Site) compareJSON(_ http.ResponseWriter, r *http.Request) (*answer, error) {
+	_, _, c, err := s.both(r)
+	if err != nil {
+		return nil, err
+	}
+	return s.json(c)
+}

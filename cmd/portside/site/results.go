@@ -1,0 +1,105 @@
+package site
+
+import (
+	"crypto/rand"
+	"slices"
+	"sync"
+
+	"portside/cmd/portside/report"
+	"portside/decode"
+	"portside/decode/rules"
+)
+
+// mostResults is how many results are held; the oldest goes first.
+const mostResults = 64
+
+// result is one diagnosis with what is needed to ask again. Nothing in it
+// changes once it was added, but for kept, which results takes away.
+type result struct {
+	id        string
+	number    int // from 1, in the order of the results
+	question  Question
+	diagnosis *decode.Diagnosis
+	files     []report.File
+	kept      []*kept // the recording itself; nil where it is not held
+	large     bool    // too large to be held
+	earlier   map[rules.Location]float64
+}
+
+func (r *result) names() []string {
+	names := make([]string, len(r.files))
+	for i, f := range r.files {
+		names[i] = f.Name
+	}
+	return names
+}
+
+// results holds the results in memory, in their order.
+type results struct {
+	mu    sync.Mutex
+	all   []*result
+	count int
+}
+
+func newResults() *results { return &results{} }
+
+// add keeps a result and gives its name, which nobody can guess.
+func (h *results) add(r *result) string {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.count++
+	r.id, r.number = rand.Text(), h.count
+	h.all = append(h.all, r)
+	if len(h.all) > mostResults {
+		h.all = slices.Delete(h.all, 0, 1)
+	}
+	h.trim()
+	return r.id
+}
+
+// trim lets the oldest recordings go until the rest fits. Results of one
+// recording share it.
+func (h *results) trim() {
+	for from := range h.all {
+		if h.weight(from) <= mostKeptTogether {
+			return
+		}
+		older := *h.all[from] // whoever reads the old one goes on undisturbed
+		older.kept = nil
+		h.all[from] = &older
+	}
+}
+
+// weight is what the results from one on hold together.
+func (h *results) weight(from int) int {
+	seen, n := map[*kept]bool{}, 0
+	for _, r := range h.all[from:] {
+		for _, k := range r.kept {
+			if !seen[k] {
+				seen[k] = true
+				n += k.bytes.size
+			}
+		}
+	}
+	return n
+}
+
+func (h *results) get(id string) (*result, bool) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	for _, r := range h.all {
+		if r.id == id {
+			return r, true
+		}
+	}
+	return nil, false
+}
+
+// list gives the results, the newest first.
+func (h *results) list() []*result {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	out := slices.Clone(h.all)
+	slices.Reverse(out)
+	return out
+}
