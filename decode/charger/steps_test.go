@@ -78,6 +78,10 @@ func (r *rig) negotiate(m move) *rig {
 			end = start + took
 		}
 		end = max(end, start+abs(level-now)/30e3)
+		if v, ok := r.set["knee"]; ok {
+			r.ramp(start, start+0.001, v) // most of the way at once
+			start += 0.001
+		}
 		r.ramp(start, end, level)
 		took = max(took, end-start)
 	}
