@@ -25,6 +25,9 @@ func (e MessageExtras) With(other MessageExtras) MessageExtras {
 
 // MessageExtras says which optional columns the input has.
 func (in *Input) MessageExtras() MessageExtras {
+	if in.Kind() == KindLine {
+		return MessageExtras{End: true}
+	}
 	m, ok := in.source.(*messageSource)
 	if !ok {
 		return MessageExtras{}
@@ -65,6 +68,10 @@ func (w *messageWriter) Write(r Record, _ *Input) error {
 		return ErrBothKinds
 	}
 	m := r.Message
+	if m.Broken != "" { // read from a list, its bytes would pass for a whole message
+		w.written.drop("broken messages")
+		return nil
+	}
 	w.rows.time(m.At)
 	if w.extras.End {
 		w.end(m)

@@ -71,7 +71,7 @@ func (w *packetWriter) writeMessage(m *Message, in *pcapng.Interface) error {
 	if m.By != RecorderUnknown {
 		w.written.drop("by")
 	}
-	w.outer = pcapng.MessagePacket{Set: m.Set, HasCRC: m.HasCRC, CRC: m.CRC, CRCWrong: m.CRCWrong || m.wrongCRC()}
+	w.outer = pcapng.MessagePacket{Set: m.Set, HasCRC: m.HasCRC, CRC: m.CRC, CRCWrong: m.Damaged()}
 	if m.HasCRC && m.Set.IsReset() {
 		w.written.drop("crc of a reset")
 		w.outer.HasCRC = false

@@ -2,6 +2,7 @@ package decode
 
 import (
 	"portside/decode/draw"
+	"portside/decode/line"
 	"portside/decode/location"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
@@ -27,7 +28,7 @@ type Diagnosis struct {
 	Next        []location.Test     `json:"next"`
 	Locate      []location.Step     `json:"locate"`
 	Measured    draw.Measured       `json:"measured"`
-	Line        *struct{}           `json:"line"` // no reader of the bare line exists yet
+	Line        *line.Result        `json:"line"`
 	NotSeen     []string            `json:"not_seen"`
 }
 

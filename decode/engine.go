@@ -11,6 +11,7 @@ import (
 	"portside/captures"
 	"portside/decode/clocks"
 	"portside/decode/draw"
+	"portside/decode/line"
 	"portside/decode/location"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
@@ -37,6 +38,7 @@ type Engine struct {
 	negotiation *negotiation.Tracker
 	meter       bool // a meter log belongs to the recording
 	messages    bool
+	line        *line.Result
 }
 
 // NewEngine returns an engine for one recording.
@@ -61,6 +63,9 @@ func (e *Engine) Message(m *captures.Message) {
 	e.messages = true
 	e.negotiation.Add(m)
 }
+
+// Line takes what a line recording says of the line itself, before Diagnose.
+func (e *Engine) Line(r *line.Result) { e.line = r }
 
 // Take takes the next record of a recording.
 func (e *Engine) Take(r captures.Record) {
@@ -92,6 +97,7 @@ func (e *Engine) Diagnose(stats []captures.Stats, given []captures.Clock) *Diagn
 		Suspects:    where.Suspects,
 		Next:        where.Next,
 		Locate:      where.Locate,
+		Line:        e.line,
 		NotSeen:     append(notSeen(&facts, stats, alignment), where.NotSeen...),
 	}
 	if d.Draw == nil {

@@ -17,6 +17,7 @@ type decodeFlags struct {
 	recordingFlags
 	detail    bool
 	sequences bool
+	frame     int // 1-based, 0 for all
 }
 
 func newDecode(s *streams) *cobra.Command {
@@ -28,15 +29,20 @@ func newDecode(s *streams) *cobra.Command {
 of the one before, who speaks, what it says and, where the standard limits the
 wait before it, the limit and whether it was kept. With --sequences it lists
 what the messages were about: offers and contracts, swaps, resets, identity.
+--frame N draws the N-th message of a recording of the line itself.
 FILE may be - for standard input, or demo:NAME.`,
 		Example: `  portside decode demo:hard-short-main-rail
   portside decode --detail messages.csv
   portside decode --sequences messages.csv
-  portside decode --json messages.csv`,
+  portside decode --json messages.csv
+  portside decode line.vcd --frame 2`,
 		ValidArgsFunction: completeFiles,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return usage("decode needs a FILE, or - for standard input; see portside decode --help")
+			}
+			if cmd.Flags().Changed("frame") {
+				return showFrame(cmd, s, o, args)
 			}
 			if o.detail && o.sequences {
 				return usage("--detail shows messages and --sequences what they belong to: give one of them")
@@ -45,8 +51,10 @@ FILE may be - for standard input, or demo:NAME.`,
 		},
 	}
 	o.add(cmd)
+	cmd.Flags().Var(&o.rate, "rate", "samples a second of a line without a time column")
 	cmd.Flags().BoolVar(&o.noColor, "no-color", false, "no colour on a terminal")
 	cmd.Flags().BoolVar(&o.detail, "detail", false, "every message field by field, with the bits")
+	cmd.Flags().IntVar(&o.frame, "frame", 0, "the `N`-th message of a line recording, bit by bit")
 	cmd.Flags().BoolVar(&o.sequences, "sequences", false, "what belongs together, with its outcome")
 	return cmd
 }

@@ -87,6 +87,7 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 		return err
 	}
 	rec.tellSkipped(s)
+	engine.Line(rec.health())
 	d := engine.Diagnose(rec.stats(), rec.clocks())
 	if o.json {
 		err = writeJSON(s.out, d)
@@ -159,6 +160,9 @@ func again(o *diagnoseOptions, args []string) string {
 	}
 	if o.columns != "" {
 		words = append(words, "--columns", o.columns)
+	}
+	if o.signal != "" {
+		words = append(words, "--signal", o.signal)
 	}
 	return commandLine(words)
 }

@@ -194,6 +194,7 @@ type recordingFlags struct {
 	from, to moment
 	unpacked size
 	rate     frequency
+	signal   string
 	html     reportFile
 	quiet    bool
 	json     bool
@@ -205,9 +206,10 @@ func (r *recordingFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.BoolVar(&r.json, "json", false, "print JSON")
 	f.BoolVarP(&r.quiet, "quiet", "q", false, "nothing on standard error but errors")
-	r.as.of = []string{"meter", "messages", "pcapng"}
+	r.as.of = []string{"meter", "messages", "pcapng", "line"}
 	addChoice(cmd, &r.as, "as", "take every input as this kind")
-	f.Var(&r.shift, "shift", "add seconds to the times of a kind (meter, messages, pcapng) or of the N-th file; repeatable")
+	f.Var(&r.shift, "shift", "add seconds to the times of a kind (meter, messages, pcapng, line) or of the N-th file; repeatable")
+	f.StringVar(&r.signal, "signal", "", "the CC line of a logic capture: its `NAME`, with scopes where that is not enough")
 	f.Var(&r.from, "from", "use the recording from this second on")
 	f.Var(&r.to, "to", "use the recording up to this second")
 	f.SortFlags = false

@@ -9,7 +9,9 @@ import (
 	"time"
 
 	"portside/captures"
+	capturesline "portside/captures/line"
 	"portside/cmd/portside/text"
+	"portside/decode/line"
 )
 
 // recording is the files of one command line, open and ready to be read.
@@ -21,11 +23,18 @@ type recording struct {
 	unread   bool // an input could not be read, and was told
 	digests  []*digested
 	taken    int // records between --from and --to
+	lines    []*line.Messages
+	seen     func(*line.Frame) // called for each frame of a line; may be nil
 }
 
 // openRecording opens every operand. One that cannot be read is told and the
 // rest goes on; it is an error only where nothing is left.
 func openRecording(o *recordingFlags, s *streams, args []string) (*recording, error) {
+	return openRecordingSeen(o, s, args, nil)
+}
+
+// openRecordingSeen also shows each frame of a line recording as it is read.
+func openRecordingSeen(o *recordingFlags, s *streams, args []string, seen func(*line.Frame)) (*recording, error) {
 	if o.from.set && o.to.set && o.to.at < o.from.at {
 		return nil, usage("--to %s lies before --from %s", o.to.at, o.from.at)
 	}
@@ -41,7 +50,8 @@ func openRecording(o *recordingFlags, s *streams, args []string) (*recording, er
 	if err != nil {
 		return nil, err
 	}
-	r := &recording{flags: o, progress: newProgress(s, o.quiet || o.json)}
+	r := &recording{flags: o, progress: newProgress(s, o.quiet || o.json), seen: seen}
+	options.Line = r.line
 	if len(args) == 0 {
 		return r, nil
 	}
@@ -84,7 +94,7 @@ func areFiles(n int) string {
 
 // readerOptions are the flags as the readers take them.
 func (o *recordingFlags) readerOptions() (captures.Options, error) {
-	out := captures.Options{RateHz: o.rate.hz, MaxUnpacked: o.unpacked.bytes}
+	out := captures.Options{RateHz: o.rate.hz, MaxUnpacked: o.unpacked.bytes, Signal: o.signal}
 	switch o.as.value {
 	case "meter":
 		out.As = captures.KindMeter
@@ -92,6 +102,8 @@ func (o *recordingFlags) readerOptions() (captures.Options, error) {
 		out.As = captures.KindMessages
 	case "pcapng":
 		out.As = captures.KindPackets
+	case "line":
+		out.As = captures.KindLine
 	}
 	if o.columns == "" {
 		return out, nil
@@ -123,6 +135,24 @@ func (r *recording) open(f operand, options captures.Options) (*captures.Input, 
 		return nil, unusable(f.path, bad)
 	}
 	return in, err
+}
+
+// line makes the decoder of a line recording.
+func (r *recording) line(signals []capturesline.Signal) captures.LineDecoder {
+	m := line.NewMessages(signals, r.seen)
+	r.lines = append(r.lines, m)
+	return m
+}
+
+// health is that of the line with the most frames; nil without a line recording.
+func (r *recording) health() *line.Result {
+	var best *line.Result
+	for _, m := range r.lines {
+		if h := m.Result(); best == nil || h.Frames > best.Frames {
+			best = h
+		}
+	}
+	return best
 }
 
 // unusable words what a reader says of a file it cannot use.
@@ -186,13 +216,15 @@ func (r *recording) usable() error {
 		records += s.Records
 	}
 	switch first := stats[0]; {
-	case records > 0 && r.taken == 0:
+	case records > 0 && r.taken == 0 && (r.flags.from.set || r.flags.to.set):
 		from, to := stats[0].Start, stats[0].End
 		return unreadable(first.Path, "nothing of the recording lies between --from and --to; it goes from %s to %s s", seconds(from), seconds(to))
 	case records > 0:
 		return nil
 	case first.Kind == captures.KindMessages:
 		return unreadable(first.Path, "expected messages, found a header and no usable row%s; give it beside a meter log, or see portside help formats", firstProblem(first))
+	case first.Kind == captures.KindLine:
+		return unreadable(first.Path, "expected changes or voltages of the CC line, found none that could be used%s; see portside help formats", firstProblem(first))
 	case first.Kind == captures.KindPackets:
 		return unreadable(first.Path, "expected packets of link type 147 (messages) or 148 (meter samples), found none that could be used%s; see portside help formats", firstProblem(first))
 	default:

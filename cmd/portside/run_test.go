@@ -71,7 +71,10 @@ func TestTerminalAndPipeTellTheSame(t *testing.T) {
 
 // Every line of an example in the help runs. Files it names are there.
 func TestExamplesRun(t *testing.T) {
+	dump, err := os.ReadFile("../../testdata/line/conversation.vcd")
+	require.NoError(t, err)
 	t.Chdir(t.TempDir())
+	require.NoError(t, os.WriteFile("line.vcd", dump, 0o600))
 	meter := "time (s),voltage (V),current (A)\n"
 	for range 30 {
 		meter += decimalSeconds(strings.Count(meter, "\n")) + ",5.08,0.010\n"

@@ -37,6 +37,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("LANG", "C")
 			e.Setenv("ESC", "\x1b")
 			e.Setenv("RLO", "\u202e") // right-to-left override
+			e.Setenv("ROOT", os.Getenv("PWD")+"/../..")
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){

@@ -12,8 +12,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"portside/captures"
+	capturesline "portside/captures/line"
 	"portside/cmd/portside/text"
 	"portside/decode"
+	"portside/decode/line"
 	"portside/decode/live"
 )
 
@@ -272,6 +274,7 @@ func (w *watching) read(ctx context.Context, f *followed, n int, file operand, o
 		return err
 	}
 	defer func() { _ = raw.Close() }() // it was only read
+	options.Line = func(signals []capturesline.Signal) captures.LineDecoder { return line.NewMessages(signals, nil) }
 	in, err = captures.Open(file.path, raw, options)
 	tail, _ := raw.(*follower)
 	defer func() { f.gone = tail != nil && tail.gone }()

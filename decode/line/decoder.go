@@ -53,6 +53,15 @@ func NewDecoder(signals []line.Signal, emit func(*Frame)) *Decoder {
 	return d
 }
 
+// Pictures has every frame from now on keep its bits.
+func (d *Decoder) Pictures() {
+	for _, c := range d.channels {
+		if c != nil {
+			c.receiver.pictures = true
+		}
+	}
+}
+
 // Add takes the next events. Those of other signals than CC are passed over.
 func (d *Decoder) Add(events []line.Event) {
 	for i := range events {

@@ -66,12 +66,35 @@ type Frame struct {
 	PreambleBits int // good ones, right before the ordered set
 	Bits         int // read, from the first good bit of the preamble to End
 	Measured     Measured
+	Picture      *Picture // only where it was asked for
+}
+
+// Picture is a frame bit by bit.
+type Picture struct {
+	Bits   []byte          // 0 and 1, from the first good bit of the preamble
+	Starts []time.Duration // of each bit
+	SetAt  int             // first bit of the ordered set, -1 where none was recognised
+	High   bool            // the line is high in the first half of the first bit
+}
+
+// Symbols are the symbols from the ordered set on, as far as they are whole.
+func (p *Picture) Symbols() []pd.Symbol {
+	var out []pd.Symbol
+	for at := p.SetAt; at >= 0 && at+symbolBits <= len(p.Bits); at += symbolBits {
+		var code uint8
+		for i, bit := range p.Bits[at : at+symbolBits] {
+			code |= bit << i
+		}
+		out = append(out, pd.SymbolOf(code))
+	}
+	return out
 }
 
 // Measured is how the frame's edges lay.
 type Measured struct {
 	BitRateHz    float64 // mean over the frame
 	DriftPercent float64 // largest deviation of a sliding mean of 32 bits from the mean of the last 32 bits of preamble; NaN where too little was read
+	DriftU       float64 // standard uncertainty of the drift by jitter and sampling, in percent
 	JitterUS     float64 // standard deviation of the edges about the tracked clock
 	DutyPercent  float64 // share of high in an even pattern
 	HighV, LowV  float64 // levels of the swing in volts; NaN where no volts were recorded

@@ -67,6 +67,7 @@ var whoNames = [...]string{"unknown", "source", "sink", "cable"}
 type speaker struct {
 	frames                           int
 	rate, drift, jitter, duty, ack   spread
+	driftU                           spread
 	high, low, preamble              spread
 	retries, mostRetries, unanswered int
 }
@@ -153,6 +154,7 @@ func (s *speaker) add(f *Frame) {
 	s.frames++
 	s.rate.add(f.Measured.BitRateHz)
 	s.drift.add(f.Measured.DriftPercent)
+	s.driftU.add(f.Measured.DriftU)
 	s.jitter.add(f.Measured.JitterUS)
 	s.duty.add(f.Measured.DutyPercent)
 	s.high.add(f.Measured.HighV)

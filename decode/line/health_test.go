@@ -24,6 +24,7 @@ func headerOf(kind, objects, id int, isSource bool) []byte {
 
 const (
 	goodCRC  = 1
+	accept   = 3
 	capsType = 1
 	reqType  = 2
 )

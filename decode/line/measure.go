@@ -29,7 +29,34 @@ func (r *receiver) describe(l lock, a *reading) *Frame {
 	if f.Good {
 		f.End = even.timeOf(2 * float64(len(p.bits)))
 	}
+	if r.pictures {
+		f.Picture = r.picture(a)
+	}
 	return f
+}
+
+// picture keeps the bits of a frame. A bit whose edge was lost begins where
+// the bits around it put it.
+func (r *receiver) picture(a *reading) *Picture {
+	p := a.parser
+	first := a.steps[0].edge
+	out := &Picture{Bits: append([]byte(nil), p.bits...), SetAt: p.setAt, High: r.rises == (first%2 == 0)}
+	out.Starts = make([]time.Duration, 0, len(p.bits))
+	halves, before := 0, a.steps[0]
+	for _, s := range a.steps {
+		was := halves
+		halves += int(s.halves)
+		for next := 2 * len(out.Starts); next <= halves && len(out.Starts) < len(p.bits); next = 2 * len(out.Starts) {
+			from, to := r.edges[before.edge], r.edges[s.edge]
+			at := to
+			if halves > was {
+				at = from + (to-from)*int64(next-was)/int64(halves-was)
+			}
+			out.Starts = append(out.Starts, time.Duration(at))
+		}
+		before = s
+	}
+	return out
 }
 
 // splitCRC parts the bytes of a packet whose EOP was read from its CRC.
@@ -91,8 +118,16 @@ func (r *receiver) measure(a *reading, even straight) Measured {
 		DutyPercent: 50 - 100*a.clock.skew/(edgeSpacing*a.clock.half),
 		RestV:       r.rest.before(r.edges[a.steps[0].edge]),
 	}
+	m.DriftU = driftUncertainty(m.JitterUS, even.half)
 	m.LowV, m.HighV = r.levels(a)
 	return m
+}
+
+// driftUncertainty is that of a rate between two blocks of edges that scatter
+// by jitter, in percent.
+func driftUncertainty(jitterUS, half float64) float64 {
+	const edges = 2 * blockBits / edgeSpacing
+	return 100 * jitterUS * 1e3 * math.Sqrt(2/edges) / (2 * rateBits * half)
 }
 
 // jitterOf is the standard deviation of the edges about the tracked clock, in

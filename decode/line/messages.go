@@ -21,10 +21,14 @@ type Messages struct {
 }
 
 // NewMessages returns a decoder for the signals of a recording. seen is called
-// for every frame, whole or broken, before its message is given; it may be nil.
+// for every frame, whole or broken, with its picture, before its message is
+// given; it may be nil.
 func NewMessages(signals []line.Signal, seen func(*Frame)) *Messages {
 	m := &Messages{seen: seen}
 	m.decoder = NewDecoder(signals, m.take)
+	if seen != nil {
+		m.decoder.Pictures()
+	}
 	return m
 }
 
@@ -85,7 +89,7 @@ func (m *Messages) Next() *captures.Message {
 func (f *Frame) Message() captures.Message {
 	out := captures.Message{
 		At: f.Start, End: f.End, HasEnd: true, Set: f.Set, Bytes: f.Bytes,
-		CRC: f.CRC, HasCRC: f.HasCRC, CRCWrong: f.Reason == CRCWrong, By: captures.Observer,
+		CRC: f.CRC, HasCRC: f.HasCRC, CRCWrong: f.Reason == CRCWrong,
 	}
 	if !f.Good {
 		out.HasEnd = f.Reason == CRCWrong

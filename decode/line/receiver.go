@@ -37,10 +37,11 @@ func idleNs() int64 {
 
 // receiver finds the frames among the edges of one signal.
 type receiver struct {
-	signal int
-	emit   func(*Frame)
-	rest   *restLevel
-	idle   int64 // ns without edges that end a stretch of traffic
+	signal   int
+	emit     func(*Frame)
+	pictures bool // keep the bits of each frame
+	rest     *restLevel
+	idle     int64 // ns without edges that end a stretch of traffic
 
 	edges    []int64 // of the stretch of traffic at hand, in ns
 	plateaus []plateau

@@ -16,6 +16,10 @@ type Result struct {
 	Rp             *string  `json:"rp"` // default, 1.5A or 3A, by the level at rest before the first frame
 	Rd             *string  `json:"rd"` // one, both or none; unknown where one pin was recorded only
 
+	// DriftUncertaintyPercent is the standard uncertainty of a frame's drift; of
+	// many frames the largest drift is some three of them even on a steady clock.
+	DriftUncertaintyPercent *float64 `json:"drift_uncertainty_percent"`
+
 	Limits   Limits    `json:"limits"`
 	Speakers []Speaker `json:"speakers"` // those that were heard
 	Lines    []Line    `json:"lines"`    // every line that was looked at

@@ -33,7 +33,8 @@ func (d *Decoder) Result() *Result {
 	r := &Result{
 		Frames: h.frames, Limits: limits(), Speakers: []Speaker{}, Lines: []Line{},
 		BitRateHz: h.all.rate.meanOrNil(), DriftPercent: h.all.drift.maxOrNil(), JitterUS: h.all.jitter.meanOrNil(),
-		DutyPercent: h.all.duty.meanOrNil(), GapUS: h.gap.minOrNil(),
+		DriftUncertaintyPercent: h.all.driftU.meanOrNil(),
+		DutyPercent:             h.all.duty.meanOrNil(), GapUS: h.gap.minOrNil(),
 		Levels:     Levels{HighV: h.all.high.meanOrNil(), LowV: h.all.low.meanOrNil()},
 		HardResets: h.hardResets, CableResets: h.cableResets, CutShort: h.cutShort,
 		GarbledAcks: h.garbledAcks, OffersInVain: h.inVain,

@@ -245,6 +245,33 @@ func (b *bench) smear(width float64) {
 	b.events = out
 }
 
+func TestPicture(t *testing.T) {
+	b := newBench()
+	bits := bitsOf("SOP", worked.data)
+	b.put(0, bits)
+	b.events = append(b.events, line.Event{At: time.Millisecond, Signal: line.NoSignal})
+	var frame *decode.Frame
+	d := decode.NewDecoder([]line.Signal{{Name: "cc"}}, func(f *decode.Frame) { frame = f })
+	d.Pictures()
+	d.Add(b.events)
+	d.Finish()
+	require.NotNil(t, frame)
+	p := frame.Picture
+	require.NotNil(t, p)
+	for i, bit := range bits {
+		require.Equal(t, byte(bit-'0'), p.Bits[i])
+		require.InDelta(t, 100+float64(i)/0.3, p.Starts[i].Seconds()*1e6, 0.01)
+	}
+	assert.Len(t, p.Starts, len(bits))
+	assert.Equal(t, 64, p.SetAt)
+	assert.False(t, p.High, "the driver starts with a low level")
+	var symbols []string
+	for _, s := range p.Symbols() {
+		symbols = append(symbols, s.String())
+	}
+	assert.Equal(t, "Sync-1 Sync-1 Sync-1 Sync-2 1 0 1 0 8 2 3 1 5 C F 2 EOP", strings.Join(symbols, " "))
+}
+
 func TestTwoLines(t *testing.T) {
 	signals := []line.Signal{{Name: "vbus", Kind: line.VBUS}, {Name: "cc1"}, {Name: "cc2"}}
 	on := func(signal uint8, pause float64, s sent) []line.Event {

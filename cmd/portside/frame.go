@@ -1,0 +1,165 @@
+package main
+
+import (
+	"context"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"portside/captures"
+	"portside/cmd/portside/text"
+	"portside/decode/line"
+	"portside/decode/message"
+)
+
+// showFrame draws one frame of a line recording.
+func showFrame(cmd *cobra.Command, s *streams, o *decodeFlags, args []string) error {
+	switch {
+	case o.detail || o.sequences:
+		return usage("--frame shows one message bit by bit: give it without --detail and --sequences")
+	case o.frame < 1:
+		return usage("--frame counts from 1, found %d", o.frame)
+	}
+	ctx, found := context.WithCancel(cmd.Context())
+	defer found()
+	var frame *line.Frame
+	n := 0
+	rec, err := openRecordingSeen(&o.recordingFlags, s, args, func(f *line.Frame) {
+		if n++; n == o.frame {
+			frame = f
+			found()
+		}
+	})
+	if err != nil {
+		return err
+	}
+	defer rec.close()
+	err = rec.each(ctx, func(captures.Record) {})
+	switch {
+	case frame != nil && (err == nil || errors.Is(err, context.Canceled)):
+	case err != nil:
+		return err
+	case len(rec.lines) == 0:
+		return rec.without("a recording of the CC line")
+	default:
+		return unreadable(rec.stats()[0].Path, "expected a message %d, found %d on the line", o.frame, n)
+	}
+	limits := rec.health().Limits
+	if o.json {
+		err = writeJSON(s.out, frameDocument(o.frame, frame, limits))
+	} else {
+		err = text.Frame(s.out, s.look(o.noColor), frameView(o.frame, frame, limits))
+	}
+	if err != nil {
+		return fmt.Errorf("the result could not be written: %w", err)
+	}
+	if rec.unread {
+		return &failure{status: exitInput, told: true}
+	}
+	return nil
+}
+
+// said is who speaks in the frame, and what.
+func said(f *line.Frame) (by, what string) {
+	m := f.Message()
+	l := message.NewDecoder().Decode(&m)
+	return who(l), l.Text()
+}
+
+// frameView is the frame as it is drawn.
+func frameView(n int, f *line.Frame, limits line.Limits) text.FrameView {
+	p, m := f.Picture, f.Measured
+	view := text.FrameView{
+		Title: fmt.Sprintf("Message %d of the line, at %s s", n, seconds(f.Start)),
+		Set:   f.Set.String(), Bits: p.Bits, SetAt: p.SetAt, High: p.High, Symbols: p.Symbols(),
+	}
+	view.Who, view.Said = said(f)
+	if !f.Good {
+		view.Broken = f.Reason.String()
+	}
+	for _, at := range p.Starts {
+		view.StartsUS = append(view.StartsUS, float64(at-f.Start)/1e3)
+	}
+	figure := func(name, format string, value float64, limit string) {
+		if !math.IsNaN(value) {
+			view.Figures = append(view.Figures, text.FrameFigure{Name: name, Value: fmt.Sprintf(format, value), Limit: limit})
+		}
+	}
+	figure("bit rate", "%.2f kbit/s", m.BitRateHz/1e3, fmt.Sprintf("%g to %g kbit/s", limits.BitRateHz[0]/1e3, limits.BitRateHz[1]/1e3))
+	figure("preamble", "%.0f good bits", float64(f.PreambleBits), fmt.Sprintf("%d bits, of which the first may be lost", limits.PreambleBits))
+	figure("drift", "%.2f %%", m.DriftPercent, fmt.Sprintf("at most %g %%", limits.DriftPercent))
+	figure("jitter", "%.3f us", m.JitterUS, fmt.Sprintf("every edge within %.2f us of its place", limits.EdgeUS))
+	figure("duty", "%.1f %%", m.DutyPercent, "50 %")
+	figure("swing", "%.2f V", m.HighV-m.LowV, fmt.Sprintf("%g to %g V", limits.SwingV[0], limits.SwingV[1]))
+	figure("rest before it", "%.2f V", m.RestV, "by Rp")
+	return view
+}
+
+const frameSchema = "portside/frame/1"
+
+// frameJSON is one frame of the line as a JSON document.
+type frameJSON struct {
+	Schema   string      `json:"schema"`
+	Frame    int         `json:"frame"`
+	StartS   float64     `json:"start_s"`
+	EndS     float64     `json:"end_s"`
+	SOP      string      `json:"sop"`
+	CRCOK    *bool       `json:"crc_ok"` // null for a reset
+	Problem  *string     `json:"problem"`
+	Bytes    string      `json:"bytes"`
+	CRC      *string     `json:"crc"`
+	Bits     string      `json:"bits"`
+	SetAt    *int        `json:"set_at"` // the bit where the ordered set begins
+	Symbols  []string    `json:"symbols"`
+	Preamble int         `json:"preamble_bits"`
+	RateHz   float64     `json:"bit_rate_hz"`
+	Drift    *float64    `json:"drift_percent"`
+	JitterUS *float64    `json:"jitter_us"`
+	Duty     *float64    `json:"duty_percent"`
+	HighV    *float64    `json:"high_v"`
+	LowV     *float64    `json:"low_v"`
+	RestV    *float64    `json:"rest_v"`
+	Limits   line.Limits `json:"limits"`
+}
+
+func frameDocument(n int, f *line.Frame, limits line.Limits) frameJSON {
+	m := f.Measured
+	known := func(v float64) *float64 {
+		if math.IsNaN(v) {
+			return nil
+		}
+		return &v
+	}
+	out := frameJSON{
+		Schema: frameSchema, Frame: n, StartS: f.Start.Seconds(), EndS: f.End.Seconds(), SOP: f.Set.String(),
+		Bytes: hex.EncodeToString(f.Bytes), Symbols: []string{}, Preamble: f.PreambleBits, RateHz: m.BitRateHz,
+		Drift: known(m.DriftPercent), JitterUS: known(m.JitterUS), Duty: known(m.DutyPercent),
+		HighV: known(m.HighV), LowV: known(m.LowV), RestV: known(m.RestV), Limits: limits,
+	}
+	if !f.Set.IsReset() {
+		out.CRCOK = &f.Good
+	}
+	if !f.Good {
+		why := f.Reason.String()
+		out.Problem = &why
+	}
+	if f.HasCRC {
+		crc := hex.EncodeToString(f.CRC[:])
+		out.CRC = &crc
+	}
+	bits := make([]byte, len(f.Picture.Bits))
+	for i, b := range f.Picture.Bits {
+		bits[i] = '0' + b
+	}
+	out.Bits = string(bits)
+	if f.Picture.SetAt >= 0 {
+		out.SetAt = &f.Picture.SetAt
+	}
+	for _, s := range f.Picture.Symbols() {
+		out.Symbols = append(out.Symbols, s.String())
+	}
+	return out
+}
