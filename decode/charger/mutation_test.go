@@ -165,27 +165,44 @@ var (
 
 // extended goes into EPR mode and to 28 V.
 func extended(r *rig) {
+	r.enterEPR(offer140SPR, offer140EPR)
+	r.negotiate(move{request: ask(8, 5000), copy: offer140EPR[0], from: 20, to: 28, window: window(28), settle: 0.7, most: 0.76})
+}
+
+// enterEPR goes into EPR mode and makes its offer.
+func (r *rig) enterEPR(spr, epr []uint32) {
 	r.now += 0.5
 	r.mark(captures.Attach).wait("debounce", 0.1, 0.2).mark(captures.VBUSOn)
 	r.ramp(r.now-0.001, r.now, 5)
 	r.now += 0.05
-	r.readCable(cableEPR)
+	if _, plain := r.set["plain cable"]; plain {
+		r.readCable(cable5A)
+	} else {
+		r.readCable(cableEPR)
+	}
 	r.now += 0.02
-	r.source(pd.SourceCapabilities, offer140SPR...).negotiate(to(4, 5000, 5, 20))
+	r.source(pd.SourceCapabilities, spr...).negotiate(to(4, 5000, 5, 20))
 	r.now += 0.05
 	r.mode(pd.Sink, pd.EPREnter)
 	entered := r.now
-	r.wait("enter answer", 0.001, 0.015).mode(pd.Source, pd.EPREnterAcknowledged)
+	if _, silent := r.set["silent"]; !silent {
+		r.wait("enter answer", 0.001, 0.015).mode(pd.Source, pd.EPREnterAcknowledged)
+	}
 	r.now = max(r.now, entered+r.draw("enter succeeded", 0.05, 0.45))
 	r.mode(pd.Source, pd.EPREnterSucceeded)
+	if _, stay := r.set["stay"]; stay {
+		return
+	}
 	r.wait("EPR offer", 0.001, 0.25)
 	var block []byte
-	list := append(append([]uint32{}, offer140SPR...), 0, 0)
-	for _, w := range append(list, offer140EPR...) {
+	list := append([]uint32{}, spr...)
+	for len(list) < 7 {
+		list = append(list, 0)
+	}
+	for _, w := range append(list, epr...) {
 		block = append(block, byte(w), byte(w>>8), byte(w>>16), byte(w>>24))
 	}
 	r.block(pd.Source, pd.EPRSourceCapabilities, block)
-	r.negotiate(move{request: ask(8, 5000), copy: offer140EPR[0], from: 20, to: 28, window: window(28), settle: 0.7, most: 0.76})
 }
 
 func (r *rig) mode(from pd.PowerRole, a pd.EPRAction) *rig {

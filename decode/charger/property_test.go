@@ -125,6 +125,11 @@ func (r *rig) stampLate() {
 // story is what happens in the recording: a connection, and one to three things
 // after it.
 func (r *rig) story() {
+	if r.by == captures.RecorderUnknown && r.rng.IntN(8) == 0 {
+		r.rev = pd.Revision3x
+		r.extendedStory()
+		return
+	}
 	watts := float64(1 + r.rng.IntN(100))
 	if watts >= 10 && r.rng.IntN(2) == 0 {
 		watts = []float64{10, 15, 18, 20, 27, 28, 30, 45, 46, 60, 61, 65, 100}[r.rng.IntN(13)]
@@ -143,6 +148,37 @@ func (r *rig) story() {
 	for range 1 + r.rng.IntN(3) {
 		v = r.chapter(list, v)
 	}
+}
+
+// extendedStory goes into EPR mode and out of it by a Hard Reset.
+func (r *rig) extendedStory() {
+	r.meter.cable = min(r.meter.cable, 0.15)
+	watts := float64(101 + r.rng.IntN(140))
+	present := watts
+	if r.rng.IntN(3) == 0 {
+		present = 36 + float64(r.rng.IntN(int(watts)-35))
+	}
+	spr := r.offerOf(100, present, true, false)
+	spr[0] |= 1 << 23
+	if len(spr) < 4 || r.rng.IntN(8) == 0 {
+		spr = offer140SPR
+	}
+	r.enterEPR(spr, r.extendedOf(watts, present))
+	f, _ := pd.PDO(r.extendedOf(watts, present)[0]).Fixed()
+	offer := fixed(28_000, f.MaxCurrent)
+	r.negotiate(move{request: ask(8, f.MaxCurrent), copy: offer, from: 20, to: 28, window: window(28), settle: 0.7, most: 0.76})
+	for range 3 {
+		r.wait("keep alive", 0.01, 0.5)
+		r.block(pd.Sink, pd.ExtendedControl, pd.ECDB{Type: pd.EPRKeepAlive}.AppendTo(nil))
+		r.wait("answer", 0.0001, 0.015)
+		r.block(pd.Source, pd.ExtendedControl, pd.ECDB{Type: pd.EPRKeepAliveAck}.AppendTo(nil))
+	}
+	if r.rng.IntN(2) == 0 {
+		r.wait("silence", 0.75, 1)
+		r.now -= 0.002
+	}
+	r.hard(true).wait("first offer", 0.002, 0.25)
+	r.source(pd.SourceCapabilities, spr...).negotiate(to(1, 500, 5, 5))
 }
 
 // begin plugs in, with what may go before a contract.
@@ -175,9 +211,8 @@ func (r *rig) begin(list []uint32) {
 	r.source(pd.SourceCapabilities, list...)
 }
 
-// states has the source say what it is, after its first contract would do as well.
+// states has the source say what it is once a contract stands.
 func (r *rig) states(watts, present float64) {
-	_ = present
 	r.later = append(r.later, func() {
 		r.wait("pause", 0.02, 0.05)
 		r.sink(pd.GetRevision).wait("answer", 0.0001, 0.015)

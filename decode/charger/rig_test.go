@@ -231,10 +231,9 @@ func (r *rig) readCable(f pd.CableFields) *rig {
 }
 
 var (
-	cable3A   = pd.CableFields{Current: 0b01, Latency: 1}
-	cable5A   = pd.CableFields{Current: 0b10, Latency: 1}
-	cableEPR  = pd.CableFields{Current: 0b10, MaxVBUS: 0b11, EPRCapable: true, Latency: 1}
-	cable5A20 = cable5A
+	cable3A  = pd.CableFields{Current: 0b01, Latency: 1}
+	cable5A  = pd.CableFields{Current: 0b10, Latency: 1}
+	cableEPR = pd.CableFields{Current: 0b10, MaxVBUS: 0b11, EPRCapable: true, Latency: 1}
 )
 
 // ramp moves VBUS from where it is, beginning and ending at a time.

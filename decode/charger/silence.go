@@ -13,7 +13,12 @@ type quiet struct {
 }
 
 // seeTraffic notes traffic; it stands behind the checks of the silence before it.
-func seeTraffic(c *Checker, e *event) { c.quiet = quiet{since: e.end, have: true} }
+func seeTraffic(c *Checker, e *event) {
+	c.quiet = quiet{since: e.end, have: true}
+	if e.msg.Type() != pd.GoodCRC && !c.link.shown[e.from] {
+		c.quiet.since = e.end.plus(ackTime()) // its GoodCRC is not shown
+	}
+}
 
 func dropTraffic(c *Checker, _ *event) { c.quiet = quiet{} }
 

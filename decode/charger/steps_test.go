@@ -65,7 +65,7 @@ func (r *rig) negotiate(m move) *rig {
 		inside = m.window[1]
 	}
 	if now := r.volts[len(r.volts)-1].value; m.from == m.to && now >= m.window[0] && now <= m.window[1] {
-		level, took = now, 0
+		took = 0
 	} else {
 		// It is inside its window at "settle", and at its level in time for PS_RDY.
 		now := r.volts[len(r.volts)-1].value
@@ -79,7 +79,7 @@ func (r *rig) negotiate(m move) *rig {
 		}
 		end = max(end, start+abs(level-now)/30e3)
 		if v, ok := r.set["knee"]; ok {
-			r.ramp(start, start+0.001, v) // most of the way at once
+			r.ramp(start, start+r.draw("knee time", 0.001, 0.001), v) // most of the way at once
 			start += 0.001
 		}
 		r.ramp(start, end, level)
