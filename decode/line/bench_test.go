@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"runtime"
 	"strconv"
 	"syscall"
 	"testing"
@@ -116,4 +117,57 @@ func BenchmarkDump(b *testing.B) {
 			require.Zero(b, broken)
 		})
 	})
+}
+
+// TestMemory reads a recording that repeats itself, with its times going on,
+// and looks at what is kept.
+func TestMemory(t *testing.T) {
+	file, frames := dump(1 << 20)
+	head, body, _ := bytes.Cut(file, []byte("#0\n"))
+	seconds := 0
+	times := count(300, 15)
+	source := io.MultiReader(bytes.NewReader(head), &repeating{next: func() []byte {
+		if seconds == times {
+			return nil
+		}
+		var out []byte
+		for _, word := range bytes.SplitAfter(body, []byte("\n")) {
+			if len(word) > 1 && word[0] == '#' {
+				at, err := strconv.ParseInt(string(word[1:len(word)-1]), 10, 64)
+				require.NoError(t, err)
+				out = append(strconv.AppendInt(append(out, '#'), at+int64(seconds)*10_000_000_000, 10), '\n')
+				continue
+			}
+			out = append(out, word...)
+		}
+		seconds++
+		return out
+	}})
+	runtime.GC()
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	good, broken, err := readDump(source, "")
+	require.NoError(t, err)
+	require.Equal(t, frames*times, good)
+	require.Zero(t, broken)
+	runtime.GC()
+	runtime.ReadMemStats(&after)
+	require.Less(t, int64(after.HeapAlloc)-int64(before.HeapAlloc), int64(4<<20))
+}
+
+// repeating gives piece after piece until there is none.
+type repeating struct {
+	next func() []byte
+	rest []byte
+}
+
+func (r *repeating) Read(p []byte) (int, error) {
+	if len(r.rest) == 0 {
+		if r.rest = r.next(); r.rest == nil {
+			return 0, io.EOF
+		}
+	}
+	n := copy(p, r.rest)
+	r.rest = r.rest[n:]
+	return n, nil
 }

@@ -55,7 +55,8 @@ type receiver struct {
 	count    int    // edges so far
 	held     *Frame // broken, and not given yet: a preamble inside it may cut it short
 	heldEnd  int64
-	carriers []span // of BIST carrier
+	carriers int  // stretches of BIST carrier
+	carried  span // the last of them
 }
 
 // span is a stretch of time in ns.
@@ -336,11 +337,10 @@ func (r *receiver) carrier(l lock, a *reading) (next int) {
 		next++
 	}
 	from, to := r.edges[l.edge], r.edges[next]
-	if n := len(r.carriers); n > 0 && from-r.carriers[n-1].to < r.idle {
-		r.carriers[n-1].to = to
-	} else {
-		r.carriers = append(r.carriers, span{from, to})
+	if r.carriers == 0 || from-r.carried.to >= r.idle {
+		r.carriers++
 	}
+	r.carried = span{from, to}
 	return next
 }
 

@@ -63,7 +63,7 @@ func (d *Decoder) Result() *Result {
 		if c == nil {
 			continue
 		}
-		r.Carriers += len(c.receiver.carriers)
+		r.Carriers += c.receiver.carriers
 		r.Lines = append(r.Lines, c.result(d.signals[i], d.now))
 	}
 	r.rest(h.firstRest)
