@@ -83,7 +83,7 @@ func unprocessable(message string) error {
 func refused(err error) error {
 	var f *failure
 	switch {
-	case errors.Is(err, captures.ErrUnpackLimit):
+	case err != nil && overLimit(err.Error()):
 		return &site.Refusal{Status: http.StatusRequestEntityTooLarge}
 	case errors.As(err, &f):
 		return unprocessable(f.place() + f.message)
@@ -93,11 +93,15 @@ func refused(err error) error {
 }
 
 // overflowed reports an archive that unpacks to more than it may. A reader
-// takes that as the end of its file and says so among the problems.
+// takes that as the end of its file and says so among the problems. Where those
+// are more than it keeps, the reason is not known, and the worse one is assumed.
 func overflowed(stats []captures.Stats) bool {
 	return slices.ContainsFunc(stats, func(s captures.Stats) bool {
-		return s.Broken && slices.ContainsFunc(s.Problems, func(p captures.Problem) bool {
-			return strings.Contains(p.Text, captures.ErrUnpackLimit.Error())
-		})
+		return s.Broken && (len(s.Problems) >= captures.MaxProblems ||
+			slices.ContainsFunc(s.Problems, func(p captures.Problem) bool { return overLimit(p.Text) }))
 	})
 }
+
+// overLimit looks for the reason in words, which is all that a reader leaves of
+// it.
+func overLimit(words string) bool { return strings.Contains(words, captures.ErrUnpackLimit.Error()) }

@@ -96,7 +96,7 @@ type row struct {
 }
 
 // Hint is what its value may look like.
-func (r row) Hint() string { return strings.Join(r.Accepted(), ", ") }
+func (r row) Hint() string { return "such as " + strings.Join(r.Accepted(), ", ") }
 
 // Chosen reports a reading of words only.
 func (r row) Chosen() bool { return r.Unit == "" && len(r.Words) > 0 }
@@ -273,10 +273,13 @@ type comparisonPage struct {
 	Before, After *result
 }
 
+// BeforeID is the address of the first result.
 func (p *comparisonPage) BeforeID() string { return p.Before.id }
-func (p *comparisonPage) AfterID() string  { return p.After.id }
 
-// Turned are the numbers of the two results.
+// AfterID is the address of the second; see BeforeID.
+func (p *comparisonPage) AfterID() string { return p.After.id }
+
+// Numbers are those of the two results.
 func (p *comparisonPage) Numbers() [2]int { return [2]int{p.Before.number, p.After.number} }
 
 func (s *Site) both(r *http.Request) (before, after *result, c *compare.Comparison, err error) {

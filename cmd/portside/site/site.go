@@ -37,7 +37,8 @@ type Refusal struct {
 
 func (r *Refusal) Error() string { return r.Message }
 
-// Config is what the site is made of. Every field but Warn is needed.
+// Config is what the site is made of. Every field is needed where it is not said
+// otherwise.
 type Config struct {
 	// Analyse diagnoses a recording. What cannot be read is a *Refusal; nothing
 	// may unpack to more than maxUnpacked bytes.
@@ -52,6 +53,7 @@ type Config struct {
 	Port              int           // its own
 	MaxUpload         int64         // bytes of one upload, packed and unpacked
 	MaxAnalyses       int           // at once
+	MostKept          int           // bytes that one recording may take in memory, packed; 0 means 16 MiB
 	Patience          time.Duration // with one analysis
 	Warn              func(error)   // told of what went wrong inside; may be nil
 }
@@ -69,6 +71,9 @@ func New(c Config) (http.Handler, error) {
 	p, err := loadPages()
 	if err != nil {
 		return nil, err
+	}
+	if c.MostKept == 0 {
+		c.MostKept = mostKept
 	}
 	s := &Site{Config: c, pages: p, results: newResults(), slots: make(chan struct{}, c.MaxAnalyses)}
 	return s.guarded(s.routes()), nil

@@ -124,7 +124,7 @@ func (s *Site) receive(w http.ResponseWriter, r *http.Request, body io.ReadClose
 	if err != nil {
 		return nil, &Refusal{Status: http.StatusUnsupportedMediaType, Message: "Expected a form with the field file, sent as multipart/form-data."}
 	}
-	in := &intake{room: mostKept}
+	in := &intake{room: s.MostKept}
 	if err := in.read(form); err != nil {
 		return nil, s.broken(err)
 	}
@@ -281,7 +281,7 @@ func (s *Site) analysed(ctx context.Context, in *intake, form *multipart.Reader)
 // nothingAfter looks that nothing which belongs to the recording stands behind
 // the file that is analysed already.
 func (s *Site) nothingAfter(form *multipart.Reader, name string) error {
-	after := &intake{}
+	after := &intake{room: s.MostKept}
 	for {
 		part, err := form.NextPart()
 		if errors.Is(err, io.EOF) {
