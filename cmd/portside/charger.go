@@ -1,0 +1,132 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"portside/cmd/portside/text"
+	"portside/decode/charger"
+	"portside/decode/location"
+	"portside/decode/rules"
+	"portside/pd"
+)
+
+// chargerOptions are the flags of charger.
+type chargerOptions struct {
+	recordingFlags
+	against  words
+	readings words
+	meterAt  choice
+	accuracy accuracy
+	failOn   choice
+}
+
+func newCharger(s *streams) *cobra.Command {
+	o := &chargerOptions{}
+	o.against.name, o.readings.name = "FILE", "NAME=VALUE"
+	o.meterAt.of = []string{"source", "device"}
+	o.failOn.of = []string{string(rules.Fault), string(rules.Warning)}
+	cmd := &cobra.Command{
+		Use:   "charger FILE...",
+		Short: "holds a charger and its cable to the published standard",
+		Long: `Holds a source (charger and cable) to the published standard, from the recording
+of one plug-in: a meter log, a list of messages or both. What the recording
+cannot show is not observed and never passed. A value fails only when it is
+outside its limit by more than its uncertainty.`,
+		Example: `  portside charger demo:sound-charging
+  portside charger messages.csv meter.csv --shift meter=0
+  portside charger --against demo:weak-charger demo:sound-charging
+  portside charger --json --reading charger-label-w=65W messages.csv`,
+		ValidArgsFunction: completeFiles,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usage("charger needs a FILE, or - for standard input; see portside charger --help")
+			}
+			return runCharger(cmd.Context(), s, o, args)
+		},
+	}
+	o.add(cmd)
+	f := cmd.Flags()
+	f.Var(&o.against, "against", "a recording of a second charger, set beside the first; repeatable")
+	f.Var(&o.readings, "reading", "charger-label-w=WATTS, as printed on the charger; repeatable")
+	f.StringVar(&o.columns, "columns", "", "columns of a meter log: time=`NAME[:UNIT],...`, also voltage, current")
+	addChoice(cmd, &o.meterAt, "meter-at", "the end of the cable the meter sits at; unknown if not given")
+	f.Var(&o.accuracy, "meter-accuracy", "the meter's limits in percent of reading (default 1,1)")
+	f.Var(&o.unpacked, "max-unpacked", "how much a packed file may unpack to (default 8GiB)")
+	f.Var(&o.rate, "rate", "samples a second of a log without a time column")
+	f.BoolVar(&o.noColor, "no-color", false, "no colour on a terminal")
+	addChoice(cmd, &o.failOn, "fail-on", "exit with 4 if a check fails")
+	return cmd
+}
+
+// chargerDocument is what --json prints: the result, and that of a second
+// charger where one was named.
+type chargerDocument struct {
+	*charger.Result
+	Against *charger.Result `json:"against,omitempty"`
+}
+
+func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []string) error {
+	readings, err := parseReadings(o.readings.values)
+	if err != nil {
+		return err
+	}
+	result, rec, err := o.check(ctx, s, args, label(readings))
+	if err != nil {
+		return err
+	}
+	var against *charger.Result
+	unread := rec.unread
+	if len(o.against.values) > 0 {
+		second, other, err := o.check(ctx, s, o.against.values, 0)
+		if err != nil {
+			return err
+		}
+		against, unread = second, unread || other.unread
+	}
+	if o.json {
+		err = writeJSON(s.out, chargerDocument{result, against})
+	} else {
+		err = text.Charger(s.out, result, against, s.look(o.noColor))
+	}
+	switch {
+	case err != nil:
+		return fmt.Errorf("the result could not be written: %w", err)
+	case unread:
+		return &failure{status: exitInput, told: true}
+	case o.failOn.value != "" && result.Count(charger.Fail) > 0:
+		return &failure{status: exitFound, told: true}
+	}
+	return nil
+}
+
+// label is the power printed on the charger; 0 where it was not given.
+func label(readings []location.Reading) pd.Milliwatts {
+	for _, r := range readings {
+		if r.Name == "charger-label-w" {
+			return pd.Milliwatts(math.Round(r.Value * 1000))
+		}
+	}
+	return 0
+}
+
+// check holds one recording to the standard.
+func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, labelled pd.Milliwatts) (*charger.Result, *recording, error) {
+	rec, err := openRecording(&o.recordingFlags, s, files)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer rec.close()
+	c := charger.New(charger.Options{
+		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
+		LabelPDP: labelled, AtSource: o.meterAt.value == "source", Clocks: rec.clocks(),
+	})
+	if err := rec.each(ctx, c.Take); err != nil {
+		return nil, nil, err
+	}
+	rec.tellSkipped(s)
+	return c.Finish(), rec, nil
+}
