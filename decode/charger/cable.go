@@ -108,11 +108,12 @@ func seeCableLimit(c *Checker, e *event) {
 	case v <= pd.SPRAVSMaxVoltage && i <= pd.CableCurrentDefault, e.asked == pd.GetSourceCap:
 	case k.answered:
 		c.kept(checkCableLimit, "the cable was read before more than 3 A or 20 V was offered")
+	case k.asked && i > pd.CableCurrentDefault:
+		c.brokeBy(checkCableLimit, e.start.s, Values{"current_a": i.Amps()}, Values{"current_a": pd.CableCurrentDefault.Amps()},
+			"%s is offered though no cable answered", figure(i.Amps(), "A"))
 	case k.asked:
-		c.brokeBy(checkCableLimit, e.start.s,
-			Values{"current_a": i.Amps(), "voltage_v": v.Volts()},
-			Values{"current_a": pd.CableCurrentDefault.Amps(), "voltage_v": pd.SPRAVSMaxVoltage.Volts()},
-			"%s and %s are offered though no cable answered", figure(v.Volts(), "V"), figure(i.Amps(), "A"))
+		c.brokeBy(checkCableLimit, e.start.s, Values{"voltage_v": v.Volts()}, Values{"voltage_v": pd.SPRAVSMaxVoltage.Volts()},
+			"%s is offered though no cable answered", figure(v.Volts(), "V"))
 	default:
 		c.because(checkCableLimit, "more than 3 A or 20 V is offered and the cable was not asked; it may be captive")
 	}

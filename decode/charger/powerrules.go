@@ -2,6 +2,7 @@ package charger
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"portside/pd"
@@ -65,7 +66,7 @@ func offersNothing(list []pd.PDO) bool {
 // what is against the likeliest one where there is none.
 func (c *Checker) explain() (why string) {
 	o := &c.offering
-	nearest, best := "", -1
+	nearest, best := "no rating explains the offer", math.MinInt
 	for _, maximum := range c.maxima(sprSteps[:], sprLimit) {
 		c.rating.ratings(maximum, func(present pd.Milliwatts) {
 			if !c.mayOffer(maximum, present) {
