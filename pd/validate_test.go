@@ -56,6 +56,7 @@ func TestValidatePDO(t *testing.T) {
 		{"variable 3.95 to 5.0 V (table 6.11)", 0x86413C64, r32, rules{pd.RuleVoltageSpread}},
 		{"the same with 3.x in the header", 0x86413C64, r3x, nil},
 		{"variable upside down (table 6.11)", 0x85019064, r32, rules{pd.RuleVoltageRange}},
+		{"variable 5 A (table 10.2)", 0x864141F4, r32, nil},
 		{"variable 5.1 A (table 10.2)", 0x864141FE, r32, rules{pd.RuleCurrent}},
 		{"battery 3.0 to 4.2 V (table 6.12)", 0x4540F03C, r32, nil},
 		{"battery upside down (table 6.12)", 0x43C1503C, r32, rules{pd.RuleVoltageRange}},
@@ -74,12 +75,14 @@ func TestValidatePDO(t *testing.T) {
 
 		{"SPR AVS 3 A and 2.25 A (table 6.14)", 0xE004B0E1, r32, nil},
 		{"SPR AVS bits 25 to 20 (table 6.14)", 0xE3F4B0E1, r32, rules{pd.RuleReservedBits}},
+		{"SPR AVS 5 A (table 10.2)", 0xE004B1F4, r32, nil},
 		{"SPR AVS 5.1 A (table 10.2)", 0xE004B1FE, r32, rules{pd.RuleCurrent}},
 		{"SPR AVS in R3.0 V1.1, which has none", 0xE004B0E1, r30, rules{pd.RuleNotInRevision}},
 
 		{"EPR AVS 15 to 28 V 140 W (table 6.15)", 0xD230968C, r32, nil},
 		{"EPR AVS 14.9 V (table 10.15)", 0xD230958C, r32, rules{pd.RuleVoltage}},
 		{"EPR AVS 15 to 30 V (table 10.15)", 0xD258968C, r32, rules{pd.RuleVoltage}},
+		{"EPR AVS upside down (table 6.15)", 0xD140FF8C, r32, rules{pd.RuleVoltageRange, pd.RuleVoltage}},
 		{"EPR AVS bit 16 (table 6.15)", 0xD231968C, r32, rules{pd.RuleReservedBits}},
 		{"the fourth augmented kind (table 6.8)", 0xF0000000, r32, rules{pd.RuleReservedCode}},
 	}
@@ -296,10 +299,12 @@ func TestValidateRequestForOffer(t *testing.T) {
 		{"bit 20 (table 6.23)", fixed(1, 3000, 3000) | 1<<20, pd.Revision32, rules{pd.RuleReservedBits}},
 		{"all of the battery", battery(15000, 15000), pd.Revision32, nil},
 		{"250 mW more", battery(15250, 15250), pd.Revision32, rules{pd.RuleRequestPower}},
+		{"battery, bit 20 (table 6.24)", battery(15000, 15000) | 1<<20, pd.Revision32, rules{pd.RuleReservedBits}},
 		{"maximum above operating power (table 6.24)", battery(10000, 15000), pd.Revision32, rules{pd.RuleMaximumField}},
 		{"all of variable", fixed(3, 1000, 1000), pd.Revision32, nil},
 		{"more than variable", fixed(3, 1010, 1010), pd.Revision32, rules{pd.RuleRequestCurrent}},
 		{"PPS at its ends", pps(11000, 3000), pd.Revision32, nil},
+		{"PPS at its lower end", pps(5000, 3000), pd.Revision32, nil},
 		{"PPS below", pps(4980, 3000), pd.Revision32, rules{pd.RuleRequestVoltage}},
 		{"PPS above", pps(11020, 3000), pd.Revision32, rules{pd.RuleRequestVoltage}},
 		{"PPS 50 mA more", pps(9000, 3050), pd.Revision32, rules{pd.RuleRequestCurrent}},
@@ -420,6 +425,16 @@ func TestValidateChunks(t *testing.T) {
 	}
 }
 
+// A chunk that was cut inside its padding, and one with bytes after it, break the length
+// and nothing of the padding.
+func TestValidateDamagedChunks(t *testing.T) {
+	for _, packet := range []string{"A8B90780010203040506070000", "A8B9078001020304050607000000FF"} {
+		m, err := pd.ParseMessage(pd.SOP, unhex(t, packet))
+		require.Error(t, err)
+		assert.Equal(t, rules{pd.RuleLength}, rulesOf(m.Validate(0)), packet)
+	}
+}
+
 // USB PD R3.2 V1.1, tables 6.27 and 6.46 to 6.52.
 func TestValidateSingleObjects(t *testing.T) {
 	testData := []uint32{0x80000000, 1, 2, 3, 4, 5, 6}
@@ -470,6 +485,7 @@ func TestValidateSingleObjects(t *testing.T) {
 		{"EPR_Request with its copy (section 6.4.9)", pd.EPRRequest, pd.Sink, 0, []uint32{0x8307D1F4, 0x0008C1F4}, nil},
 		{"EPR_Request for SPR", pd.EPRRequest, pd.Sink, 0, []uint32{0x1304B12C, 0x0001912C}, nil},
 		{"EPR_Request with a copy of SPR", pd.EPRRequest, pd.Sink, 0, []uint32{0x8307D1F4, 0x000641F4}, rules{pd.RuleCopy}},
+		{"EPR_Request for object 0: the copy is not held against it", pd.EPRRequest, pd.Sink, 0, []uint32{0x0307D1F4, 0x0008C1F4}, rules{pd.RulePosition}},
 		{"EPR_Request above its copy", pd.EPRRequest, pd.Sink, 0, []uint32{0x8307D1F4, 0x0008C12C}, rules{pd.RuleRequestCurrent}},
 	}
 	for _, tt := range tests {
