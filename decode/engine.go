@@ -171,6 +171,9 @@ func nameInputs(findings []rules.Finding, stats []captures.Stats, aligned bool) 
 	}
 }
 
+// Inputs lists the files and what could be read of them.
+func Inputs(stats []captures.Stats) []Input { return inputs(stats, false) }
+
 // inputs lists the files. A turned meter is told where its file is.
 func inputs(stats []captures.Stats, turned bool) []Input {
 	out := []Input{}

@@ -2,13 +2,16 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
 	"github.com/spf13/cobra"
 
 	"portside/cmd/portside/text"
+	"portside/decode"
 	"portside/decode/charger"
+	"portside/decode/line"
 	"portside/decode/location"
 	"portside/decode/rules"
 	"portside/pd"
@@ -62,11 +65,12 @@ outside its limit by more than its uncertainty.`,
 	return cmd
 }
 
-// chargerDocument is what --json prints: the result, and that of a second
-// charger where one was named.
+// chargerDocument is what --json prints: what was read and what it shows, and the
+// same of a second charger; null without one.
 type chargerDocument struct {
 	*charger.Result
-	Against *charger.Result `json:"against,omitempty"`
+	Inputs  []decode.Input   `json:"inputs"`
+	Against *chargerDocument `json:"against"`
 }
 
 func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []string) error {
@@ -74,30 +78,37 @@ func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []strin
 	if err != nil {
 		return err
 	}
-	result, rec, err := o.check(ctx, s, args, label(readings))
+	first, unread, err := o.check(ctx, s, args, label(readings))
 	if err != nil {
 		return err
 	}
-	var against *charger.Result
-	unread := rec.unread
+	var second *charger.Result
 	if len(o.against.values) > 0 {
-		second, other, err := o.check(ctx, s, o.against.values, 0)
-		if err != nil {
+		against, unreadToo, err := o.check(ctx, s, o.against.values, 0)
+		var bad *failure
+		switch {
+		case errors.As(err, &bad) && bad.status == exitInput:
+			if !bad.told {
+				bad.tell(s.err, o.json)
+			}
+			unread = true // the first charger is shown all the same
+		case err != nil:
 			return err
+		default:
+			first.Against, second, unread = against, against.Result, unread || unreadToo
 		}
-		against, unread = second, unread || other.unread
 	}
 	if o.json {
-		err = writeJSON(s.out, chargerDocument{result, against})
+		err = writeJSON(s.out, first)
 	} else {
-		err = text.Charger(s.out, result, against, s.look(o.noColor))
+		err = text.Charger(s.out, first.Result, second, s.look(o.noColor))
 	}
 	switch {
 	case err != nil:
 		return fmt.Errorf("the result could not be written: %w", err)
 	case unread:
 		return &failure{status: exitInput, told: true}
-	case o.failOn.value != "" && result.Count(charger.Fail) > 0:
+	case o.failOn.value != "" && first.Count(charger.Fail) > 0:
 		return &failure{status: exitFound, told: true}
 	}
 	return nil
@@ -113,20 +124,22 @@ func label(readings []location.Reading) pd.Milliwatts {
 	return 0
 }
 
-// check holds one recording to the standard.
-func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, labelled pd.Milliwatts) (*charger.Result, *recording, error) {
-	rec, err := openRecording(&o.recordingFlags, s, files)
+// check holds one recording to the standard; unread tells that one of its files could
+// not be read.
+func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, labelled pd.Milliwatts) (d *chargerDocument, unread bool, err error) {
+	var c *charger.Checker
+	rec, err := openRecordingSeen(&o.recordingFlags, s, files, func(f *line.Frame) { c.Frame(f) })
 	if err != nil {
-		return nil, nil, err
+		return nil, false, err
 	}
 	defer rec.close()
-	c := charger.New(charger.Options{
+	c = charger.New(charger.Options{
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
 		LabelPDP: labelled, AtSource: o.meterAt.value == "source", Clocks: rec.clocks(),
 	})
 	if err := rec.each(ctx, c.Take); err != nil {
-		return nil, nil, err
+		return nil, false, err
 	}
 	rec.tellSkipped(s)
-	return c.Finish(), rec, nil
+	return &chargerDocument{Result: c.Finish(), Inputs: decode.Inputs(rec.stats())}, rec.unread, nil
 }

@@ -63,7 +63,7 @@ func seeSettle(c *Checker, _ *event) {
 // old to the new transient window.
 func seeTransitionWindow(c *Checker, _ *event) {
 	t, m := &c.move, &c.meter
-	if !t.open || !t.heard || !(m.before >= t.said.s) {
+	if !c.oneClock || !t.open || !t.heard || !(m.before >= t.said.s) {
 		return
 	}
 	_, old, ok := t.from.windows()
@@ -94,14 +94,11 @@ func seePowerReadyBeforeVoltage(c *Checker, _ *event) {
 		t.beforeV, t.beforeO = m.v, by
 	case t.done && c.since(t.ready) && !math.IsNaN(t.beforeV):
 		r := reading{m.v, m.offV(m.v)}
-		if t.beforeO <= m.offV(t.beforeV)+m.step() || m.overdrawn(t.to) {
-			r.value = t.beforeV
-			if t.beforeO > 0 {
-				r.off = math.Inf(1)
-			}
+		if t.beforeO <= m.offV(t.beforeV)+m.step() {
+			r = reading{t.beforeV, m.offV(t.beforeV)} // it was there in time
 		}
 		t.beforeV = math.NaN()
-		if math.IsInf(r.off, 1) {
+		if m.overdrawn(t.to) {
 			return
 		}
 		c.judge(checkPowerReadyBeforeVoltage, ofVolts, "voltage_v", "VBUS when PS_RDY had said it was ready",

@@ -41,7 +41,7 @@ func (s *slew) before(at float64) (t, v float64, ok bool) {
 // seeSlew takes the slope of VBUS in a transition, where the samples are fast enough.
 func seeSlew(c *Checker, _ *event) {
 	t, m := &c.move, &c.meter
-	if !t.open || !t.heard || !(m.before >= t.accepted.s) {
+	if !c.oneClock || !t.open || !t.heard || !(m.before >= t.accepted.s) {
 		return
 	}
 	if m.interval() > slewSpan*(1+1e-6) {

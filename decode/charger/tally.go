@@ -204,7 +204,7 @@ func (j judged) check(o Outcome, step float64) Check {
 func (j judged) text(off float64) string {
 	unit := unitOf(j.key)
 	words := fmt.Sprintf("%s: %s", j.what, figure(j.r.value, unit))
-	if off > 0 {
+	if off > hair {
 		words += " +/- " + figure(off, unit)
 	}
 	return words + "; " + j.limit.words(unit)

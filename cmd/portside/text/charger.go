@@ -65,7 +65,7 @@ func (s *sheet) failures(r *charger.Result) {
 // checks lists what was observed.
 func (s *sheet) checks(r *charger.Result) {
 	s.heading("What was checked")
-	g := newGrid("check", "result", "measured", "limit", "within")
+	g := newGrid("check", "result", "measured", "limit", "+/-").figures(2, 3, 4)
 	for _, c := range r.Checks {
 		if c.Result == charger.NotObserved {
 			continue
@@ -79,17 +79,28 @@ func (s *sheet) checks(r *charger.Result) {
 	}
 }
 
-// notObserved says what the recording cannot show, each with its reason.
+// notObserved says what the recording cannot show. Checks that want for the same
+// reason stand together.
 func (s *sheet) notObserved(r *charger.Result) {
 	if r.Count(charger.NotObserved) == 0 {
 		return
 	}
 	s.heading("What could not be observed")
-	g := newGrid("check", "why")
+	var reasons []string
+	checks := map[string][]string{}
 	for _, c := range r.Checks {
-		if c.Result == charger.NotObserved {
-			g.add(c.Check, c.Text)
+		if c.Result != charger.NotObserved {
+			continue
 		}
+		if checks[c.Text] == nil {
+			reasons = append(reasons, c.Text)
+		}
+		checks[c.Text] = append(checks[c.Text], c.Check)
+	}
+	g := newGrid("check", "why")
+	g.narrow[0] = 28 // the longest name
+	for _, why := range reasons {
+		g.add(strings.Join(checks[why], ", "), why)
 	}
 	g.whole = true
 	s.table(g)
@@ -122,14 +133,17 @@ func resultWord(o charger.Outcome) string {
 	return "-"
 }
 
+// nothing is what prints as 0: a nanosecond is no uncertainty that a reader acts on.
+const nothing = 1e-8
+
 // chargerValues prints quantities by name; keys end in their unit.
 func chargerValues(m charger.Values) string {
 	var out []string
 	for _, key := range slices.Sorted(maps.Keys(m)) {
 		_, unit := splitUnit(key)
 		v := m[key]
-		if math.IsNaN(v) {
-			continue
+		if math.Abs(v) < nothing {
+			v = 0
 		}
 		out = append(out, strings.TrimSpace(figure(&v, unit)))
 	}
