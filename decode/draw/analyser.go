@@ -32,6 +32,7 @@ type Analyser struct {
 	taken   chan struct{} // closed once the spare block is taken; nil before the first
 	last    float64       // time of the last sample
 	any     bool
+	cc      CC
 	working *detectors // not to be touched before taken is closed
 }
 
@@ -47,6 +48,7 @@ func (an *Analyser) Add(s *captures.Sample) {
 		p.t = an.last
 	}
 	an.last, an.any = p.t, true
+	an.cc.add(s)
 	an.block = append(an.block, p)
 	if len(an.block) == handOver {
 		an.hand()
@@ -83,5 +85,7 @@ func (an *Analyser) Result() *Result {
 	an.wait()
 	snapshot := an.working.clone()
 	snapshot.takeAll(slices.Clone(an.block))
-	return snapshot.result()
+	r := snapshot.result()
+	r.CC = an.cc
+	return r
 }

@@ -300,7 +300,7 @@ func basicCases() []ruleCase {
 }
 
 func allCases() []ruleCase {
-	return slices.Concat(basicCases(), powerUpCases(), contractCases(), voltageCases(), loadCases())
+	return slices.Concat(basicCases(), powerUpCases(), contractCases(), voltageCases(), loadCases(), ccCases())
 }
 
 func TestRules(t *testing.T) {

@@ -1,0 +1,70 @@
+package draw
+
+import (
+	"portside/captures"
+	"portside/pd"
+)
+
+// CC is what a meter log's columns of the CC pins say, between the messages: how
+// often each state was seen, with VBUS there and with VBUS off.
+type CC struct {
+	On, Off CCStates
+}
+
+// CCStates counts samples by what the two pins show.
+type CCStates struct {
+	N       int // samples with both pins
+	One     int // one pin carries Rd's voltage, the other none: a sound attach
+	Both    int // both do
+	High    int // a pin above all that Rd leaves
+	Low     int // neither pin is above 0 V
+	Between int // a pin between the levels that Rp can advertise
+}
+
+// onVolts is VBUS that is there: vSafe5V less a cable's drop.
+const onVolts = 4.0
+
+func (c *CC) add(s *captures.Sample) {
+	if s.CC[0] != s.CC[0] || s.CC[1] != s.CC[1] || s.Volts != s.Volts {
+		return
+	}
+	switch {
+	case s.Volts >= onVolts:
+		c.On.add(s.CC)
+	case s.Volts <= offVolts:
+		c.Off.add(s.CC)
+	}
+}
+
+func (n *CCStates) add(pins [2]float64) {
+	n.N++
+	var level, high, open, between int
+	for _, v := range pins {
+		switch pd.CCMeaning(v) {
+		case pd.CCDefault, pd.CC1A5, pd.CC3A0:
+			level++
+		case pd.CCOpen:
+			open++
+		case pd.CCTooClose:
+			between++
+		case pd.CCOutside:
+			if v > 0 {
+				high++
+			} else {
+				open++
+			}
+		}
+	}
+	switch {
+	case high > 0:
+		n.High++
+	case level == 2:
+		n.Both++
+	case level == 1:
+		n.One++
+	case between > 0:
+		n.Between++
+	case open == 2:
+		n.Low++
+	}
+}

@@ -1,0 +1,74 @@
+package rules
+
+import (
+	"fmt"
+
+	"portside/decode/draw"
+)
+
+const (
+	ccShare   = 0.8 // of the samples; messages move the pins for a thousandth of the time
+	ccSamples = 10  // fewer say nothing: common practice
+)
+
+// mostly is how often a state of the CC pins was seen, where it was most of the
+// time.
+func mostly(n draw.CCStates, seen int) (share float64, ok bool) {
+	if n.N < ccSamples {
+		return 0, false
+	}
+	share = float64(seen) / float64(n.N)
+	return share, share >= ccShare
+}
+
+// ccFinding is a state of the CC pins that stood over the whole log.
+func ccFinding(f *Facts, r Rule, severity Severity, n draw.CCStates, seen int, words string) []Finding {
+	share, ok := mostly(n, seen)
+	if !ok {
+		return nil
+	}
+	s := f.Draw.Sampling
+	text := fmt.Sprintf("%s in %.0f %% of %d samples", words, 100*share, n.N)
+	return []Finding{r.finding(severity, s.StartS, s.EndS, text, values{"share": share, "count": n.N})}
+}
+
+func findCCStuckHigh(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	on := f.Draw.CC.On
+	return ccFinding(f, r, Fault, on, on.High, "with VBUS there a CC pin stands above all that Rd leaves")
+}
+
+func findCCStuckLow(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	on := f.Draw.CC.On
+	return ccFinding(f, r, Warning, on, on.Low, "with VBUS there both CC pins stand at 0 V")
+}
+
+// findRdMissing looks at a log whose VBUS never came: a source waits for Rd.
+func findRdMissing(f *Facts, r Rule) []Finding {
+	if f.Draw == nil || f.Draw.CC.On.N > 0 {
+		return nil
+	}
+	off := f.Draw.CC.Off
+	return ccFinding(f, r, Fault, off, off.High, "VBUS stays off and a CC pin stands above all that Rd leaves")
+}
+
+func findRdOnBoth(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	on := f.Draw.CC.On
+	return ccFinding(f, r, Warning, on, on.Both, "both CC pins carry Rd's voltage")
+}
+
+func findRpWrong(f *Facts, r Rule) []Finding {
+	if f.Draw == nil {
+		return nil
+	}
+	on := f.Draw.CC.On
+	return ccFinding(f, r, Warning, on, on.Between, "the CC pin stands between the levels that a source may advertise")
+}

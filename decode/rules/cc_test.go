@@ -1,0 +1,31 @@
+package rules
+
+import "portside/decode/draw"
+
+func ccOn(n draw.CCStates) build  { return func(f *Facts) { f.Draw.CC.On = n } }
+func ccOff(n draw.CCStates) build { return func(f *Facts) { f.Draw.CC.Off = n } }
+
+// Levels at the sink: USB Type-C R2.0 tables 4-35 and 4-36.
+func ccCases() []ruleCase {
+	const levels = "USB Type-C R2.0 tables 4-35 and 4-36"
+	return []ruleCase{
+		{name: "one pin with Rd, as after any sound attach", facts: []build{meterLog(60, 20, 1), ccOn(draw.CCStates{N: 600, One: 598, High: 2})},
+			not: []string{"cc-stuck-high", "cc-stuck-low", "rd-missing", "rd-on-both", "rp-wrong"}, source: levels},
+		{name: "VBUS has got onto a CC pin", facts: []build{meterLog(60, 5, 0.1), ccOn(draw.CCStates{N: 600, High: 600})},
+			want: map[string]Severity{"cc-stuck-high": Fault}, not: []string{"rd-missing"}, source: levels},
+		{name: "both pins at 0 V beside VBUS", facts: []build{meterLog(60, 5, 0.1), ccOn(draw.CCStates{N: 600, Low: 590, One: 10})},
+			want: map[string]Severity{"cc-stuck-low": Warning}, source: levels},
+		{name: "pins at 0 V before anything is plugged in", facts: []build{meterLog(60, 0, 0), ccOff(draw.CCStates{N: 600, Low: 600})},
+			not: []string{"cc-stuck-low", "rd-missing"}, source: levels},
+		{name: "the source pulls up and nothing pulls down", facts: []build{meterLog(60, 0, 0), ccOff(draw.CCStates{N: 600, High: 600})},
+			want: map[string]Severity{"rd-missing": Fault}, not: []string{"cc-stuck-high"}, source: "USB Type-C R2.0 section 4.5.2.2"},
+		{name: "a pin is high before the plug is in, and VBUS comes", facts: []build{meterLog(60, 20, 1), ccOff(draw.CCStates{N: 50, High: 50}), ccOn(draw.CCStates{N: 550, One: 550})},
+			not: []string{"rd-missing"}, source: "USB Type-C R2.0 section 4.5.2.2"},
+		{name: "a bridge between the pins", facts: []build{meterLog(60, 5, 0.1), ccOn(draw.CCStates{N: 600, Both: 600})},
+			want: map[string]Severity{"rd-on-both": Warning}, source: "USB Type-C R2.0 section 4.5.1.2"},
+		{name: "a level that is none", facts: []build{meterLog(60, 5, 0.1), ccOn(draw.CCStates{N: 600, Between: 600})},
+			want: map[string]Severity{"rp-wrong": Warning}, source: levels},
+		{name: "a few samples say nothing", facts: []build{meterLog(1, 5, 0.1), ccOn(draw.CCStates{N: 9, Between: 9})},
+			not: []string{"rp-wrong"}, source: "common practice"},
+	}
+}
