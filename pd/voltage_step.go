@@ -1,0 +1,29 @@
+package pd
+
+// VoltageStep is a standard fixed voltage and the maximum PDP above which a source
+// offers it.
+type VoltageStep struct {
+	Voltage Millivolts
+	Above   Milliwatts
+}
+
+// SPRVoltageSteps are 5, 9, 15 and 20 V (USB PD R3.2 V1.1, table 10.2), rising.
+func SPRVoltageSteps() []VoltageStep { return stepsOf(sprVoltages[:]) }
+
+// EPRVoltageSteps are 28, 36 and 48 V (USB PD R3.2 V1.1, table 10.12), rising.
+func EPRVoltageSteps() []VoltageStep { return stepsOf(eprVoltages[:]) }
+
+func stepsOf(list []voltageAbove) []VoltageStep {
+	out := make([]VoltageStep, len(list))
+	for i, v := range list {
+		out[i] = VoltageStep{Voltage: v.voltage, Above: v.above}
+	}
+	return out
+}
+
+// PDPLimitSPR and PDPLimitEPR are the highest ratings of an SPR and of an EPR source
+// (USB PD R3.2 V1.1, tables 10.2 and 10.12).
+const (
+	PDPLimitSPR = sprPDPLimit
+	PDPLimitEPR = eprPDPLimit
+)
