@@ -1,6 +1,10 @@
 package charger
 
-import "portside/pd"
+import (
+	"math"
+
+	"portside/pd"
+)
 
 // resetStage is how far VBUS has come after a Hard Reset.
 type resetStage uint8
@@ -91,9 +95,13 @@ func (c *Checker) beforeFall() {
 	f.level = max(f.level, m.v) // it rises as the sink lets go
 	out := m.v < r.window.Min-m.drop-m.offV(m.v)-m.step()
 	switch {
-	case f.follow(m, f.level-m.v, out, r.end.earliest()):
+	case f.follow(m, f.level-m.v, out, math.Inf(-1)):
 		r.stage = falling
 		r.down.start(f.at.earliest())
+		if f.at.earliest() <= r.end.latest() {
+			c.because(checkHardResetOff, "VBUS may have been falling before the Hard Reset, as it does when a source protects itself")
+			return
+		}
 		c.time(checkHardResetOff, what, r.end, f.at, l)
 	case !f.out && m.at-r.end.s > patience:
 		c.time(checkHardResetOff, "VBUS still stood after the Hard Reset for", r.end, moment{s: f.stillS}, l)

@@ -8,26 +8,19 @@ import (
 	"portside/pd"
 )
 
-const (
-	sprLimit pd.Milliwatts = 100_000 // highest SPR rating (USB PD R3.2 V1.1, table 10.2)
-	eprLimit pd.Milliwatts = 240_000 // highest EPR rating (USB PD R3.2 V1.1, table 10.12)
-	// freelyConstrained is the present rating up to which a constrained source may leave
-	// out what its maximum calls for (USB PD R3.2 V1.1, table 10.3).
-	freelyConstrained pd.Milliwatts = 15_000
-)
+// freelyConstrained is the present rating up to which a constrained source may leave
+// out what its maximum calls for: that of a source of 5 V only (USB PD R3.2 V1.1,
+// table 10.3).
+var freelyConstrained = pd.SPRVoltageSteps()[1].Above
 
-// steps are the highest ratings of each row of tables 10.2 and 10.12 of USB PD R3.2
-// V1.1: what a source offers besides its currents follows from the row.
-var (
-	sprSteps = [...]pd.Milliwatts{15_000, 27_000, 45_000, sprLimit}
-	eprSteps = [...]pd.Milliwatts{140_000, 180_000, eprLimit}
-)
-
-// The standard voltages (USB PD R3.2 V1.1, tables 10.2 and 10.12).
-var (
-	sprVoltages = [...]pd.Millivolts{5000, 9000, 15_000, 20_000}
-	eprVoltages = [...]pd.Millivolts{28_000, 36_000, 48_000}
-)
+// rowEnds are the highest ratings of each row of the table, rising: what a source
+// offers besides its currents follows from the row.
+func rowEnds(steps []pd.VoltageStep, most pd.Milliwatts) (ends []pd.Milliwatts) {
+	for _, s := range steps[1:] {
+		ends = append(ends, s.Above)
+	}
+	return append(ends, most)
+}
 
 // seePowerFixed holds the SPR fixed, variable and battery objects to the power rules:
 // some rating the source may have must explain them all.
@@ -67,7 +60,7 @@ func offersNothing(list []pd.PDO) bool {
 func (c *Checker) explain() (why string) {
 	o := &c.offering
 	nearest, best := "no rating explains the offer", math.MinInt
-	for _, maximum := range c.maxima(sprSteps[:], sprLimit) {
+	for _, maximum := range c.maxima(pd.SPRVoltageSteps(), pd.PDPLimitSPR) {
 		c.rating.ratings(maximum, func(present pd.Milliwatts) {
 			if !c.mayOffer(maximum, present) {
 				return
@@ -98,11 +91,11 @@ func (c *Checker) mayOffer(maximum, present pd.Milliwatts) bool {
 
 // maxima are the maximum ratings to try: the one stated, else one for each row of the
 // table.
-func (c *Checker) maxima(rows []pd.Milliwatts, most pd.Milliwatts) []pd.Milliwatts {
+func (c *Checker) maxima(steps []pd.VoltageStep, most pd.Milliwatts) []pd.Milliwatts {
 	if mw, ok := c.rating.ceiling(); ok {
 		return []pd.Milliwatts{min(mw, most)}
 	}
-	return rows
+	return rowEnds(steps, most)
 }
 
 // imply keeps the rating that the offer states: the one nearest its largest voltage
@@ -153,7 +146,8 @@ func (o *offering) fits(maximum, present pd.Milliwatts, r *rating) (n int, again
 		}
 		n++
 	}
-	for _, v := range sprVoltages {
+	for _, step := range pd.SPRVoltageSteps() {
+		v := step.Voltage
 		_, called := pd.SPRFixedCurrent(maximum, present, v)
 		if called && (v == implicit5V || present > freelyConstrained) && !offersFixed(o.spr(), v) {
 			note("%s is not offered", figure(v.Volts(), "V"))

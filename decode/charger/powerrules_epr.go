@@ -32,7 +32,7 @@ func seePowerEPR(c *Checker, _ *event) {
 	const perWatt = 1000
 	present := pd.Milliwatts(avs.PDP) * perWatt
 	nearest := fmt.Sprintf("EPR AVS states %d W, more than the source has", avs.PDP)
-	for _, maximum := range c.maxima(eprSteps[:], eprLimit) {
+	for _, maximum := range c.maxima(pd.EPRVoltageSteps(), pd.PDPLimitEPR) {
 		if maximum < present {
 			continue
 		}
@@ -67,8 +67,9 @@ func (o *offering) eprAgainst(maximum, present pd.Milliwatts, avs pd.EPRAVSSuppl
 			return fmt.Sprintf("object %d offers %s where %s to %s is due for %s", eprFirst+i+1, supplyWords(p), figure(allowed.Min.Amps(), "A"), figure(allowed.Max.Amps(), "A"), figure(watts(present), "W"))
 		}
 	}
-	for _, v := range eprVoltages {
-		if _, called := pd.EPRFixedCurrent(maximum, present, v); called && present > sprLimit && !offersFixed(o.extended(), v) {
+	for _, step := range pd.EPRVoltageSteps() {
+		v := step.Voltage
+		if _, called := pd.EPRFixedCurrent(maximum, present, v); called && present > pd.PDPLimitSPR && !offersFixed(o.extended(), v) {
 			return figure(v.Volts(), "V") + " is not offered"
 		}
 	}

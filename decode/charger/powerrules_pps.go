@@ -6,10 +6,6 @@ import (
 	"portside/pd"
 )
 
-// ppsNominals are the nominal voltages of the PPS ranges (USB PD R3.2 V1.1, table
-// 10.11; 5 V in R3.0 V1.1, table 10-8).
-var ppsNominals = [...]pd.Millivolts{5000, 9000, 15_000, 20_000}
-
 // seePowerPPS holds the programmable objects to the power rules. Which ranges and
 // currents a rating calls for is known of R3.2 only.
 func seePowerPPS(c *Checker, _ *event) {
@@ -81,9 +77,11 @@ func (r *rating) outsidePPS(s pd.PPSSupply) string {
 	}
 }
 
-// nominalOf is the nominal voltage of a range by its upper end, 0 for none.
+// nominalOf is the nominal voltage of a range by its upper end, 0 for none: one of the
+// standard fixed voltages.
 func nominalOf(s pd.PPSSupply) pd.Millivolts {
-	for _, v := range ppsNominals {
+	for _, step := range pd.SPRVoltageSteps() {
+		v := step.Voltage
 		if w, ok := pd.PPSRange(pd.Revision30, v); ok && w.Max == s.MaxVoltage.Volts() {
 			return v
 		}
@@ -93,7 +91,8 @@ func nominalOf(s pd.PPSSupply) pd.Millivolts {
 
 // ppsAgainst says what speaks against a rating; empty for nothing.
 func ppsAgainst(list []pd.PPSSupply, present pd.Milliwatts) string {
-	for _, v := range ppsNominals {
+	for _, step := range pd.SPRVoltageSteps() {
+		v := step.Voltage
 		allowed, rule := pd.PPSCurrent(present, v)
 		found := false
 		for _, s := range list {
