@@ -44,8 +44,10 @@ const (
 	far = 3
 	// leastSpread and mostSpread bound the standard deviation of an edge in
 	// halves of a bit: the receive mask leaves 0.14 on each side (USB PD R3.2
-	// V1.1, table 5.16), a grid of 1 MS/s 0.19.
-	leastSpread = 0.06
+	// V1.1, table 5.16), a grid of 1 MS/s gives 0.19. The preamble may show less
+	// than there is: where the bit is a whole number of samples, its edges all
+	// fall into the same place between two.
+	leastSpread = 0.15
 	mostSpread  = 0.25
 	// mostWrong is how far from its place an edge is still tried.
 	mostWrong = 1.2
