@@ -183,7 +183,7 @@ func pageCommand(files []string, q site.Question) string {
 	for _, r := range q.Readings {
 		words = append(words, "--reading", r.String())
 	}
-	for _, f := range [][2]string{{"--meter-at", q.MeterAt}, {"--columns", q.Columns}, {"--from", q.From}, {"--to", q.To}} {
+	for _, f := range [][2]string{{"--meter-at", q.MeterAt}, {"--columns", q.Columns}, {"--signal", q.Signal}, {"--from", q.From}, {"--to", q.To}} {
 		if f[1] != "" {
 			words = append(words, f[0], f[1])
 		}

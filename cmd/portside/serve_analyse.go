@@ -24,6 +24,7 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 	}
 	engine := decode.NewEngine(decode.Options{Readings: q.Readings, MeterAt: q.MeterAt})
 	rec := &recording{flags: flags, progress: &progress{}}
+	options.Line = rec.line
 	defer rec.close()
 	var inputs []captures.RecordingInput
 	for _, f := range files {
@@ -48,12 +49,13 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 	if overflowed(rec.stats()) {
 		return nil, &site.Refusal{Status: http.StatusRequestEntityTooLarge}
 	}
+	engine.Line(rec.health())
 	return engine.Diagnose(rec.stats(), rec.clocks()), nil
 }
 
 // asked turns the fields of the page into flags.
 func asked(q site.Question, maxUnpacked int64) (*recordingFlags, captures.Options, error) {
-	flags := &recordingFlags{columns: q.Columns, unpacked: size{bytes: maxUnpacked}}
+	flags := &recordingFlags{columns: q.Columns, signal: q.Signal, unpacked: size{bytes: maxUnpacked}}
 	for _, f := range []struct {
 		name, value string
 		to          *moment

@@ -6,6 +6,7 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"os"
 	"strings"
 	"testing"
 
@@ -70,4 +71,19 @@ func TestAnalyseTakesThePart(t *testing.T) {
 	d, err := analyse(context.Background(), []site.File{meter}, site.Question{From: "1", To: "2000ms"}, 1<<20)
 	require.NoError(t, err)
 	assert.Equal(t, 2, d.Draw.Sampling.N)
+}
+
+// A capture of the line gives what it gives on the command line.
+func TestAnalyseReadsTheLine(t *testing.T) {
+	const path = "../../testdata/line/conversation.vcd"
+	content, err := os.ReadFile(path)
+	require.NoError(t, err)
+	s, out, errs := screen(nil)
+	s.outTTY = false
+	require.Zero(t, run([]string{"diagnose", "--json", path}, s), errs)
+	d, err := analyse(context.Background(), []site.File{siteFile(path, string(content))}, site.Question{}, 1<<30)
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, writeJSON(&b, d))
+	assert.Equal(t, out.String(), b.String())
 }

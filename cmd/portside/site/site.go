@@ -26,6 +26,7 @@ type Question struct {
 	Readings []location.Reading
 	MeterAt  string // source, device or ""
 	Columns  string
+	Signal   string // the line of a capture that is CC
 	From, To string
 }
 

@@ -104,7 +104,8 @@ func (s *Site) upload(w http.ResponseWriter, r *http.Request) (*answer, error) {
 	allowReading(w)
 	body := &patient{ReadCloser: r.Body, w: w}
 	a, err := s.receive(w, r, body)
-	if err != nil {
+	var no *Refusal
+	if errors.As(err, &no) && no.Status != http.StatusRequestTimeout {
 		discard(r, body)
 	}
 	return a, err
@@ -187,6 +188,8 @@ func (in *intake) part(part *multipart.Part) error {
 		in.question.MeterAt = value
 	case "columns":
 		in.question.Columns = value
+	case "signal":
+		in.question.Signal = value
 	case "from":
 		in.question.From = value
 	case "to":
@@ -297,10 +300,15 @@ func (s *Site) nothingAfter(form *multipart.Reader, name string) error {
 			return s.broken(err)
 		}
 	}
-	if len(after.given) > 0 || len(after.files) > 0 || after.question.MeterAt+after.question.Columns+after.question.From+after.question.To != "" {
+	if len(after.given) > 0 || len(after.files) > 0 || after.question.typed() {
 		return late(name)
 	}
 	return nil
+}
+
+// typed reports a field beside the files and readings.
+func (q *Question) typed() bool {
+	return q.MeterAt+q.Columns+q.Signal+q.From+q.To != ""
 }
 
 func late(name string) error {
