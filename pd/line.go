@@ -125,7 +125,8 @@ func (s OrderedSet) Symbols() (k [4]Symbol, ok bool) {
 
 // RecogniseOrderedSet finds the set that agrees with at least three of the four symbols,
 // and in how many. Four must be accepted, three may be, two never (USB PD R3.2 V1.1,
-// table 5.3); no two sets agree in more than two places, so three are never ambiguous.
+// table 5.3). Where three agree with more than one set, none is recognised: Sync-1 RST-2
+// Sync-1 Sync-3 lies as near to SOPDoublePrime as to SOPPrimeDebug.
 func RecogniseOrderedSet(k [4]Symbol) (set OrderedSet, matches int) {
 	const enough = 3
 	for s := SOP; s <= CableReset; s++ {
@@ -135,11 +136,16 @@ func RecogniseOrderedSet(k [4]Symbol) (set OrderedSet, matches int) {
 				n++
 			}
 		}
-		if n >= enough {
+		switch {
+		case n == len(k):
 			return s, n
+		case n == enough && matches == enough:
+			return 0, 0
+		case n == enough:
+			set, matches = s, n
 		}
 	}
-	return 0, 0
+	return set, matches
 }
 
 // Lengths on the line in bits (USB PD R3.2 V1.1, sections 5.5 and 5.6).

@@ -68,8 +68,8 @@ func orderedSetOf(t *testing.T, name string) pd.OrderedSet {
 	return set
 }
 
-// Three of four K-codes may be accepted and are never ambiguous; two never (USB PD R3.2
-// V1.1, table 5.3). Every set with every wrong symbol in every place.
+// Three of four K-codes may be accepted, two never (USB PD R3.2 V1.1, table 5.3). Every
+// set with an unreadable symbol in every place.
 func TestRecogniseOrderedSet(t *testing.T) {
 	for set := pd.SOP; set <= pd.CableReset; set++ {
 		k, _ := set.Symbols()
@@ -88,6 +88,50 @@ func TestRecogniseOrderedSet(t *testing.T) {
 			assert.Zero(t, n)
 		}
 	}
+}
+
+// Whatever four symbols are received, a set is recognised only where no other is as
+// near: two sets that share two places leave room for one wrong symbol between them.
+func TestRecogniseOrderedSetIsNeverAmbiguous(t *testing.T) {
+	codes := []pd.Symbol{pd.Sync1, pd.Sync2, pd.Sync3, pd.RST1, pd.RST2, pd.EOP}
+	agree := func(set pd.OrderedSet, k [4]pd.Symbol) (n int) {
+		want, _ := set.Symbols()
+		for i := range k {
+			if k[i] == want[i] {
+				n++
+			}
+		}
+		return n
+	}
+	ambiguous := 0
+	for i := range len(codes) * len(codes) * len(codes) * len(codes) {
+		k := [4]pd.Symbol{codes[i%6], codes[i/6%6], codes[i/36%6], codes[i/216]}
+		var near []pd.OrderedSet
+		exact := false
+		for set := pd.SOP; set <= pd.CableReset; set++ {
+			switch agree(set, k) {
+			case 4:
+				near, exact = []pd.OrderedSet{set}, true
+			case 3:
+				if !exact {
+					near = append(near, set)
+				}
+			}
+		}
+		got, n := pd.RecogniseOrderedSet(k)
+		if len(near) != 1 {
+			assert.Zero(t, got, "%v", k)
+			if len(near) > 1 {
+				ambiguous++
+			}
+			continue
+		}
+		assert.Equal(t, near[0], got, "%v", k)
+		assert.Equal(t, agree(near[0], k), n)
+	}
+	assert.Positive(t, ambiguous)
+	got, _ := pd.RecogniseOrderedSet([4]pd.Symbol{pd.Sync1, pd.RST2, pd.Sync1, pd.Sync3})
+	assert.Zero(t, got)
 }
 
 func TestSymbols(t *testing.T) {

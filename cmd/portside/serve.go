@@ -69,6 +69,7 @@ written, and what is held is gone when the program ends (Ctrl-C).`,
 	f.StringVar(&o.listen, "listen", "127.0.0.1:0", "`ADDRESS` to listen on; port 0 takes a free one")
 	f.Var(&o.hosts, "allow-host", "name or address that browsers on other machines call this one by; repeatable")
 	f.Var(&o.upload, "max-upload", "how large an upload may be, packed and unpacked (default 256MiB)")
+	f.Lookup("max-upload").DefValue = "" // its own words say it in a unit
 	f.BoolVar(&o.open, "open", false, "open the page in a browser")
 	return cmd
 }
