@@ -95,11 +95,7 @@ func (p picture) byMessages() (seen, string) {
 		return stepSeen(step, n), p.stallText(step)
 	}
 	if p.is("no-source-capabilities", rules.Note) {
-		s := exactly(noOffer)
-		if n.Software { // a deaf controller's own log shows no offer either
-			s[unanswered] = 0.5
-		}
-		return s, p.text("no-source-capabilities")
+		return silentSource(n), p.text("no-source-capabilities")
 	}
 	return nil, ""
 }
@@ -185,9 +181,21 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 		return exactly(refused)
 	case negotiation.StepPowerReady:
 		return exactly(noPowerReady)
-	default:
-		return seen{unanswered: 1, noRequest: 1, refused: 1, noAnswer: 1, noPowerReady: 1}
 	}
+	if n.FromSource == 0 { // nothing but the sink's own resets
+		return silentSource(n)
+	}
+	return seen{unanswered: 1, noRequest: 1, refused: 1, noAnswer: 1, noPowerReady: 1}
+}
+
+// silentSource is a list in which the source says nothing. A deaf controller's
+// own log shows no offer either.
+func silentSource(n *negotiation.Result) seen {
+	s := exactly(noOffer)
+	if n.Software {
+		s[unanswered] = 0.5
+	}
+	return s
 }
 
 func (p picture) stallText(step negotiation.Step) string {
