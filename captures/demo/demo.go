@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 
+	"portside/captures"
 	"portside/captures/bench"
 )
 
@@ -100,6 +101,24 @@ func Open(name string) ([]File, error) {
 		out = append(out, File{Label: "demo:" + name + "/" + strings.TrimSuffix(f, packed), Data: bytes.NewReader(data)})
 	}
 	return out, nil
+}
+
+// Recording opens all files of a recording as one. Its clocks are as the files
+// leave them.
+func Recording(name string) (*captures.Recording, error) {
+	files, err := Open(name)
+	if err != nil {
+		return nil, err
+	}
+	var inputs []captures.RecordingInput
+	for _, f := range files {
+		in, err := captures.Open(f.Label, f.Data, captures.Options{})
+		if err != nil {
+			return nil, fmt.Errorf("demo %s: %w", name, err)
+		}
+		inputs = append(inputs, captures.RecordingInput{Input: in})
+	}
+	return captures.NewRecording(inputs), nil
 }
 
 // Truth gives the answer to a recording, as JSON.

@@ -10,7 +10,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"portside/captures"
 	"portside/captures/demo"
 	"portside/decode"
 	"portside/decode/compare"
@@ -25,15 +24,8 @@ func recorded(t *testing.T, name string, readings ...string) compare.Recording {
 	t.Helper()
 	parsed, err := location.ParseReadings(readings)
 	require.NoError(t, err)
-	files, err := demo.Open(name)
+	r, err := demo.Recording(name)
 	require.NoError(t, err)
-	var inputs []captures.RecordingInput
-	for _, f := range files {
-		in, err := captures.Open(f.Label, f.Data, captures.Options{})
-		require.NoError(t, err)
-		inputs = append(inputs, captures.RecordingInput{Input: in})
-	}
-	r := captures.NewRecording(inputs)
 	e := decode.NewEngine(decode.Options{Readings: parsed})
 	for {
 		record, err := r.Next()

@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"portside/captures"
 	"portside/captures/demo"
 	"portside/decode"
 	"portside/decode/live"
@@ -19,15 +18,8 @@ import (
 // the end.
 func told(t *testing.T, name string, every int) (events []live.Event, final *decode.Diagnosis) {
 	t.Helper()
-	files, err := demo.Open(name)
+	r, err := demo.Recording(name)
 	require.NoError(t, err)
-	var inputs []captures.RecordingInput
-	for _, f := range files {
-		in, err := captures.Open(f.Label, f.Data, captures.Options{})
-		require.NoError(t, err)
-		inputs = append(inputs, captures.RecordingInput{Input: in})
-	}
-	r := captures.NewRecording(inputs)
 	e := decode.NewEngine(decode.Options{})
 	var teller live.Teller
 	for n := 1; ; n++ {
@@ -81,15 +73,8 @@ func TestPiecesComeToTheSameEnd(t *testing.T) {
 // given up: its tries are 510 ms apart (data sheet SLUSDU3), the eighth is its
 // last.
 func TestUnplugComesBeforeTheLastTry(t *testing.T) {
-	files, err := demo.Open("hard-short-main-rail")
+	r, err := demo.Recording("hard-short-main-rail")
 	require.NoError(t, err)
-	var inputs []captures.RecordingInput
-	for _, f := range files {
-		in, err := captures.Open(f.Label, f.Data, captures.Options{})
-		require.NoError(t, err)
-		inputs = append(inputs, captures.RecordingInput{Input: in})
-	}
-	r := captures.NewRecording(inputs)
 	e := decode.NewEngine(decode.Options{})
 	var teller live.Teller
 	for {

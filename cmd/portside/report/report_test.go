@@ -35,15 +35,8 @@ var about = report.About{
 
 func diagnosed(t *testing.T, name string) *decode.Diagnosis {
 	t.Helper()
-	files, err := demo.Open(name)
+	r, err := demo.Recording(name)
 	require.NoError(t, err)
-	var inputs []captures.RecordingInput
-	for _, f := range files {
-		in, err := captures.Open(f.Label, f.Data, captures.Options{})
-		require.NoError(t, err)
-		inputs = append(inputs, captures.RecordingInput{Input: in})
-	}
-	r := captures.NewRecording(inputs)
 	e := decode.NewEngine(decode.Options{})
 	for {
 		record, err := r.Next()
