@@ -150,6 +150,7 @@ func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
 	if f.Negotiation == nil {
 		return 0, false
 	}
+	highest := 0.0
 	for _, c := range f.Negotiation.Contracts {
 		if c.VoltageMV == nil {
 			continue
@@ -158,9 +159,15 @@ func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
 		if math.Abs(nominal-l.VoltageV) < nearContract*nominal {
 			return nominal, true
 		}
+		highest = max(highest, nominal)
 	}
-	return 0, false
+	// nothing that was agreed allows what stands a little above all of it
+	return highest, highest > 0 && l.VoltageV > highest && l.VoltageV < farAbove*highest
 }
+
+// farAbove is where a level stands on a contract that was not recorded, rather than
+// too high on one that was: fixed voltages lie at least 25 % apart.
+const farAbove = 1.25
 
 // nearContract is how far a level may stand from a contract and still be
 // taken for it: fixed voltages lie at least 25 % apart.

@@ -119,6 +119,18 @@ func voltageCases() []ruleCase {
 			source: "each Hard Reset turns VBUS off once: USB PD R3.2 V1.1 section 7.1.5",
 		},
 		{
+			name:   "22.5 V on a contract of 20 V, which no fixed voltage is near",
+			facts:  []build{aligned, meterLog(60, 22.5, 2), level(1, 60, 22.5, 2), messageList(40, 9), contract(1, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "vSrcNew ends 5 % above: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "12 V after a contract of 9 V, on one that was not recorded",
+			facts:  []build{aligned, meterLog(60, 12, 2), level(1, 60, 12, 2), messageList(40, 9), contract(1, 9000, 3000, nil, "")},
+			not:    []string{"vbus-out-of-range"},
+			source: "12 V is a fixed voltage of its own: USB PD R3.2 V1.1 section 10.2",
+		},
+		{
 			name:   "PPS of 7.7 V after 9 V, by the messages",
 			facts:  []build{meterLog(60, 9, 2), level(1, 10, 9, 1.6), oddLevel(10, 60, 7.7, 2), collapse(10, 9, 7.7, 1.6, nil), messageList(9, 3), contract(1, 9000, 2000, number(10), "new-contract"), pps(10, 8000, 2500)},
 			not:    []string{"vbus-collapse"},
