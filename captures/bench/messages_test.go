@@ -401,3 +401,27 @@ func TestParametersHaveRangesAndHoldThem(t *testing.T) {
 		assert.ErrorContains(t, err, name)
 	}
 }
+
+// USB PD R3.2 V1.1 section 6.7.1: the MessageIDCounter begins at zero after
+// an attach. A source that keeps counting would look as if nobody had pulled
+// the plug.
+func TestCountersBeginAnewAfterAnAttach(t *testing.T) {
+	f, ok := FindFamily("loose-cable")
+	require.True(t, ok)
+	run, err := Simulate(f.Draw(3), 3)
+	require.NoError(t, err)
+	anew, contract := 0, false
+	for _, m := range run.Messages {
+		p, err := pd.ParseMessage(m.Set, m.Bytes)
+		require.NoError(t, err)
+		switch {
+		case m.Set != pd.SOP:
+		case p.Type() == pd.PSRDY:
+			contract = true
+		case p.Type() == pd.SourceCapabilities && contract:
+			anew, contract = anew+1, false
+			assert.Zero(t, p.Header.MessageID(), "at %v", m.At)
+		}
+	}
+	assert.Positive(t, anew, "the contact opens while a contract stands")
+}

@@ -50,6 +50,7 @@ func (s *sinkPolicy) later(d float64, do func()) {
 // awaitVBUS is the detached sink: VBUS wakes the controller.
 func (s *sinkPolicy) awaitVBUS() {
 	s.epoch++
+	s.speaker.nextID = 0
 	s.unwatch()
 	s.alive, s.offered, s.accepted, s.ready = false, false, false, false
 	s.unwatch = s.b.when(func(_ float64, y *state) bool { return y[nodePort] >= 0.95*onVolts() }, func() {
@@ -78,6 +79,7 @@ const brownOutS = 0.12
 // starts anew.
 func (s *sinkPolicy) brownOut() {
 	s.epoch++
+	s.speaker.nextID = 0
 	s.alive, s.offered, s.accepted, s.ready = false, false, false, false
 	s.b.c.controller = 0
 	s.b.device.off()

@@ -194,7 +194,7 @@ func (s *sourcePolicy) resetHeard() { s.restart(0) }
 // restart takes VBUS down after the pause of a Hard Reset and brings it back.
 func (s *sourcePolicy) restart(ended float64) {
 	s.epoch++
-	s.toCable.nextID, s.b.cable.speaker.nextID = 0, 0 // VCONN goes with VBUS
+	s.unpowerCable()
 	s.unwatch()
 	s.later(ended+s.b.uniform(hardResetOffFromS, hardResetOffToS), func() {
 		s.b.c.sourceOn = false
@@ -207,9 +207,17 @@ func (s *sourcePolicy) restart(ended float64) {
 	})
 }
 
-// detach is CC that opens: VBUS goes.
+// unpowerCable takes VCONN away: the plug counts anew.
+func (s *sourcePolicy) unpowerCable() {
+	s.toCable.nextID, s.b.cable.speaker.nextID = 0, 0
+}
+
+// detach is CC that opens: VBUS goes, and the next attach counts its messages
+// anew.
 func (s *sourcePolicy) detach() {
 	s.epoch++
+	s.speaker.nextID = 0
+	s.unpowerCable()
 	s.unwatch()
 	s.b.line.epoch++
 	s.b.c.sourceOn = false
