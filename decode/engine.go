@@ -3,7 +3,6 @@
 package decode
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -22,18 +21,29 @@ import (
 // is given: common practice for inline meters (0.5 to 1 %).
 const DefaultAccuracyPercent = 1.0
 
+// AccuracyPercent is a meter's limit as it was given, else the default. Zero is a
+// meter without error, and not an unknown one.
+func AccuracyPercent(given *float64) float64 {
+	if given == nil {
+		return DefaultAccuracyPercent
+	}
+	return *given
+}
+
 // Options say how a recording was made. The zero value is usable.
 type Options struct {
 	Readings  []location.Reading
-	MeterAt   string  // source, device or "" unknown
-	AccuracyV float64 // limits in percent of reading; 0 means the default
-	AccuracyA float64
+	MeterAt   string   // source, device or "" unknown
+	AccuracyV *float64 // limits of the meter in percent of reading; nil where not given
+	AccuracyA *float64
 }
 
 // Engine takes the records of a recording one at a time, in the order of
 // time, and keeps bounded state. It is not safe for concurrent use.
 type Engine struct {
 	options     Options
+	accuracyV   float64 // percent of reading
+	accuracyA   float64
 	draw        *draw.Analyser
 	negotiation *negotiation.Tracker
 	meter       bool // a meter log belongs to the recording
@@ -43,10 +53,10 @@ type Engine struct {
 
 // NewEngine returns an engine for one recording.
 func NewEngine(o Options) *Engine {
-	o.AccuracyV = cmp.Or(o.AccuracyV, DefaultAccuracyPercent)
-	o.AccuracyA = cmp.Or(o.AccuracyA, DefaultAccuracyPercent)
 	return &Engine{
 		options:     o,
+		accuracyV:   AccuracyPercent(o.AccuracyV),
+		accuracyA:   AccuracyPercent(o.AccuracyA),
 		draw:        draw.New(draw.Options{}),
 		negotiation: negotiation.New(negotiation.Options{}),
 	}
@@ -120,8 +130,8 @@ func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Fa
 	f := rules.Facts{
 		Aligned:   aligned(given),
 		MeterAt:   e.options.MeterAt,
-		AccuracyV: e.options.AccuracyV,
-		AccuracyA: e.options.AccuracyA,
+		AccuracyV: e.accuracyV,
+		AccuracyA: e.accuracyA,
 	}
 	if e.meter {
 		f.Draw = e.draw.Result()

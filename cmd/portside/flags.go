@@ -95,8 +95,8 @@ func decimal(s string) (float64, error) {
 	return v, nil
 }
 
-// accuracy is the meter's limits in percent of reading.
-type accuracy struct{ volts, amps float64 }
+// accuracy is the meter's limits in percent of reading, nil where not given.
+type accuracy struct{ volts, amps *float64 }
 
 func (a *accuracy) Type() string   { return "V,A" }
 func (a *accuracy) String() string { return "" }
@@ -105,10 +105,10 @@ func (a *accuracy) Set(s string) error {
 	v, c, ok := strings.Cut(s, ",")
 	volts, err1 := decimal(strings.TrimSuffix(strings.TrimSpace(v), "%"))
 	amps, err2 := decimal(strings.TrimSuffix(strings.TrimSpace(c), "%"))
-	if !ok || err1 != nil || err2 != nil || volts <= 0 || amps <= 0 || volts > 100 || amps > 100 {
+	if !ok || err1 != nil || err2 != nil || volts < 0 || amps < 0 || volts > 100 || amps > 100 {
 		return errors.New("expected two limits in percent of reading, such as 0.5,1 or 0.5%,1%")
 	}
-	a.volts, a.amps = volts, amps
+	a.volts, a.amps = &volts, &amps
 	return nil
 }
 

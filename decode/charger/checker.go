@@ -1,22 +1,17 @@
 package charger
 
 import (
-	"cmp"
-
 	"portside/captures"
+	"portside/decode"
 	"portside/decode/message"
 	"portside/decode/negotiation"
 	"portside/pd"
 )
 
-// DefaultAccuracyPercent is the limit of a meter in percent of reading, where none
-// is given: common practice for inline meters (0.5 to 1 %).
-const DefaultAccuracyPercent = 1.0
-
 // Options say how a recording was made. The zero value is usable.
 type Options struct {
-	AccuracyV float64          // limits in percent of reading; 0 means the default
-	AccuracyA float64          // the same for the current
+	AccuracyV *float64         // limits in percent of reading; nil where not given
+	AccuracyA *float64         // the same for the current
 	LabelPDP  pd.Milliwatts    // the rating printed on the charger; 0 unknown
 	AtSource  bool             // the meter sits at the source's end of the cable
 	Clocks    []captures.Clock // of the inputs; without any all records share one clock
@@ -67,8 +62,8 @@ func New(o Options) *Checker {
 		link:        link{repeats: message.NewRepeats()},
 		rating:      rating{label: o.LabelPDP},
 		meter: meter{
-			accuracyV: cmp.Or(o.AccuracyV, DefaultAccuracyPercent) / percent,
-			accuracyA: cmp.Or(o.AccuracyA, DefaultAccuracyPercent) / percent,
+			accuracyV: decode.AccuracyPercent(o.AccuracyV) / percent,
+			accuracyA: decode.AccuracyPercent(o.AccuracyA) / percent,
 		},
 	}
 	if !o.AtSource {

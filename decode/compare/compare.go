@@ -61,8 +61,8 @@ type Change struct {
 type Recording struct {
 	Diagnosis *decode.Diagnosis
 	Readings  []location.Reading
-	AccuracyV float64 // limits of its meter in percent of reading; 0 means the default
-	AccuracyA float64
+	AccuracyV *float64 // limits of its meter in percent of reading; nil where not given
+	AccuracyA *float64
 }
 
 const (

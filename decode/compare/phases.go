@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 
@@ -50,7 +49,7 @@ const (
 
 func look(r Recording) *phases {
 	d := r.Diagnosis
-	p := &phases{recordedS: math.Inf(1), accuracyV: cmp.Or(r.AccuracyV, decode.DefaultAccuracyPercent), accuracyA: cmp.Or(r.AccuracyA, decode.DefaultAccuracyPercent)}
+	p := &phases{recordedS: math.Inf(1), accuracyV: decode.AccuracyPercent(r.AccuracyV), accuracyA: decode.AccuracyPercent(r.AccuracyA)}
 	var contract *negotiation.Contract
 	if d.Negotiation.Messages > 0 {
 		contract = longest(d.Negotiation)
