@@ -15,6 +15,9 @@ const (
 	oddBand     = 0.03
 )
 
+// Fixed reports a level at the voltage of a fixed contract.
+func (l Level) Fixed() bool { return slices.Contains(nominals[:], l.NominalV) }
+
 // nominals are the voltages of fixed contracts, AVS included.
 var nominals = [...]float64{5, 9, 12, 15, 20, 28, 36, 48}
 

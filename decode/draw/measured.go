@@ -41,6 +41,7 @@ type load struct {
 type loads struct {
 	list []load
 	now  int
+	step voltageStep
 }
 
 func (l *loads) clone() loads {
@@ -58,8 +59,10 @@ func (l *loads) add(c cell) {
 	}
 	g := l.group(c.meanV(), c.n)
 	if g == nil {
+		l.step.add(c, nominal(c.meanV()))
 		return
 	}
+	l.step.add(c, g.nominal)
 	n, a, v := float64(c.n), c.meanA(), c.meanV()
 	if i := int(a / binA); a >= 0 && i < maxBinsA {
 		for len(g.bins) <= i {
@@ -108,7 +111,9 @@ func (d *detectors) measure(r *Result) {
 	m := &r.Measured
 	if d.seen.withA > 0 {
 		m.SeriesResistanceOhm = d.shapes.loads.resistance(d.noise)
-		d.shapes.loads.exponent(d.noise, m)
+		if !d.shapes.loads.exponent(d.noise, m) {
+			d.shapes.loads.acrossStep(d.noise, m)
+		}
 	}
 	most := 0
 	for _, p := range r.Pulses {
@@ -208,9 +213,23 @@ func inliers(a, v, w []float64, n noise) (ia, iv, iw []float64) {
 	return ia, iv, iw
 }
 
+// acrossStep takes the draw on both sides of the first contract's step where the
+// levels hold several states of the load.
+func (l *loads) acrossStep(n noise, m *Measured) {
+	slope, u, ohm, uOhm, ok := l.step.exponent(n)
+	if !ok || slope-2*u > mostExponent {
+		return
+	}
+	m.LoadExponent = quantity(slope, &u, l.step.high.t)
+	if slope > leakExponent {
+		m.LeakResistanceOhm = quantity(ohm, &uOhm, l.step.high.t)
+	}
+}
+
 // exponent is the slope of ln I on ln V over the levels at which the load was
-// in one state, and the leak that follows from it.
-func (l *loads) exponent(n noise, m *Measured) {
+// in one state, and the leak that follows from it. It is false where no level,
+// or not each one, held a single state.
+func (l *loads) exponent(n noise, m *Measured) bool {
 	var x, y, us, volts, amps []float64
 	at := 0.0
 	for _, g := range l.list {
@@ -219,7 +238,7 @@ func (l *loads) exponent(n noise, m *Measured) {
 		}
 		a, v := g.steadyA/g.steadyW, g.steadyV/g.steadyW
 		if a < leastPulseA || g.restMax-g.steadyMin > max(steadyShare*a, 4*n.a) {
-			return // no current to speak of, or several states
+			return false // no current to speak of, or several states
 		}
 		u := math.Hypot(max(n.a/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12))/a, accuracyShare*rectangular)
 		u = math.Hypot(u, (g.restMax-g.steadyMin)*rectangular/a)
@@ -228,11 +247,11 @@ func (l *loads) exponent(n noise, m *Measured) {
 		at = g.lastT
 	}
 	if len(x) < 2 {
-		return
+		return false
 	}
 	slope, u := line(x, y, us)
 	if slope-2*u > mostExponent {
-		return
+		return true
 	}
 	m.LoadExponent = quantity(slope, &u, at)
 	var ohm, uOhm float64
@@ -244,7 +263,7 @@ func (l *loads) exponent(n noise, m *Measured) {
 		}
 		g, ug := line(vv, power, up)
 		if g <= 2*ug {
-			return
+			return true
 		}
 		ohm, uOhm = 1/g, ug/(g*g)
 	case slope > leakExponent:
@@ -253,11 +272,12 @@ func (l *loads) exponent(n noise, m *Measured) {
 		ohm = dv / di
 		uOhm = ohm * math.Hypot(amps[0]*us[0], amps[1]*us[1]) / math.Abs(di)
 	default:
-		return
+		return true
 	}
 	if ohm > 0 {
 		m.LeakResistanceOhm = quantity(ohm, &uOhm, at)
 	}
+	return true
 }
 
 // line is the slope of y on x with weights 1/u², and its standard error, which
