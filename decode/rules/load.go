@@ -176,6 +176,10 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 				severity = Note
 			}
 		}
+		wakes := severity == Fault && mayWake(f.Draw, p)
+		if wakes {
+			severity = Warning
+		}
 		text := fmt.Sprintf("%d pulses of up to %s from %s to %s", p.Count, amps(p.PeakA), seconds(p.StartS), seconds(p.EndS))
 		v := values{
 			"period_s": p.PeriodS, "uncertainty_period_s": p.PeriodU, "on_s": p.OnS, "uncertainty_on_s": nil,
@@ -196,9 +200,43 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 		if p.Quiet {
 			finding.Text += "; then nothing"
 		}
+		if wakes {
+			finding.Text += "; so little may be a machine that sleeps and wakes"
+		}
 		out = append(out, finding)
 	}
 	return out
+}
+
+// A machine that sleeps wakes for tenths of a second and more, seconds apart,
+// and takes a few watts. Common practice.
+const (
+	wakeW      = 8.0
+	wakeS      = 0.15
+	wakeEveryS = 1.5
+)
+
+// mayWake reports pulses that a sound machine's sleep explains: under a
+// standing contract, small, and slow.
+func mayWake(d *draw.Result, p draw.Pulses) bool {
+	if p.WithVBUS || p.OnS != nil && *p.OnS < wakeS || p.PeriodS != nil && *p.PeriodS < wakeEveryS {
+		return false
+	}
+	if p.PeriodS == nil && d.Sampling.IntervalS < wakeS { // a fast meter would have held a steady period
+		return (p.EndS-p.StartS)/float64(p.Count) >= wakeEveryS && p.PeakA*levelAt(d, p.StartS) <= wakeW
+	}
+	volts := levelAt(d, p.StartS)
+	return volts >= lowestContractV && p.PeakA*volts <= wakeW
+}
+
+// levelAt is the voltage of the level at a time, 0 where there is none.
+func levelAt(d *draw.Result, t float64) float64 {
+	for _, l := range d.Levels {
+		if t >= l.StartS && t <= l.EndS {
+			return l.VoltageV
+		}
+	}
+	return 0
 }
 
 // worksAfter reports a steady working draw after the given time.

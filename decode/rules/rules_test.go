@@ -140,6 +140,13 @@ func basicCases() []ruleCase {
 		{
 			name:   "a residual voltage above off is not off",
 			facts:  []build{meterLog(20, 1.9, 0), level(0, 20, 1.9, 0)},
+			want:   map[string]Severity{"vbus-out-of-range": Warning}, // nothing flows: it may be what capacitors keep
+			not:    []string{"no-vbus"},
+			source: "neither vSafe0V nor vSafe5V: USB PD R3.2 V1.1 table 7.25",
+		},
+		{
+			name:   "a voltage between off and 5 V that feeds something",
+			facts:  []build{meterLog(20, 1.9, 0.3), level(0, 20, 1.9, 0.3)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},
 			not:    []string{"no-vbus"},
 			source: "neither vSafe0V nor vSafe5V: USB PD R3.2 V1.1 table 7.25",

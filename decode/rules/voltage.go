@@ -23,7 +23,9 @@ const (
 	// common practice. A step of PPS is 20 mV, and a charge takes many.
 	regulationShare = 0.003
 
-	windowS = 1.0 // a level shorter than this may be a transition: twice tPSTransition
+	windowS = 1.0  // a level shorter than this may be a transition: twice tPSTransition
+	windowN = 4    // fewer rows of a slow meter may be means over a transition
+	idleA   = 0.02 // less flows from capacitors that nobody discharges: common practice
 )
 
 // cableDropV is the most that a sound cable loses at its rated current, both
@@ -69,7 +71,7 @@ func findVBUSOutOfRange(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, l := range f.Draw.Levels {
-		if l.EndS-l.StartS < windowS {
+		if l.EndS-l.StartS < windowS || l.N < windowN {
 			continue
 		}
 		if finding, outside := outsideWindow(f, r, l); outside {
@@ -106,6 +108,10 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 			return Finding{}, false
 		}
 		text := fmt.Sprintf("VBUS stands at %s for %s: neither off nor any contract", volts(l.VoltageV), seconds(l.EndS-l.StartS))
+		if l.MeanA < idleA {
+			text += "; nothing flows, so it may be what is left in capacitors"
+			return r.finding(Warning, l.StartS, l.EndS, text, values{"voltage_v": l.VoltageV}), true
+		}
 		return r.finding(Fault, l.StartS, l.EndS, text, values{"voltage_v": l.VoltageV}), true
 	}
 	if nominal == 0 {
