@@ -136,3 +136,13 @@ func evidence(t testing.TB, readings []string, builds ...build) Evidence {
 	findings, _ := rules.Run(&f)
 	return Evidence{Facts: f, Findings: findings, Readings: given}
 }
+
+// ended sets how long the contracts stood and what ended them.
+func ended(heldS float64, by string) build {
+	return func(f *rules.Facts) {
+		for i := range f.Negotiation.Contracts {
+			c := &f.Negotiation.Contracts[i]
+			c.EndS, c.EndedBy = ref(*c.StartS+heldS), by
+		}
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 )
 
@@ -18,18 +19,17 @@ func (m model) observations(p picture) []observation {
 // recorded is what the recording, or a display in its place, shows.
 func (m model) recorded(p picture) []observation {
 	var out []observation
-	state := p.state
 	pattern, patternText := p.drawSeen()
 	if pattern != nil && followsFromResets(p, pattern) {
 		pattern = nil
 	}
-	if pattern != nil && state[contractLost] > 0 && brokenOff(pattern) {
-		// VBUS that goes with the draw and the contract that is lost by it are
-		// one fact: the pattern carries it.
-		state = seen{contractHigh: 1, contractLost: 1}
+	if p.state != nil {
+		out = append(out, m.observe(powerUpTopic(), p.state, p.stateWhy))
 	}
-	if state != nil {
-		out = append(out, m.observe(powerUpTopic(), state, p.stateWhy))
+	end, endText := p.ending()
+	if end != nil { // what breaks down with the contract is told by how it ends
+		out = append(out, m.observe(endingTopic(), end, endText))
+		pattern = p.triesWithin(pattern)
 	}
 	if pattern != nil {
 		if o, ok := m.drawObservation(p, pattern, patternText); ok {
@@ -41,7 +41,8 @@ func (m model) recorded(p picture) []observation {
 	}
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
-	if f, ok := graveFinding(p); ok {
+	out = append(out, m.start(p)...)
+	if f, ok := graveFinding(p); ok && p.state[deafSource] == 0 { // resets that nobody hears are what a plain source is told by
 		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
 	}
 	return out
@@ -71,22 +72,24 @@ func followsFromResets(p picture, pattern seen) bool {
 	return !p.contract && p.is("hard-reset-loop", rules.Warning) && brokenOff(pattern)
 }
 
+// triesWithin keeps a pattern of short tries: contracts that are lost come and
+// go more slowly, and make every other pattern by themselves.
+func (p picture) triesWithin(pattern seen) seen {
+	if pattern[drawFast]+pattern[drawCharger] > 3*pattern[drawSlow] && pattern[drawStandby]+pattern[drawNone] == 0 {
+		return pattern
+	}
+	return nil
+}
+
 func brokenOff(pattern seen) bool {
-	return pattern[drawDropEarly] > 0.5 || pattern[drawDropLate] > 0.5 || pattern[drawSlow] > 0.5
+	return pattern[drawDrops] > 0.5 || pattern[drawSlow] > 0.5
 }
 
 // drawObservation weighs a pattern by the level it stands on. Where the level
 // is not known the tables are mixed by how likely each class gets there.
 func (m model) drawObservation(p picture, pattern seen, text string) (observation, bool) {
 	high := m.observe(highDrawTopic(word(p.Readings, "battery") == "disconnected"), pattern, text)
-	lowPattern := seen{}
-	for k, x := range pattern {
-		lowPattern[k] = x
-	}
-	if pattern[drawDropEarly] > 0 { // at 5 V nothing was promised
-		lowPattern[drawDropLate] = max(pattern[drawDropEarly], pattern[drawDropLate])
-	}
-	low := m.observe(lowDrawTopic(), lowPattern, text)
+	low := m.observe(lowDrawTopic(), pattern, text)
 	switch {
 	case p.contract:
 		return high, true
@@ -119,12 +122,20 @@ func sum(x []float64) float64 {
 // (5 % of 5 V at 3 A) and two worn contacts add up to: common practice.
 const farOhm = 0.4
 
+// extremeOhm is a third more than what starves a charger circuit at 3 A (1.28 V:
+// data sheet SLUSE65A): common practice.
+const extremeOhm = 0.6
+
 // howHigh says by how much a resistance that is too high is so.
 func howHigh(q *draw.Quantity) string {
-	if q == nil || q.Uncertainty == nil || q.Value-2**q.Uncertainty <= farOhm {
+	switch {
+	case q == nil || q.Uncertainty == nil || q.Value-2**q.Uncertainty <= farOhm:
 		return seriesHigh
+	case q.Value-2**q.Uncertainty <= extremeOhm:
+		return seriesFar
+	default:
+		return seriesExtreme
 	}
-	return seriesFar
 }
 
 // voltage is what VBUS itself and the law of the load say.
@@ -146,20 +157,82 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
 		out = append(out, m.observe(series, exactly(seriesSound), text))
 	}
-	if f, known := p.found["vbus-out-of-range"]; known && p.state[noVBUS] == 0 {
+	if f, known := p.found["vbus-out-of-range"]; known && p.state[noVBUS] == 0 && !leftOver(f) {
 		side := windowLow
 		if f.Severity == rules.Fault && aboveNominal(f) {
 			side = windowHigh
 		}
 		out = append(out, m.observe(windowTopic(), exactly(side), f.Text))
 	}
+	if p.oddLevel(d) {
+		out = append(out, m.observe(windowTopic(), exactly(windowOdd), "VBUS stands at what no fixed supply gives"))
+	}
+	if amps, ok := p.beforeContract(d); ok {
+		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
+	}
 	if o, ok := m.load(p); ok {
 		out = append(out, o)
 	}
-	if f, known := p.found["inrush-excess"]; known {
+	if f, known := p.found["inrush-excess"]; known && !p.breaksDown() {
 		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))
 	}
 	return out
+}
+
+// oddLevelS is how long a level must stand to be called steady: a programmable
+// contract is kept alive each 10 s and mostly moves with it. Common practice.
+const oddLevelS = 10
+
+// oddLevel reports a meter alone whose highest level is none of the fixed
+// supplies, and stands.
+func (p picture) oddLevel(d *draw.Result) bool {
+	if p.Facts.Negotiation != nil || p.is("vbus-out-of-range", rules.Note) {
+		return false
+	}
+	level, known := lastLevel(d, true)
+	return known && level.EndS-level.StartS >= oddLevelS && !level.Fixed()
+}
+
+// beforeContractS and beforeContractN are what 5 V must last and hold to be
+// read before the contract.
+const (
+	beforeContractS = 0.08
+	beforeContractN = 3
+)
+
+// beforeContract is the draw at 5 V before the first contract.
+func (p picture) beforeContract(d *draw.Result) (amps float64, ok bool) {
+	if !p.contract || d.Sampling.WithCurrent == 0 {
+		return 0, false
+	}
+	for _, l := range d.Levels {
+		switch {
+		case l.VoltageV >= contractV:
+			return 0, false
+		case l.NominalV == 5 && l.N >= beforeContractN && l.EndS-l.StartS >= beforeContractS && !math.IsNaN(l.MeanA):
+			return l.MeanA, true
+		}
+	}
+	return 0, false
+}
+
+func early(amps float64) string {
+	switch {
+	case amps < earlyNoneA:
+		return earlyNone
+	case amps < earlyLittleA:
+		return earlyLittle
+	case amps < earlySomeA:
+		return earlySome
+	}
+	return earlyMuch
+}
+
+// leftOver reports a level of nothing, without a draw: a plug that was pulled
+// leaves it, and it tells no side.
+func leftOver(f rules.Finding) bool {
+	_, hasN := f.Values["nominal_v"]
+	return f.Severity != rules.Fault && !hasN
 }
 
 func aboveNominal(f rules.Finding) bool {
@@ -194,6 +267,38 @@ func (m model) load(p picture) (observation, bool) {
 	return m.observe(loadTopic(), exactly(kind), text), true
 }
 
+// heavyShare of damaged messages is far above any sound line's: common practice.
+const heavyShare = 0.1
+
+// roughFrom is how many failed starts make a rough one: a plug that is moved
+// makes one.
+const roughFrom = 2
+
+// start tells a power-up that stands at once from one that needed several.
+func (m model) start(p picture) []observation {
+	if !p.contract || p.breaksDown() {
+		return nil
+	}
+	failed := 0
+	if n := p.Facts.Negotiation; n != nil {
+		for _, a := range n.Attempts {
+			if !a.Beginning && a.Missing != negotiation.StepDone && a.Missing != negotiation.StepLeft {
+				failed++
+			}
+		}
+	} else if d := p.meter(); d != nil {
+		for i, l := range d.Levels {
+			if i > 0 && l.NominalV == 0 && d.Levels[i-1].NominalV > 0 {
+				failed++
+			}
+		}
+	}
+	if failed < roughFrom {
+		return []observation{m.observe(startTopic(), exactly(startSmooth), "the power-up stands at the first or second start")}
+	}
+	return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts fail before it stands", failed))}
+}
+
 // line is what damaged messages and the level of CC say.
 func (m model) line(p picture) []observation {
 	var out []observation
@@ -202,6 +307,9 @@ func (m model) line(p picture) []observation {
 		kind := lineSource
 		if n != nil && n.CRCErrors.Sink > n.CRCErrors.Source {
 			kind = lineSink
+		}
+		if n != nil && float64(n.CRCErrors.Source+n.CRCErrors.Sink) > heavyShare*float64(n.Messages) {
+			kind = lineHeavy
 		}
 		out = append(out, m.observe(lineTopic(), exactly(kind), p.text("crc-errors")))
 	}

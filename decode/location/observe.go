@@ -17,7 +17,7 @@ const (
 	standbyLowA = 0.30 // at 5 V always-on rails take up to this
 	lightW      = 10   // a precharge or an idle machine
 	atLimit     = 0.90 // of the contract's current: inputs are limited a little below it
-	lateShare   = 0.90 // of the contract's current: an overload, not a weak source
+	absentV     = 0.8  // vSafe0V: USB PD R3.2 V1.1 table 7.24
 	minLevelS   = 3.0  // a contract is due well within 2 s of the plug
 )
 
@@ -91,6 +91,9 @@ func (p picture) byMessages() (seen, string) {
 	if s, why := p.byContract(n); s != nil {
 		return s, why
 	}
+	if n.FromSource > 0 && p.lostOnTheWay() {
+		return exactly(lostOnTheWay), "the source offers, and no VBUS arrives at the meter"
+	}
 	if step, count := commonStep(n); count > 0 {
 		return stepSeen(step, n), p.stallText(step)
 	}
@@ -98,6 +101,13 @@ func (p picture) byMessages() (seen, string) {
 		return silentSource(n), p.text("no-source-capabilities")
 	}
 	return nil, ""
+}
+
+// lostOnTheWay reports a meter that sees no VBUS, wherever it sits: at the
+// source's end the source itself does not give what it speaks of.
+func (p picture) lostOnTheWay() bool {
+	d := p.meter()
+	return d != nil && p.is("no-vbus", rules.Note) && d.Sampling.MaxV < absentV
 }
 
 func (p picture) byContract(n *negotiation.Result) (seen, string) {
@@ -167,7 +177,7 @@ func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 	switch step {
 	case negotiation.StepCapabilities:
-		return exactly(noOffer)
+		return silentSource(n)
 	case negotiation.StepAcknowledge:
 		return exactly(unanswered)
 	case negotiation.StepRequest:
@@ -178,19 +188,22 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 	case negotiation.StepAnswer:
 		return exactly(noAnswer)
 	case negotiation.StepRefused:
-		return exactly(refused)
+		return refusal(n)
 	case negotiation.StepPowerReady:
 		return exactly(noPowerReady)
 	}
 	if n.FromSource == 0 { // nothing but the sink's own resets
 		return silentSource(n)
 	}
-	return seen{unanswered: 1, noRequest: 1, refused: 1, noAnswer: 1, noPowerReady: 1}
+	return seen{unanswered: 1, noRequest: 1, refused: 1, wronglyAsked: 1, noAnswer: 1, noPowerReady: 1}
 }
 
 // silentSource is a list in which the source says nothing. A deaf controller's
 // own log shows no offer either.
 func silentSource(n *negotiation.Result) seen {
+	if n.FromSource == 0 && n.FromSink+n.HardResets > 0 && !n.Software { // a source that never spoke has nothing to reset
+		return exactly(deafSource)
+	}
 	s := exactly(noOffer)
 	if n.Software {
 		s[unanswered] = 0.5
@@ -240,6 +253,9 @@ func (p picture) byLevels() (seen, string) {
 			}
 		}
 	}
+	if fallen := fallsFromContract(d); fallen >= glimpses {
+		return exactly(contractLost), fmt.Sprintf("VBUS falls %d times from more than 5 V, which takes a contract, before it stands", fallen)
+	}
 	switch {
 	case at5 < minLevelS && d.Sampling.EndS-d.Sampling.StartS >= minLevelS && at5 < 0.1*(d.Sampling.EndS-d.Sampling.StartS):
 		return exactly(noVBUS), fmt.Sprintf("VBUS does not stay up in %.1f s", d.Sampling.EndS-d.Sampling.StartS)
@@ -252,12 +268,26 @@ func (p picture) byLevels() (seen, string) {
 	}
 }
 
+// glimpses is how many rows or moments above 5 V are no glitch: common practice.
+const glimpses = 2
+
+// fallsFromContract counts contracts too short for a level of their own.
+func fallsFromContract(d *draw.Result) int {
+	n := 0
+	for _, c := range d.Collapses {
+		if c.FromV >= contractV {
+			n++
+		}
+	}
+	return n
+}
+
 // at5VSeen is the chance that a meter sees 5 V, steady or with Hard Resets,
 // under each step that may fail. A sink without answer resets two or three
 // times and keeps 5 V; a source that waits for a Request resets again and
 // again.
 func at5VSeen(resets bool) seen {
-	steady := seen{noOffer: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, noAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
+	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, noAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
 	if !resets {
 		return steady
 	}
@@ -279,7 +309,7 @@ func (p picture) byDisplay() (seen, string) {
 	r, _ := find(p.Readings, name)
 	text := fmt.Sprintf("the display shows %s", r.Text)
 	switch {
-	case v < 0.8:
+	case v < absentV:
 		return exactly(noVBUS), text
 	case v < contractV:
 		return at5VSeen(false), text + ", which is no contract above 5 V"

@@ -8,8 +8,9 @@ const (
 	drawFast         = "pulses-fast"
 	drawCharger      = "pulses-charger"
 	drawSlow         = "pulses-slow"
-	drawDropEarly    = "drops-early"
-	drawDropLate     = "drops-late"
+	drawDrops        = "drops"
+	drawOnOff        = "on-and-off"
+	drawWakes        = "wakes"
 	drawStairsFall   = "staircase-falls"
 	drawStairsSettle = "staircase-settles"
 	drawWorking      = "working"
@@ -31,51 +32,51 @@ const (
 // stays is a load.
 func highDrawTopic(noBattery bool) topic {
 	sound := map[string]float64{
-		drawNone: 18, drawStandby: 30, drawLight: 5, drawWorking: 43, drawTaper: 12, drawPrecharge: 4, drawAtLimit: 4, drawLeap: 9, drawStairsSettle: 2,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawDropEarly: 0.2, drawDropLate: 0.3, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.5,
+		drawNone: 14, drawStandby: 23, drawLight: 7, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawWakes: 2.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
 	}
 	rows := []row{
 		{drawNone, "0.00 A", 2, like{
-			source: 3, inputSwitch: 78, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 10, chargerIC: 42, downstream: 5, sequence: 12, battery: 10,
+			vbusShort: 15, source: 6, inputSwitch: 78, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 42, downstream: 5, sequence: 12, battery: 10,
 		}, "an open switch or charger, one that latched after its tries, or a full battery", hiccup + "; " + practice},
 		{drawStandby, "0.02 to 0.1 A, steady", 4, like{
-			inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 3,
+			vbusShort: 6, source: 8, inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 6,
 		}, "the board lives and does not start, or it is off and full: 0.2 to 1.2 W", practice},
 		{drawLight, "2 to 10 W, steady", 2, like{
-			vbusLeak: 32, railLeak: 18, downstream: 8, battery: 12, sequence: 5, chargerIC: 4, source: 3, cable: 4,
+			inputShort: 4, vbusShort: 12, vbusLeak: 24, railLeak: 18, downstream: 8, battery: 16, sequence: 5, chargerIC: 4, source: 7, cable: 6, mains: 8, ccContact: 8, controller: 6, supply: 6,
 		}, "a leak, a precharge, a machine that idles", practice},
 		{drawFast, "pulses each 0.03 to 0.35 s", 0.7, like{
-			supply: 9, railShort: 4, downstream: 12, chargerIC: 1.5, controller: 2,
+			inputSwitch: 6, supply: 12, railShort: 3, downstream: 12, chargerIC: 2, controller: 5,
 		}, "a load switch or a regulator that trips and tries again", families},
 		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 0.6, like{
-			railShort: 38, railLeak: 4, inputShort: 8, chargerIC: 10, downstream: 12, battery: 1, supply: 1,
+			inputSwitch: 3, railShort: 38, railLeak: 4, inputShort: 8, chargerIC: 10, downstream: 12, battery: 1, supply: 2,
 		}, "the charger circuit's hiccup into a rail that does not come up; a board without a rail short did so once", hiccup},
 		{drawSlow, "pulses of a second or more apart", 1.5, like{
-			source: 5, controller: 18, supply: 18, powContact: 3, railShort: 4, inputShort: 18, chargerIC: 2, downstream: 6, sequence: 6, battery: 5, inputSwitch: 4, vbusShort: 25,
+			source: 9, controller: 18, supply: 18, powContact: 3, railShort: 4, inputShort: 26, chargerIC: 2, downstream: 6, sequence: 3, battery: 5, inputSwitch: 6, vbusShort: 36,
 		}, "a source that trips, or a new negotiation each time", families},
-		{drawDropEarly, "VBUS gives way far below the contract's current", 0.7, like{
-			source: 58, cable: 20, mains: 15, powContact: 14, ccContact: 6, controller: 8, vbusShort: 30, vbusLeak: 4, railShort: 1.5, railLeak: 1.5, inputShort: 5, chargerIC: 2.5, downstream: 2.5, battery: 2,
-		}, "the source or what leads to it cannot give what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
-		{drawDropLate, "VBUS gives way at the contract's current or above", 0.7, like{
-			source: 8, cable: 8, mains: 4, powContact: 8, vbusShort: 20, vbusLeak: 3, railShort: 6, railLeak: 8, inputShort: 24, chargerIC: 4, downstream: 8, battery: 5,
-		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
+		{drawWakes, "a few watts for a moment, each some seconds", 0.7, like{
+			controller: 3, supply: 3, inputSwitch: 2, downstream: 9, sequence: 9, battery: 5, chargerIC: 4, railLeak: 2,
+		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
+		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
+			source: 4, cable: 8, inputSwitch: 9, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 5, railLeak: 5, chargerIC: 18, downstream: 8, sequence: 4, battery: 30,
+		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
-			source: 6, cable: 6, powContact: 3, railShort: 8, railLeak: 14, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
+			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 14, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
 		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},
 		{drawStairsSettle, "climbs in steps and stays", 1, like{
 			source: 2, cable: 2, battery: 2,
 		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
 		{drawWorking, "rises and stays", 1.5, like{
-			source: 2, cable: 22, mains: 50, ccContact: 40, powContact: 15, vbusLeak: 3, railLeak: 4, downstream: 3, battery: 5, sequence: 4, controller: 6, supply: 4, chargerIC: 1.5, railShort: 1,
+			vbusShort: 10, source: 30, cable: 36, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 22, railLeak: 5, downstream: 3, battery: 6, sequence: 4, controller: 22, supply: 18, chargerIC: 1.5, railShort: 1.5,
 		}, "the main rail takes power and nothing breaks down", practice},
 		{drawAtLimit, "at the contract's current in one leap, and flat", 1, like{
-			source: 2, cable: 2, railShort: 4, railLeak: 14, inputShort: 3, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
+			source: 4, cable: 2, railShort: 4, railLeak: 14, inputShort: 6, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
 		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
 		{drawLeap, "all at once below the contract's current, and flat", 1, like{
-			source: 1, cable: 2, railShort: 3, railLeak: 16, inputShort: 2, downstream: 5, chargerIC: 2, battery: 2, vbusLeak: 3,
+			source: 4, cable: 2, railShort: 3, railLeak: 16, inputShort: 4, downstream: 5, chargerIC: 2, battery: 2, vbusLeak: 3,
 		}, "a soft short stands at once; a charge begins with a ramp, and a machine that runs is not flat", practice},
 		{drawTaper, "falls slowly to a tenth", 0.7, like{
 			vbusLeak: 2, cable: 1, battery: 2, mains: 10, ccContact: 6, powContact: 4,
@@ -84,10 +85,10 @@ func highDrawTopic(noBattery bool) topic {
 			battery: 12, railLeak: 2, vbusLeak: 3,
 		}, "a deeply discharged battery takes 0.1 C or less at first", practice},
 		{drawOver, "more than the contract", 0.7, like{
-			vbusLeak: 10, railLeak: 5, inputShort: 8, railShort: 2, chargerIC: 3, downstream: 2, vbusShort: 5,
+			vbusLeak: 10, railLeak: 5, inputShort: 12, railShort: 2, chargerIC: 3, downstream: 2, vbusShort: 10,
 		}, "a load that no input limit holds: before the charger circuit, or through a broken one", "USB PD R3.2 V1.1 table 7.24 (iOvershoot); " + practice},
 		{drawStarved, "VBUS sags and the draw gives way", 0.7, like{
-			source: 10, cable: 16, powContact: 14, mains: 4,
+			source: 16, cable: 16, powContact: 14, mains: 4,
 		}, "a charger circuit cuts its draw where VBUS sags by 1.28 V", "data sheet SLUSE65A (input voltage regulation)"},
 	}
 	for i := range rows {
@@ -117,11 +118,11 @@ func lowDrawTopic() topic {
 		{drawSlow, "pulses of a second or more apart", 2, like{
 			source: 8, cable: 3, controller: 6, supply: 8, vbusShort: 38, railShort: 6, inputShort: 24, downstream: 5, sequence: 7, battery: 8, healthyPart: 0.7,
 		}, "a source that trips, or a board that resets itself", families},
-		{drawDropLate, "VBUS goes away with the draw", 2, like{
+		{drawDrops, "VBUS goes away with the draw", 2, like{
 			source: 14, cable: 12, powContact: 32, vbusShort: 38, inputShort: 34, railShort: 6, downstream: 4, battery: 6, mains: 10, ccContact: 5, healthyPart: 0.3,
 		}, "a source that is held down, or gives way", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 1, like{
-			source: 4, cable: 4, railShort: 4, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 1,
+			source: 4, cable: 4, railShort: 4, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 5,
 		}, "a search for the limit that finds no hold", "open laptop embedded-controller firmware"},
 		{drawStairsSettle, "climbs in steps and stays", 0.7, like{
 			source: 2, cable: 2, healthyPart: 22,

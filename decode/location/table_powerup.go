@@ -3,10 +3,13 @@ package location
 // How far a power-up may come.
 const (
 	noVBUS       = "no-vbus"
+	lostOnTheWay = "vbus-lost-on-the-way"
 	noOffer      = "no-offer"
+	deafSource   = "deaf-source"
 	unanswered   = "unanswered"
 	noRequest    = "no-request"
 	refused      = "refused"
+	wronglyAsked = "wrongly-asked"
 	noAnswer     = "no-answer"
 	noPowerReady = "no-power-ready"
 	contract5V   = "contract-at-5v"
@@ -23,9 +26,15 @@ func powerUpTopic() topic {
 			source: 16, cable: 18, mains: 88, controller: 4, supply: 3, ccContact: 28, powContact: 16, vbusShort: 76, vbusLeak: 3,
 			railShort: 1.5, inputShort: 1.5, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{lostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
+			source: 6, cable: 14, mains: 0.5, vbusShort: 1,
+		}, "a source offers only once its own VBUS is up: it is lost in the cable, or at the source's output", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap, counted from VBUS); " + practice},
 		{noOffer, "5 V and a silent source", 0.5, like{
-			source: 13, cable: 14, mains: 1, controller: 4, supply: 3, ccContact: 14, powContact: 2, vbusShort: 6, healthyPart: 8,
+			source: 6, cable: 11, mains: 1, controller: 4, supply: 3, ccContact: 12, powContact: 2, vbusShort: 6, healthyPart: 3,
 		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
+		{deafSource, "5 V, the sink's resets, and nothing from the source", 0.2, like{
+			source: 10, cable: 0.6, controller: 0.4, supply: 0.3, ccContact: 0.6, healthyPart: 5,
+		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
 			source: 1.5, cable: 5, controller: 44, supply: 56, ccContact: 36, powContact: 2, vbusShort: 5, vbusLeak: 2,
 			railShort: 4, railLeak: 1, inputShort: 2, downstream: 2, battery: 1, healthyPart: 0.3,
@@ -34,9 +43,12 @@ func powerUpTopic() topic {
 			source: 1, cable: 1.5, controller: 24, supply: 18, ccContact: 5, powContact: 1,
 			railShort: 4, railLeak: 2, inputShort: 2, chargerIC: 2, downstream: 3, sequence: 4, battery: 1, healthyPart: 0.3,
 		}, "the controller hears and does not decide: its firmware, or a wait for a rail or the embedded controller", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
-		{refused, "Reject or Wait", 0.5, like{
-			source: 4, cable: 2, controller: 3, healthyPart: 0.5,
-		}, "the source keeps back what it offered, or the Request is wrong", "USB PD R3.2 V1.1 sections 6.3.4 and 6.3.12; " + practice},
+		{refused, "a Request within the offer, and Reject or Wait", 0.1, like{
+			source: 4, cable: 0.6, controller: 0.4, healthyPart: 0.1,
+		}, "the source keeps back what it offered", "USB PD R3.2 V1.1 sections 6.3.4 and 6.3.12; " + practice},
+		{wronglyAsked, "a Request beyond the offer, and Reject", 0.05, like{
+			source: 0.5, controller: 2,
+		}, "a source must reject what it has not offered", "USB PD R3.2 V1.1 section 6.3.4; " + practice},
 		{noAnswer, "the Request gets no answer", 0.3, like{
 			source: 4, cable: 3, controller: 1.5, ccContact: 3, powContact: 1,
 		}, "the source must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
@@ -51,9 +63,9 @@ func powerUpTopic() topic {
 			source: 16, cable: 42, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 45, vbusShort: 1, vbusLeak: 70,
 			railShort: 43, railLeak: 73, inputShort: 20, chargerIC: 71, downstream: 62, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
-		{contractLost, "a contract that is lost again", 8, like{
-			source: 24, cable: 10, mains: 4, inputSwitch: 5, controller: 9, supply: 8, ccContact: 5, powContact: 25, vbusShort: 4, vbusLeak: 8,
-			railShort: 9, railLeak: 8, inputShort: 55, chargerIC: 10, downstream: 14, sequence: 5, battery: 8, healthyPart: 0.5,
-		}, "a source that gives way, a contact that opens, an overload before the charger circuit: behind it its limit holds", practice},
+		{contractLost, "a contract that is lost again and again", 5, like{
+			source: 26, cable: 16, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 30, vbusShort: 3, vbusLeak: 4,
+			railShort: 5, railLeak: 3, inputShort: 60, chargerIC: 6, downstream: 7, sequence: 2, battery: 4, healthyPart: 0.6,
+		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}
 }

@@ -5,11 +5,13 @@ const (
 	seriesSound    = "sound"
 	seriesHigh     = "high"
 	seriesFar      = "far-too-high"
+	seriesExtreme  = "extreme"
 	seriesUnsteady = "unsteady"
 
 	windowInside = "inside"
 	windowLow    = "low"
 	windowHigh   = "high"
+	windowOdd    = "odd"
 
 	loadResistive = "resistive"
 	loadMixed     = "mixed"
@@ -18,6 +20,7 @@ const (
 	lineClean  = "clean"
 	lineSource = "source-damaged"
 	lineSink   = "sink-damaged"
+	lineHeavy  = "mostly-damaged"
 
 	inrushNormal = "normal"
 	inrushExcess = "excess"
@@ -34,16 +37,17 @@ const (
 // the cable lies downstream of it.
 func seriesTopic(meterAt string) topic {
 	t := topic{name: "series resistance", cap: recordingCap, rows: []row{
-		{seriesSound, "under 250 mohm", 93, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
+		{seriesSound, "under 250 mohm", 93.2, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
 		{seriesHigh, "over 250 mohm", 4.5, like{source: 14, cable: 22, powContact: 7, healthyPart: 2.7}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
-		{seriesFar, "over 400 mohm", 1.5, like{source: 10, cable: 44, powContact: 7, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
+		{seriesFar, "over 400 mohm", 1, like{source: 6, cable: 22, powContact: 4, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
+		{seriesExtreme, "over 600 mohm", 0.3, like{source: 5, cable: 22, powContact: 3, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
 		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 6, cable: 14, powContact: 24, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
 	}}
 	if meterAt == "source" {
-		for i, percent := range [...]float64{88, 5, 2, 5} {
+		for i, percent := range [...]float64{88, 5, 1.5, 0.5, 5} {
 			t.rows[i].by[cable] = percent
 		}
-		for i, percent := range [...]float64{60, 20, 13, 7} {
+		for i, percent := range [...]float64{60, 20, 7, 6, 7} {
 			t.rows[i].by[source] = percent
 		}
 	}
@@ -56,6 +60,7 @@ func windowTopic() topic {
 		{windowInside, "inside its window", 96, like{source: 74, cable: 84, mains: 90, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", table},
 		{windowLow, "below its window", 3.2, like{source: 16, cable: 15, mains: 8, vbusLeak: 14, vbusShort: 38, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", table},
 		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", table},
+		{windowOdd, "steady at what no fixed supply gives", 2, like{source: 9, healthyPart: 2.5}, "a programmable contract moves more often than it stands; a source out of its window stands", table},
 	}}
 }
 
@@ -70,12 +75,41 @@ func loadTopic() topic {
 	}}
 }
 
+// What flows at 5 V before there is a contract.
+const (
+	earlyNone   = "none"
+	earlyLittle = "little"
+	earlySome   = "some"
+	earlyMuch   = "much"
+)
+
+// Bands of the draw at 5 V before the contract, in amperes: a controller of 10
+// to 100 mW takes up to 20 mA, a leak of 10 ohm to 1 kohm 5 mA to 0.5 A; the
+// sink's standby limit of 2.5 W is 0.5 A. Common practice.
+const (
+	earlyNoneA   = 0.015
+	earlyLittleA = 0.050
+	earlySomeA   = 0.250
+)
+
+// earlyTopic is the draw at 5 V before the contract: what stands before the
+// input switches draws already then.
+func earlyTopic() topic {
+	return topic{name: "draw before the contract", cap: recordingCap, rows: []row{
+		{earlyNone, "below 15 mA", 58, like{vbusLeak: 12, vbusShort: 10, controller: 40, supply: 34, healthyPart: 60}, "a controller alone", practice},
+		{earlyLittle, "15 to 50 mA", 24, like{vbusLeak: 20, vbusShort: 10, controller: 24, supply: 24, healthyPart: 24}, "a controller with its helpers", practice},
+		{earlySome, "50 to 250 mA", 14, like{vbusLeak: 50, vbusShort: 20, controller: 30, supply: 34, healthyPart: 13}, "always-on rails that run from 5 V, or a leak", practice},
+		{earlyMuch, "more", 4, like{vbusLeak: 18, vbusShort: 60, controller: 6, supply: 8, healthyPart: 3}, "a leak, or a load that does not wait for the contract", practice},
+	}}
+}
+
 func lineTopic() topic {
 	const rate = "USB PD R3.2 V1.1 table 5.17; " + practice
 	return topic{name: "line quality", cap: recordingCap, rows: []row{
-		{lineClean, "no wrong CRC", 97, like{ccContact: 62, cable: 78, controller: 88, source: 91, healthyPart: 98.5}, "a sound line loses one frame in thousands", rate},
-		{lineSource, "what the source says is damaged", 1.5, like{ccContact: 18, cable: 12, controller: 3, source: 6, healthyPart: 0.8}, "noise, a bad contact or a loaded CC line", rate},
-		{lineSink, "what the sink says is damaged", 1.5, like{ccContact: 20, cable: 10, controller: 9, source: 3, healthyPart: 0.7}, "noise, a bad contact or a weak transmitter", rate},
+		{lineClean, "no wrong CRC", 97, like{ccContact: 58, cable: 75, controller: 87, source: 91, healthyPart: 98.9}, "a sound line loses one frame in thousands", rate},
+		{lineSource, "what the source says is damaged", 1.3, like{ccContact: 12, cable: 9, controller: 3, source: 4, healthyPart: 0.5}, "noise, a bad contact or a loaded CC line", rate},
+		{lineSink, "what the sink says is damaged", 1.3, like{ccContact: 13, cable: 7, controller: 7, source: 3, healthyPart: 0.5}, "noise, a bad contact or a weak transmitter", rate},
+		{lineHeavy, "one message in ten and more is damaged", 0.4, like{ccContact: 17, cable: 9, controller: 3, source: 2, healthyPart: 0.1}, "no sound line loses so much", rate},
 	}}
 }
 
@@ -83,6 +117,21 @@ func inrushTopic() topic {
 	return topic{name: "inrush", cap: recordingCap, rows: []row{
 		{inrushNormal, "within the standard's capacitance", 95, like{inputShort: 80, railShort: 85, vbusLeak: 88, healthyPart: 96}, "10 uF at attach, 100 uF after a contract", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd)"},
 		{inrushExcess, "more charge than that", 5, like{inputShort: 20, railShort: 15, vbusLeak: 12, healthyPart: 4}, "something other than a capacitor fills", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd); " + practice},
+	}}
+}
+
+// How a power-up that comes to stand begins.
+const (
+	startSmooth = "smooth"
+	startRough  = "rough"
+)
+
+// startTopic: what garbles, opens or gives out now and then needs several
+// starts where a sound set-up needs one.
+func startTopic() topic {
+	return topic{name: "start", cap: recordingCap, rows: []row{
+		{startSmooth, "the first or second start stands", 92, like{source: 80, cable: 80, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
+		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 20, cable: 20, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 28, healthyPart: 2}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
 	}}
 }
 

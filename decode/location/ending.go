@@ -1,0 +1,186 @@
+package location
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+// How a contract above 5 V ends that does not last.
+const (
+	endAtOnce = "at-once"
+	endLoaded = "under-load"
+	endOver   = "over-the-promise"
+	endIdle   = "after-the-draw"
+	endOpen   = "without-a-reset"
+)
+
+// endingTopic holds what breaks a contract against how it breaks. A short
+// before the charger circuit ends it as the switches close; a source that is
+// too weak gives way while no more flows than it promised; a controller that
+// starts anew lets go of the draw first, and the source resets later; a
+// contact takes both sides away without a word.
+func endingTopic() topic {
+	return topic{name: "ending", cap: recordingCap, rows: []row{
+		{endAtOnce, "within 0.4 s of the contract", 20, like{
+			source: 12, cable: 4, mains: 10, powContact: 6, ccContact: 5, controller: 12, supply: 12, vbusShort: 60, vbusLeak: 10,
+			inputSwitch: 30, inputShort: 86, railShort: 50, railLeak: 15, chargerIC: 30, downstream: 20, battery: 5, healthyPart: 10,
+		}, "the switches close into a short", practice},
+		{endLoaded, "while no more is drawn than was promised", 35, like{
+			source: 62, cable: 30, mains: 60, powContact: 28, ccContact: 9, controller: 10, supply: 10, vbusShort: 12, vbusLeak: 40,
+			inputSwitch: 25, inputShort: 5, railShort: 12, railLeak: 35, chargerIC: 20, downstream: 20, battery: 32, healthyPart: 25,
+		}, "a source must carry what it promised; a contact opens under way", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
+		{endOver, "while more is drawn than was promised", 15, like{
+			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 2, supply: 2, vbusShort: 20, vbusLeak: 30,
+			inputSwitch: 5, inputShort: 7, railShort: 27, railLeak: 30, chargerIC: 25, downstream: 38, battery: 28, healthyPart: 3,
+		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
+		{endIdle, "after the draw has stopped", 20, like{
+			source: 13, cable: 12, mains: 16, powContact: 20, ccContact: 33, controller: 64, supply: 66, vbusShort: 5, vbusLeak: 10,
+			inputSwitch: 35, inputShort: 1, railShort: 9, railLeak: 15, chargerIC: 22, downstream: 18, battery: 32, healthyPart: 30,
+		}, "the device let go first: its controller began anew, and a reset followed", practice},
+		{endOpen, "both sides begin anew without a reset", 10, like{
+			source: 8, cable: 52, mains: 10, powContact: 44, ccContact: 52, controller: 12, supply: 10, vbusShort: 3, vbusLeak: 10,
+			inputSwitch: 5, inputShort: 1, railShort: 2, railLeak: 5, chargerIC: 3, downstream: 4, battery: 3, healthyPart: 32,
+		}, "the plug moves, or a contact opens", practice},
+	}}
+}
+
+const (
+	atOnceS     = 0.4  // a charger circuit that is sound starts after its own delay and ramps: common practice
+	overShare   = 1.05 // of the promise: the meter's 1 % and ripple lie below. Common practice
+	idleShare   = 0.10 // of the promise: the machine has let go
+	sharpEveryS = 0.15 // samples further apart mix the break with what follows: common practice
+)
+
+// ending is how the contracts were lost, nil where none was.
+func (p picture) ending() (seen, string) {
+	if !p.contract || !p.breaksDown() {
+		return nil, ""
+	}
+	text := p.breakText()
+	held, silent := p.held()
+	switch {
+	case held < atOnceS:
+		return exactly(endAtOnce), text + fmt.Sprintf("; it held for %.0f ms", 1000*held)
+	case silent:
+		return exactly(endOpen), text
+	}
+	s, flow := p.flowAtBreak()
+	if p.Facts.Negotiation == nil || len(p.Facts.Negotiation.Contracts) == 0 { // resets are not seen either
+		s[endOpen] = 0.7
+		if math.IsNaN(held) {
+			s[endAtOnce] = 1
+		}
+	}
+	return s, text + flow
+}
+
+// breaksDown reports contracts that are lost as a fault.
+func (p picture) breaksDown() bool {
+	if p.state[contractLost] > 0 {
+		return true
+	}
+	if p.is("vbus-collapse", rules.Fault) {
+		return true
+	}
+	d := p.meter()
+	return d != nil && p.is("retry-pulses", rules.Fault) && slices.ContainsFunc(d.Pulses, func(q draw.Pulses) bool { return q.WithVBUS })
+}
+
+func (p picture) breakText() string {
+	for _, rule := range []string{"vbus-collapse", "contract-lost", "hard-reset-loop", "retry-pulses"} {
+		if p.is(rule, rules.Fault) {
+			return p.text(rule)
+		}
+	}
+	return p.stateWhy
+}
+
+// held is how long the contracts that were lost stood, by the messages or else
+// by the levels of VBUS; silent where most of them ended without a reset.
+func (p picture) held() (seconds float64, silent bool) {
+	var lengths []float64
+	resets, anew := 0, 0
+	if n := p.Facts.Negotiation; n != nil {
+		for _, c := range n.Contracts {
+			if c.StartS == nil || c.EndS == nil || millivolts(c) > 0 && float64(millivolts(c))/1000 < contractV {
+				continue
+			}
+			switch c.EndedBy {
+			case "hard-reset":
+				resets++
+			case "restart", "detach", "vbus-off":
+				anew++
+			default:
+				continue
+			}
+			lengths = append(lengths, *c.EndS-*c.StartS)
+		}
+	}
+	if d := p.meter(); d != nil && len(lengths) == 0 {
+		for i := 1; i < len(d.Levels); i++ { // it may have stood up to an interval longer than it was seen
+			if l := d.Levels[i-1]; l.VoltageV >= contractV && d.Levels[i].VoltageV < l.VoltageV/2 {
+				lengths = append(lengths, l.EndS-l.StartS+d.Sampling.IntervalS)
+			}
+		}
+	}
+	if len(lengths) == 0 {
+		return math.NaN(), false
+	}
+	slices.Sort(lengths)
+	return lengths[len(lengths)/2], anew > resets
+}
+
+// flowAtBreak holds the current at which VBUS gave way against the promise.
+func (p picture) flowAtBreak() (seen, string) {
+	d := p.meter()
+	if d == nil || d.Sampling.WithCurrent == 0 {
+		return seen{endLoaded: 1, endOver: 1, endIdle: 1}, ""
+	}
+	var at []float64
+	for _, c := range d.Collapses {
+		if c.FromV >= contractV && !math.IsNaN(c.AtA) {
+			at = append(at, c.AtA)
+		}
+	}
+	if len(at) == 0 || d.Sampling.IntervalS > sharpEveryS {
+		return seen{endLoaded: 1, endOver: 0.6, endIdle: 0.7}, ""
+	}
+	slices.Sort(at)
+	amps := at[len(at)/2]
+	promised, known := p.promisedA()
+	text := fmt.Sprintf("; %.2f A flow then", amps)
+	if known {
+		text += fmt.Sprintf(", and %.2f A were promised", promised)
+	}
+	switch {
+	case amps <= standbyA || known && amps <= idleShare*promised:
+		return exactly(endIdle), text
+	case !known:
+		return seen{endLoaded: 1, endOver: 0.6}, text
+	case amps > overShare*promised:
+		return exactly(endOver), text
+	default:
+		return exactly(endLoaded), text
+	}
+}
+
+// refusal tells a Request within the offer from one beyond it.
+func refusal(n *negotiation.Result) seen {
+	for _, a := range n.Attempts {
+		if a.Missing != negotiation.StepRefused || a.RequestMV == 0 {
+			continue
+		}
+		for _, o := range n.Offers {
+			if o.VoltageMV != nil && *o.VoltageMV == a.RequestMV && o.CurrentMA != nil && *o.CurrentMA >= a.RequestMA {
+				return exactly(refused)
+			}
+		}
+		return seen{wronglyAsked: 1, refused: 0.5} // the offer may have been another one then
+	}
+	return seen{refused: 1, wronglyAsked: 1}
+}
