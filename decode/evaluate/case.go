@@ -17,8 +17,15 @@ type Case struct {
 // Draw simulates the case of a seed: a family of the bench, with machine,
 // charger, cable, fault and meter drawn from its stated ranges.
 func Draw(seed uint64) (Case, error) {
-	all := bench.Families()
-	f := all[rand.New(rand.NewPCG(seed, 0x5EED)).IntN(len(all))]
+	f := family(seed)
 	run, err := bench.Simulate(f.Draw(seed), seed)
 	return Case{Family: f.Name, Run: run}, err
 }
+
+func family(seed uint64) bench.Family {
+	all := bench.Families()
+	return all[rand.New(rand.NewPCG(seed, 0x5EED)).IntN(len(all))]
+}
+
+// FamilyOf names the family of a seed.
+func FamilyOf(seed uint64) string { return family(seed).Name }

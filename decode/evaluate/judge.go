@@ -19,8 +19,8 @@ const (
 )
 
 // Judge reads the case's own files, as a user's would be, and says what the
-// verdict is. Ok is false where the case has no such file.
-func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, ok bool, err error) {
+// verdict is.
+func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, err error) {
 	var files []captures.RecordingInput
 	open := func(name string, write func(io.Writer) error) error {
 		var b bytes.Buffer
@@ -36,26 +36,23 @@ func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, ok bool, err e
 	}
 	p := c.Run.Scenario.Parameters
 	if inputs != Meter {
-		if !p.MessagesRecorded || len(c.Run.Messages) == 0 {
-			return Judged{}, nil, false, nil
-		}
 		if err := open("messages.csv", c.Run.WriteMessagesCSV); err != nil {
-			return Judged{}, nil, false, err
+			return Judged{}, nil, err
 		}
 	}
 	if inputs != Messages {
 		if err := open("meter.csv", c.Run.WriteMeterCSV); err != nil {
-			return Judged{}, nil, false, err
+			return Judged{}, nil, err
 		}
 	}
 	d, err = run(files, decode.Options{MeterAt: meterAt(p)})
 	if err != nil {
-		return Judged{}, nil, false, err
+		return Judged{}, nil, err
 	}
 	return Judged{
 		Family: c.Family, Inputs: inputs, MeterHz: p.MeterHz,
 		Truth: rules.Location(c.Run.Scenario.Location), Named: d.Verdict.Location, Shares: d.Verdict.Locations,
-	}, d, true, nil
+	}, d, nil
 }
 
 func meterAt(p bench.Parameters) string { return string(p.Meter) }

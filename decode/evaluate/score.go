@@ -21,7 +21,27 @@ type Judged struct {
 	Truth   rules.Location
 	Named   rules.Location // undetermined where none reaches the bar
 	Shares  map[rules.Location]float64
+	// Reference is what the observer says of the same files; nil where none was
+	// asked.
+	Reference map[rules.Location]float64
 }
+
+// open lists what the files leave open, by the observer.
+func (j Judged) open() []rules.Location {
+	var out []rules.Location
+	for _, l := range locations {
+		if j.Reference[l] >= openFrom {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// openFrom is the share from which a location counts as open.
+const openFrom = 0.05
+
+// surely is the share that counts as sure.
+const surely = 0.9
 
 // Score adds up what was judged.
 type Score struct {
@@ -35,7 +55,12 @@ type Score struct {
 	Accused     int
 	Faulty      int
 	CalledSound int
+	Decided     *Score  // cases whose files leave one location open; nil without an observer
+	Open        int     // cases whose files leave more open
+	OpenInside  float64 // sum of the mass inside the open set
+	OpenSure    int     // 0.9 or more on one of its members
 	logLoss     float64
+	logLoss2    float64 // sum of squares
 	brier       float64
 	bins        [10]bin
 	confusion   map[[2]rules.Location]int
@@ -72,7 +97,9 @@ func (s *Score) Add(j Judged) {
 			s.CalledSound++
 		}
 	}
-	s.logLoss -= math.Log(max(j.Shares[j.Truth], 1e-6))
+	loss := -math.Log(max(j.Shares[j.Truth], 1e-6))
+	s.logLoss += loss
+	s.logLoss2 += loss * loss
 	for _, l := range locations {
 		hit := 0.0
 		if l == j.Truth {
@@ -84,11 +111,42 @@ func (s *Score) Add(j Judged) {
 		b.n++
 		b.said += p
 		b.right += int(hit)
-		if p >= 0.9 {
+		if p >= surely {
 			s.Sure++
 			s.SureWrong += 1 - int(hit)
 		}
 	}
+}
+
+// AddReferred takes one case with what the observer said of it.
+func (s *Score) AddReferred(j Judged) {
+	s.Add(j)
+	if j.Reference == nil {
+		return
+	}
+	if s.Decided == nil {
+		s.Decided = &Score{}
+	}
+	open := j.open()
+	if len(open) < 2 {
+		s.Decided.Add(j)
+		return
+	}
+	s.Open++
+	sure := 0
+	for _, l := range open {
+		s.OpenInside += j.Shares[l]
+		if j.Shares[l] >= surely {
+			sure = 1
+		}
+	}
+	s.OpenSure += sure
+}
+
+// LogLossError is the standard error of LogLoss.
+func (s *Score) LogLossError() float64 {
+	n := float64(s.N)
+	return math.Sqrt(max(s.logLoss2/n-s.LogLoss()*s.LogLoss(), 0) / n)
 }
 
 // LogLoss is the mean of -ln of the share given to the truth.
@@ -135,7 +193,19 @@ func (s *Score) Print(w io.Writer, title string) {
 	share("sound machines accused", s.Accused, s.Sound)
 	share("faults called healthy", s.CalledSound, s.Faulty)
 	share("0.9 and more on a wrong location", s.SureWrong, s.Sure)
-	p("  log-loss %.3f, Brier %.3f, calibration error %.3f", s.LogLoss(), s.Brier(), s.CalibrationError())
+	p("  log-loss %.3f +- %.3f, Brier %.3f, calibration error %.3f", s.LogLoss(), 2*s.LogLossError(), s.Brier(), s.CalibrationError())
+	if d := s.Decided; d != nil {
+		share("files leave one location open", d.N, s.N)
+		share("  of them right and named", d.Right, d.N)
+		share("  of them wrong", d.Wrong, d.N)
+		if d.N > 0 {
+			p("    log-loss %.3f +- %.3f, calibration error %.3f", d.LogLoss(), 2*d.LogLossError(), d.CalibrationError())
+		}
+		if s.Open > 0 {
+			p("  of the others: mass inside the open set %.1f %%", 100*s.OpenInside/float64(s.Open))
+			share("  0.9 and more on one member", s.OpenSure, s.Open)
+		}
+	}
 	p("  truth        named: %s", strings.Join([]string{"before", "at", "behind", "healthy", "open"}, "  "))
 	for _, truth := range locations {
 		row := fmt.Sprintf("  %-19s", truth)

@@ -1,0 +1,63 @@
+package evaluate
+
+import (
+	"slices"
+
+	"portside/decode/rules"
+)
+
+// Observer says what a recording can separate at all: the shares of the
+// locations among simulated cases whose files look alike. It stands apart from
+// the engine, and knows the bench's families and their frequencies, which no
+// verdict can.
+type Observer struct {
+	forests map[string]forest
+}
+
+// Lesson is what the observer learns from one case, by inputs.
+type Lesson struct {
+	Truth int
+	X     map[string][]float32
+}
+
+// Learn takes the features of a case for each of its inputs.
+func Learn(c Case) Lesson {
+	l := Lesson{Truth: slices.Index(locations, rules.Location(c.Run.Scenario.Location)), X: map[string][]float32{}}
+	for _, in := range []string{Meter, Messages, Both} {
+		if in == Meter || c.recorded() {
+			l.X[in] = observe(c.Run, in).x
+		}
+	}
+	return l
+}
+
+// recorded reports that the case has a list of messages.
+func (c Case) recorded() bool {
+	return c.Run.Scenario.Parameters.MessagesRecorded && len(c.Run.Messages) > 0
+}
+
+// NewObserver learns from cases that were drawn apart from those it is to tell.
+func NewObserver(lessons []Lesson) *Observer {
+	o := &Observer{forests: map[string]forest{}}
+	for _, in := range []string{Meter, Messages, Both} {
+		var all []example
+		for _, l := range lessons {
+			if x, ok := l.X[in]; ok {
+				all = append(all, example{X: x, Truth: l.Truth})
+			}
+		}
+		if len(all) > 0 {
+			o.forests[in] = grow(all, 1)
+		}
+	}
+	return o
+}
+
+// Tell gives the shares of the locations for a case.
+func (o *Observer) Tell(c Case, inputs string) map[rules.Location]float64 {
+	out := map[rules.Location]float64{}
+	for i, x := range o.forests[inputs].tell(observe(c.Run, inputs).x) {
+		out[locations[i]] = x
+	}
+	return out
+}
