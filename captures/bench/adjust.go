@@ -120,7 +120,7 @@ func (s *sinkPolicy) receiveEPR(m pd.Message) bool {
 	switch m.Type() {
 	case pd.EPRSourceCapabilities:
 		s.later(s.b.uniform(answerFromS, answerToS), func() {
-			s.wanted, s.accepted = Offer{eprVolts, eprAmps}, false
+			s.wanted, s.accepted, s.asked = Offer{eprVolts, eprAmps}, false, true
 			request := requestObject(eprPosition, s.wanted, false, true)
 			s.b.line.send(&s.speaker, &s.b.source.speaker, pd.EPRRequest, []uint32{request, eprObject()}, func(bool) {})
 			s.keepAlive()

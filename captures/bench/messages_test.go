@@ -425,3 +425,26 @@ func TestCountersBeginAnewAfterAnAttach(t *testing.T) {
 	}
 	assert.Positive(t, anew, "the contact opens while a contract stands")
 }
+
+// USB PD R3.2 V1.1 section 6.8.1: a message that is never acknowledged is
+// followed by Soft_Reset with MessageID 0, and that by Hard Reset where it is
+// not acknowledged either.
+func TestResetsFollowSilence(t *testing.T) {
+	f, ok := FindFamily("noisy-cable")
+	require.True(t, ok)
+	soft := 0
+	for seed := range uint64(6) {
+		run, err := Simulate(f.Draw(seed), seed)
+		require.NoError(t, err)
+		for _, m := range run.Messages {
+			if m.Set != pd.SOP {
+				continue
+			}
+			if p := parsed(t, m); p.Type() == pd.SoftReset {
+				soft++
+				assert.Zero(t, p.Header.MessageID(), "seed %d at %v", seed, m.At)
+			}
+		}
+	}
+	assert.Positive(t, soft)
+}

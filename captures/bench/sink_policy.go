@@ -23,6 +23,7 @@ type sinkPolicy struct {
 	alive    bool
 	resets   int // Hard Resets in a row without a contract
 	offered  bool
+	asked    bool // a Request is out
 	accepted bool
 	ready    bool
 	wanted   Offer
@@ -125,7 +126,10 @@ func (s *sinkPolicy) receive(m pd.Message) {
 			s.later(s.b.uniform(answerFromS, answerToS), func() { s.request(offersOf(m)) })
 		}
 	case pd.Accept:
-		s.accepted = true
+		if !s.asked {
+			return // of its own Soft_Reset
+		}
+		s.asked, s.accepted = false, true
 		s.later(s.b.uniform(psFromS, psToS), func() {
 			if !s.ready {
 				s.hardReset()
@@ -135,7 +139,24 @@ func (s *sinkPolicy) receive(m pd.Message) {
 		if s.accepted {
 			s.contract()
 		}
+	case pd.SoftReset:
+		s.speaker.nextID = 0
+		s.offered, s.accepted = false, false
+		s.later(s.b.uniform(answerFromS, answerToS), func() {
+			s.b.line.send(&s.speaker, &s.b.source.speaker, pd.Accept, nil, func(bool) {})
+		})
 	}
+}
+
+// softReset follows a Request that nobody acknowledged.
+func (s *sinkPolicy) softReset() {
+	s.speaker.nextID = 0
+	s.offered, s.accepted, s.asked = false, false, false
+	s.b.line.send(&s.speaker, &s.b.source.speaker, pd.SoftReset, nil, func(ok bool) {
+		if !ok {
+			s.hardReset()
+		}
+	})
 }
 
 func (s *sinkPolicy) request(offers []Offer) {
@@ -148,8 +169,12 @@ func (s *sinkPolicy) request(offers []Offer) {
 }
 
 func (s *sinkPolicy) ask(offer Offer, object uint32) {
-	s.wanted, s.accepted = offer, false
-	s.b.line.send(&s.speaker, &s.b.source.speaker, pd.Request, []uint32{object}, func(bool) {
+	s.wanted, s.accepted, s.asked = offer, false, true
+	s.b.line.send(&s.speaker, &s.b.source.speaker, pd.Request, []uint32{object}, func(ok bool) {
+		if !ok {
+			s.softReset()
+			return
+		}
 		s.later(s.b.uniform(senderResponseFromS, senderResponseToS), func() {
 			if !s.accepted {
 				s.hardReset()

@@ -121,7 +121,14 @@ func (s *sourcePolicy) awaitRequest() {
 }
 
 func (s *sourcePolicy) receive(m pd.Message) {
-	if s.receiveEPR(m) || m.Type() != pd.Request || m.NumObjects() == 0 {
+	switch {
+	case m.Type() == pd.SoftReset:
+		s.softResetHeard()
+		return
+	case m.Type() == pd.Accept: // of the source's own Soft_Reset
+		s.offerAnew()
+		return
+	case s.receiveEPR(m) || m.Type() != pd.Request || m.NumObjects() == 0:
 		return
 	}
 	s.answer++
@@ -155,8 +162,32 @@ func (s *sourcePolicy) say(kind pd.MessageType, acknowledged func()) {
 	s.b.line.send(&s.speaker, &s.b.sink.speaker, kind, nil, func(ok bool) {
 		if ok {
 			acknowledged()
+			return
+		}
+		s.softReset()
+	})
+}
+
+// softReset follows a message that nobody acknowledged; a Hard Reset follows
+// where it is not acknowledged either: USB PD R3.2 V1.1 section 6.8.
+func (s *sourcePolicy) softReset() {
+	s.speaker.nextID = 0
+	s.b.line.send(&s.speaker, &s.b.sink.speaker, pd.SoftReset, nil, func(ok bool) {
+		if !ok {
+			s.hardReset()
 		}
 	})
+}
+
+// softResetHeard answers it and offers anew.
+func (s *sourcePolicy) softResetHeard() {
+	s.speaker.nextID = 0
+	s.later(s.b.uniform(answerFromS, answerToS), func() { s.say(pd.Accept, s.offerAnew) })
+}
+
+func (s *sourcePolicy) offerAnew() {
+	s.offers = 0
+	s.later(s.b.uniform(answerFromS, answerToS), s.offer)
 }
 
 // transition moves the voltage and says PS_RDY once it has settled. A source
