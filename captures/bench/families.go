@@ -193,7 +193,7 @@ func portFamilies() []Family {
 			Span{"switch_retry_ms", 90, 700, true, "100 to 620 ms: data sheets JAJSJF0D, SLVSEG3E, SLVSGF4B"}).
 			with(func(r *rand.Rand, p *Parameters) { p.SwitchTripA = p.chargeInput() * decades(r, 0.2, 0.8) }),
 		port("worn-receptacle", "A receptacle with play", "The plug has to be held to one side.", "power-contact", []string{"contract-lost"},
-			func(p *Parameters) { p.ContactEveryS, p.ContactForMS = 2, 200 },
+			func(p *Parameters) { p.ContactEveryS, p.ContactForMS, p.ContactAtPort = 2, 200, true },
 			Span{"contact_every_s", 0.8, 5, true, practice}, Span{"contact_for_ms", 60, 900, true, "50 to 500 ms: " + practice}),
 		port("dirty-cc-contact", "A contact with green on it", "Liquid, some months ago.", "cc-contact", []string{"crc-errors"},
 			func(p *Parameters) { p.CCNoise = 0.4 }, Span{"cc_noise", 0.5, 0.95, false, practice}).

@@ -25,7 +25,7 @@ func newMeter(b *bench) *meter { return &meter{b: b, next: b.uniform(0, 1) / b.p
 // add carries one stage of a step into the running average.
 func (m *meter) add(y *state, f *flows, w float64) {
 	volts := y[nodePort]
-	if m.b.p.Meter == AtSource {
+	if m.b.p.Meter == AtSource || m.b.c.parted && m.b.p.ContactAtPort { // nothing flows then, and nothing is lost in the cable
 		volts = y[nodeSource]
 	}
 	m.lastVolts, m.lastAmp = volts, f.cable

@@ -105,6 +105,7 @@ type Parameters struct {
 	ContactEveryS    float64 `json:"contact_every_s,omitempty" min:"0" max:"3600" source:"common practice"`                                  // a contact of VBUS opens: mean distance
 	ContactForMS     float64 `json:"contact_for_ms,omitempty" min:"0" max:"10000" source:"50 to 500 ms: common practice"`                    // and for how long
 	ContactWithCC    bool    `json:"contact_with_cc,omitempty"`                                                                              // CC opens with it
+	ContactAtPort    bool    `json:"contact_at_port,omitempty"`                                                                              // it is the receptacle's, behind a meter at the device
 	ReceptacleOhm    float64 `json:"receptacle_ohm,omitempty" min:"0" max:"10" source:"contact 40 mohm at most when new: common practice"`   // behind the meter
 	ControllerResetS float64 `json:"controller_reset_s,omitempty" min:"0" max:"600" source:"common practice"`                                // after this long awake its supply gives out and it starts anew
 	ControllerBootW  float64 `json:"controller_boot_w,omitempty" min:"0" max:"5" source:"0.10 to 0.25 A at 5 V: trade pages, common practice"`

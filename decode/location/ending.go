@@ -17,6 +17,7 @@ const (
 	endOver   = "over-the-promise"
 	endIdle   = "after-the-draw"
 	endOpen   = "without-a-reset"
+	endSilent = "sink-silent"
 )
 
 // endingTopic holds what breaks a contract against how it breaks. A short
@@ -46,6 +47,10 @@ func endingTopic() topic {
 			source: 8, cable: 52, mains: 10, powContact: 44, ccContact: 52, controller: 12, supply: 10, vbusShort: 3, vbusLeak: 10,
 			inputSwitch: 5, inputShort: 1, railShort: 2, railLeak: 5, chargerIC: 3, downstream: 4, battery: 3, healthyPart: 32,
 		}, "the plug moves, or a contact opens", practice},
+		{endSilent, "the sink stops acknowledging, and a Soft_Reset fails", 4, like{
+			source: 3, cable: 12, powContact: 16, ccContact: 34, controller: 60, supply: 66, vbusShort: 8,
+			inputSwitch: 3, inputShort: 7, railShort: 5, healthyPart: 1,
+		}, "a controller that hears answers in hardware: it is down, or its line is open", "USB PD R3.2 V1.1 table 6.68 (tReceive, tSoftReset); " + practice},
 	}}
 }
 
@@ -64,6 +69,8 @@ func (p picture) ending() (seen, string) {
 	text := p.breakText()
 	held, silent := p.held()
 	switch {
+	case p.sinkSilent():
+		return exactly(endSilent), text + "; the sink did not acknowledge, not even a Soft_Reset"
 	case held < atOnceS:
 		return exactly(endAtOnce), text + fmt.Sprintf("; it held for %.0f ms", 1000*held)
 	case silent:
@@ -89,6 +96,27 @@ func (p picture) breaksDown() bool {
 	}
 	d := p.meter()
 	return d != nil && p.is("retry-pulses", rules.Fault) && slices.ContainsFunc(d.Pulses, func(q draw.Pulses) bool { return q.WithVBUS })
+}
+
+// sinkSilent reports contracts, half of them at least, in which the source had
+// to go on to a Hard Reset because the sink acknowledged nothing.
+func (p picture) sinkSilent() bool {
+	n := p.Facts.Negotiation
+	if n == nil {
+		return false
+	}
+	failed, lost := 0, 0
+	for _, r := range n.Resets {
+		if r.Hard && r.By == "source" && r.Cause == "soft-reset-failed" {
+			failed++
+		}
+	}
+	for _, c := range n.Contracts {
+		if c.EndS != nil && c.EndedBy != "new-contract" {
+			lost++
+		}
+	}
+	return failed > 0 && 2*failed >= lost
 }
 
 func (p picture) breakText() string {

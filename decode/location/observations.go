@@ -24,7 +24,7 @@ func (m model) recorded(p picture) []observation {
 		pattern = nil
 	}
 	if p.state != nil {
-		out = append(out, m.observe(powerUpTopic(), p.state, p.stateWhy))
+		out = append(out, m.observe(powerUpTopic(p.vbusAtDevice()), p.state, p.stateWhy))
 	}
 	end, endText := p.ending()
 	if end != nil { // what breaks down with the contract is told by how it ends
@@ -46,6 +46,12 @@ func (m model) recorded(p picture) []observation {
 		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
 	}
 	return out
+}
+
+// vbusAtDevice reports a meter at the device's end that sees VBUS.
+func (p picture) vbusAtDevice() bool {
+	d := p.meter()
+	return d != nil && p.Facts.MeterAt == "device" && d.Sampling.MaxV > fiveFrom
 }
 
 // holdsS is how long a working draw must last to count as holding: several
@@ -102,9 +108,10 @@ func (m model) drawObservation(p picture, pattern seen, text string) (observatio
 	case p.state != nil:
 		return low, sum(low.like) > 0
 	}
-	table := powerUpTopic().likelihoods(m)
+	progress := powerUpTopic(false)
+	table := progress.likelihoods(m)
 	for i := range high.like {
-		reached := table[powerUpTopic().index(contractHigh)][i] + table[powerUpTopic().index(contractLost)][i]
+		reached := table[progress.index(contractHigh)][i] + table[progress.index(contractLost)][i]
 		high.like[i] = reached*high.like[i] + (1-reached)*low.like[i]
 	}
 	return high, true
@@ -384,7 +391,7 @@ func (m model) measured(p picture) []observation {
 // vbusMissing reports VBUS that the meter sees and the receptacle does not:
 // where both see it, the log has told it already.
 func (p picture) vbusMissing(r Reading) bool {
-	return p.meter().Sampling.MaxV > 4.4 && r.Value < 4.4
+	return p.meter().Sampling.MaxV > fiveFrom && r.Value < fiveFrom
 }
 
 func (m model) ccPairs(p picture, reading string, done map[string]bool) (observation, bool) {

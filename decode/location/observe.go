@@ -17,6 +17,7 @@ const (
 	standbyLowA = 0.30 // at 5 V always-on rails take up to this
 	lightW      = 10   // a precharge or an idle machine
 	atLimit     = 0.90 // of the contract's current: inputs are limited a little below it
+	fiveFrom    = 4.4  // VBUS of 5 V behind a worn cable: common practice
 	absentV     = 0.8  // vSafe0V: USB PD R3.2 V1.1 table 7.24
 	minLevelS   = 3.0  // a contract is due well within 2 s of the plug
 )

@@ -20,8 +20,9 @@ const (
 // powerUpTopic is how far the power-up came. What a contract proves, it
 // proves about CC, the controller, its supply and its firmware; it says
 // nothing of the input switches and what stands behind them.
-func powerUpTopic() topic {
-	return topic{name: "power-up", cap: recordingCap, rows: []row{
+// vbusSeen is a meter at the device that sees VBUS: the cable carries it then.
+func powerUpTopic(vbusSeen bool) topic {
+	t := topic{name: "power-up", cap: recordingCap, rows: []row{
 		{noVBUS, "no VBUS", 0.5, like{
 			source: 16, cable: 18, mains: 88, controller: 4, supply: 3, ccContact: 28, powContact: 16, vbusShort: 76, vbusLeak: 3,
 			railShort: 1.5, inputShort: 1.5, healthyPart: 0.5,
@@ -36,7 +37,7 @@ func powerUpTopic() topic {
 			source: 10, cable: 0.6, controller: 0.4, supply: 0.3, ccContact: 0.6, healthyPart: 5,
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
-			source: 1.5, cable: 5, controller: 44, supply: 56, ccContact: 36, powContact: 2, vbusShort: 5, vbusLeak: 2,
+			source: 2, cable: 14, controller: 44, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2,
 			railShort: 4, railLeak: 1, inputShort: 2, downstream: 2, battery: 1, healthyPart: 0.3,
 		}, "a good CRC is acknowledged by the controller's hardware alone", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70; " + practice},
 		{noRequest, "acknowledged, and no Request", 0.5, like{
@@ -68,4 +69,8 @@ func powerUpTopic() topic {
 			railShort: 5, railLeak: 3, inputShort: 60, chargerIC: 6, downstream: 7, sequence: 2, battery: 4, healthyPart: 0.6,
 		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}
+	if vbusSeen {
+		t.rows[t.index(unanswered)].by[cable] = 1.5
+	}
+	return t
 }

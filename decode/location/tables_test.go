@@ -9,7 +9,7 @@ import (
 
 func allTopics() []topic {
 	out := []topic{
-		powerUpTopic(), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
+		powerUpTopic(false), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
 		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), holdTopic(), faultTopic(), ccPairTopic(),
 	}
 	for _, contract := range []bool{true, false} {
