@@ -24,7 +24,11 @@ func (m model) recorded(p picture) []observation {
 		pattern = nil
 	}
 	if p.state != nil {
-		out = append(out, m.observe(powerUpTopic(p.vbusAtDevice()), p.state, p.stateWhy))
+		progress := powerUpTopic(p.vbusAtDevice())
+		if p.Facts.Negotiation != nil {
+			progress.cap = protocolCap
+		}
+		out = append(out, m.observe(progress, p.state, p.stateWhy))
 	}
 	end, endText := p.ending()
 	if end != nil { // what breaks down with the contract is told by how it ends
@@ -274,8 +278,12 @@ func (m model) load(p picture) (observation, bool) {
 	return m.observe(loadTopic(), exactly(kind), text), true
 }
 
-// heavyShare of damaged messages is far above any sound line's: common practice.
-const heavyShare = 0.1
+// heavyShare of damaged messages is far above any sound line's, and heavyCount of
+// them are no accident: common practice.
+const (
+	heavyShare = 0.1
+	heavyCount = 4
+)
 
 // roughFrom is how many failed starts make a rough one: a plug that is moved
 // makes one.
@@ -318,7 +326,11 @@ func (m model) line(p picture) []observation {
 		if n != nil && float64(n.CRCErrors.Source+n.CRCErrors.Sink) > heavyShare*float64(n.Messages) {
 			kind = lineHeavy
 		}
-		out = append(out, m.observe(lineTopic(), exactly(kind), p.text("crc-errors")))
+		quality := lineTopic()
+		if kind == lineHeavy && n.CRCErrors.Source+n.CRCErrors.Sink >= heavyCount {
+			quality.cap = protocolCap
+		}
+		out = append(out, m.observe(quality, exactly(kind), p.text("crc-errors")))
 	}
 	for _, level := range []struct{ rule, outcome string }{
 		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},

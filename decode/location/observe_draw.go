@@ -26,7 +26,7 @@ func (p picture) drawSeen() (seen, string) {
 // trains looks for retries that end in no working draw.
 func (p picture) trains(d *draw.Result) (seen, string) {
 	if f, known := p.found["retry-pulses"]; known && f.Severity == rules.Warning && !p.is("ramp-normal", rules.Note) {
-		return seen{drawWakes: 1, drawSlow: 0.5}, f.Text
+		return seen{drawWakes: 1, drawSlow: 0.2}, f.Text
 	}
 	if !p.is("retry-pulses", rules.Fault) {
 		return nil, ""
@@ -119,6 +119,9 @@ func (p picture) climbs(d *draw.Result) (seen, string) {
 	case p.is("staircase-draw", rules.Fault):
 		return exactly(drawStairsFall), text
 	case p.is("staircase-draw", rules.Warning):
+		if !p.contract && p.is("ramp-normal", rules.Note) {
+			return seen{drawStairsFall: 0.3, drawStairsSettle: 1}, text // the steps are too fine for this meter, and it works
+		}
 		return seen{drawStairsFall: 1, drawStairsSettle: 0.3}, text // it may settle yet
 	case p.is("staircase-draw", rules.Note):
 		for _, s := range d.Staircases {

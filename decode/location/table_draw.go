@@ -33,7 +33,7 @@ const (
 func highDrawTopic(noBattery bool) topic {
 	sound := map[string]float64{
 		drawNone: 14, drawStandby: 23, drawLight: 7, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawWakes: 2.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
@@ -58,7 +58,7 @@ func highDrawTopic(noBattery bool) topic {
 			source: 9, controller: 18, supply: 18, powContact: 3, railShort: 4, inputShort: 26, chargerIC: 2, downstream: 6, sequence: 3, battery: 5, inputSwitch: 6, vbusShort: 36,
 		}, "a source that trips, or a new negotiation each time", families},
 		{drawWakes, "a few watts for a moment, each some seconds", 0.7, like{
-			controller: 3, supply: 3, inputSwitch: 2, downstream: 9, sequence: 9, battery: 5, chargerIC: 4, railLeak: 2,
+			controller: 3, supply: 3, inputSwitch: 2, downstream: 6, sequence: 6, battery: 5, chargerIC: 4, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
 			source: 4, cable: 8, inputSwitch: 9, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 5, railLeak: 5, chargerIC: 18, downstream: 8, sequence: 4, battery: 30,

@@ -65,7 +65,7 @@ func powerUpTopic(vbusSeen bool) topic {
 			railShort: 43, railLeak: 73, inputShort: 20, chargerIC: 71, downstream: 62, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
 		{contractLost, "a contract that is lost again and again", 5, like{
-			source: 26, cable: 16, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 30, vbusShort: 3, vbusLeak: 4,
+			source: 26, cable: 20, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 30, vbusShort: 3, vbusLeak: 4,
 			railShort: 5, railLeak: 3, inputShort: 60, chargerIC: 6, downstream: 7, sequence: 2, battery: 4, healthyPart: 0.6,
 		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}

@@ -38,7 +38,7 @@ const (
 func seriesTopic(meterAt string) topic {
 	t := topic{name: "series resistance", cap: recordingCap, rows: []row{
 		{seriesSound, "under 250 mohm", 93.2, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
-		{seriesHigh, "over 250 mohm", 4.5, like{source: 14, cable: 22, powContact: 7, healthyPart: 2.7}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
+		{seriesHigh, "over 250 mohm", 7, like{source: 15, cable: 22, powContact: 10, healthyPart: 6}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
 		{seriesFar, "over 400 mohm", 1, like{source: 6, cable: 22, powContact: 4, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
 		{seriesExtreme, "over 600 mohm", 0.3, like{source: 5, cable: 22, powContact: 3, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
 		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 6, cable: 14, powContact: 24, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
@@ -60,7 +60,7 @@ func windowTopic() topic {
 		{windowInside, "inside its window", 96, like{source: 74, cable: 84, mains: 90, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", table},
 		{windowLow, "below its window", 3.2, like{source: 16, cable: 15, mains: 8, vbusLeak: 14, vbusShort: 38, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", table},
 		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", table},
-		{windowOdd, "steady at what no fixed supply gives", 2, like{source: 9, healthyPart: 2.5}, "a programmable contract moves more often than it stands; a source out of its window stands", table},
+		{windowOdd, "steady at what no fixed supply gives", 2, like{source: 9, healthyPart: 4}, "a programmable contract moves more often than it stands; a source out of its window stands", table},
 	}}
 }
 

@@ -29,12 +29,19 @@ type topic struct {
 // decides. Common practice.
 const (
 	recordingCap = 20
+	protocolCap  = 60 // what the messages say of the power-up: each step has one speaker
 	trialCap     = 50
 	coldCap      = 100
 )
 
-// likelihoods is the table [outcome][class]. The unknown class is flat: it
-// expects nothing, so what surprises every other class lifts it.
+// blankShare is how much of the unknown class expects nothing at all; the rest
+// expects what machines in general do. Flat alone, each rare but sound outcome
+// would speak for it. Common practice.
+const blankShare = 0.25
+
+// likelihoods is the table [outcome][class]. The unknown class is nearly the
+// mixture of all others, and partly flat, so that what surprises every other
+// class lifts it.
 func (t topic) likelihoods(m model) [][]float64 {
 	table := make([][]float64, len(t.rows))
 	for i := range table {
@@ -47,14 +54,17 @@ func (t topic) likelihoods(m model) [][]float64 {
 			if !named {
 				x = r.others
 			}
-			if c.part == unknownPart {
-				x = 1
-			}
 			table[i][j] = x
 			sum += x
 		}
 		for i := range t.rows {
 			table[i][j] /= sum
+		}
+	}
+	if u := m.index(unknownPart); u >= 0 {
+		for i := range table {
+			table[i][u] = 0
+			table[i][u] = blankShare/float64(len(t.rows)) + (1-blankShare)*chance(m.prior, table[i])/(1-m.prior[u])
 		}
 	}
 	return table
