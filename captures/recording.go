@@ -37,16 +37,18 @@ type Recording struct {
 	inputs []*Input
 	clocks []Clock
 	heads  []Record
-	held   []bool // heads[i] holds a record not yet given
-	given  int    // whose record was given last, -1 at the start
-	err    error  // nothing can be read
+	held   []bool                              // heads[i] holds a record not yet given
+	retime []func(time.Duration) time.Duration // of each input, nil where its offset is added
+	given  int                                 // whose record was given last, -1 at the start
+	err    error                               // nothing can be read
 }
 
 // NewRecording merges inputs. A stated shift is added to an input's times. The
 // reference among several keeps its times: where it is shifted, the others move
 // the other way, which states their offsets. A single input is simply moved.
 func NewRecording(given []RecordingInput) *Recording {
-	r := &Recording{clocks: clocksOf(given), heads: make([]Record, len(given)), held: make([]bool, len(given)), given: -1}
+	r := &Recording{clocks: clocksOf(given), heads: make([]Record, len(given)), held: make([]bool, len(given)),
+		retime: make([]func(time.Duration) time.Duration, len(given)), given: -1}
 	for _, g := range given {
 		r.inputs = append(r.inputs, g.Input)
 		if g.Shift != nil && (*g.Shift < -MaxTime || *g.Shift > MaxTime) {
@@ -104,6 +106,10 @@ func difference(shift, base *time.Duration) *time.Duration {
 
 // Inputs gives the inputs, in the order given.
 func (r *Recording) Inputs() []*Input { return r.inputs }
+
+// Retime puts the samples of an input on the clock of the recording by a function that
+// keeps their order, in place of an offset. It must come before the first [Recording.Next].
+func (r *Recording) Retime(input int, at func(time.Duration) time.Duration) { r.retime[input] = at }
 
 // Clocks gives the clock of each input, in the order given.
 func (r *Recording) Clocks() []Clock { return r.clocks }
@@ -169,6 +175,9 @@ func (r *Recording) place(i int, record Record) {
 	}
 	if s := record.Sample; s != nil {
 		s.At += offset
+		if at := r.retime[i]; at != nil {
+			s.At = at(s.At)
+		}
 		s.Input = i
 	} else {
 		m := record.Message

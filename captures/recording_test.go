@@ -168,3 +168,19 @@ func TestTimesAndShiftsNeverOverflow(t *testing.T) {
 		}
 	}
 }
+
+// A clock found from the data is put in by a function, and the merge goes by it.
+func TestRetime(t *testing.T) {
+	r := NewRecording(openAll(t, []string{"time_s,sop,bytes\n10.5,SOP,4100\n", "time,voltage,current\n1,5,0\n2,5,0\n"}, []float64{nan, nan}))
+	r.Retime(1, func(at time.Duration) time.Duration { return 2*at + 8*time.Second })
+	var times []float64
+	for {
+		record, err := r.Next()
+		if err != nil {
+			break
+		}
+		times = append(times, record.At().Seconds())
+	}
+	assert.Equal(t, []float64{10, 10.5, 12}, times)
+	assert.Nil(t, r.Clocks()[1].Offset, "it is not stated")
+}
