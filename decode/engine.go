@@ -151,6 +151,12 @@ func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Fa
 	return f, a
 }
 
+// Alignment is how the clock of the meter lies to the messages', found from what both
+// saw so far.
+func (e *Engine) Alignment() clocks.Alignment {
+	return clocks.Of(e.draw.Result(), e.negotiation.Result())
+}
+
 // adjustable reports a contract whose voltage is asked for in steps (PPS, AVS):
 // its slope on the current says nothing of the cable.
 func adjustable(n *negotiation.Result) bool {

@@ -8,6 +8,7 @@ import (
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
+	"portside/pd"
 )
 
 // Alignment is how the meter's clock lies to the messages'.
@@ -19,6 +20,12 @@ type Alignment struct {
 	RatePPM     float64 // how much faster the messages' clock runs; 0 where it cannot be told from none
 	Matched     []Match
 	Reason      string // why it is not determined
+
+	// Certain is a match good enough to blame a source by: two or more steps of the meter,
+	// without a contradiction and with no room for another.
+	Certain bool
+
+	sure sure
 }
 
 // Match is one step seen by both recorders.
@@ -52,10 +59,17 @@ func Of(d *draw.Result, n *negotiation.Result) Alignment {
 	if n.FirstS == nil {
 		return Alignment{Reason: "the message list holds no message"}
 	}
-	return Align(
+	a := Align(
 		Recorder{MeterSteps(d), Span{d.Sampling.StartS, d.Sampling.EndS}, d.Sampling.IntervalS},
 		Recorder{MessageSteps(n), Span{*n.FirstS, *n.LastS}, 0},
 	)
+	a.sure.widen(n.ResolutionS)
+	if n.Software {
+		a.sure.widen(softwareS)
+	}
+	// What VBUS does in a role swap is not among the steps.
+	a.Certain = a.Certain && !slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool { return c.EndedBy == "role-swap" })
+	return a
 }
 
 // Recorder is what one of the two saw, on its own clock.
@@ -120,6 +134,7 @@ type trial struct {
 	lo, hi float64
 	pairs  []window
 	score  float64
+	missed int // steps that the other recorder should have seen and did not
 }
 
 // align finds the offset, and how many steps the best one matches.
@@ -143,7 +158,34 @@ func (s *search) align() (Alignment, int) {
 	case 2*n <= fewer:
 		return Alignment{Reason: "most steps of one side are missing on the other"}, n
 	}
-	return s.fit(best), n
+	a := s.fit(best)
+	a.Certain = a.Determined && s.certain(best)
+	return a, n
+}
+
+// certain reports a match that leaves no room for another: at least two steps of the
+// meter, in the order of the messages, no contradiction, and of one recorder every
+// step. Where both saw more, in parts that the other does not cover, what fits may be
+// another part.
+func (s *search) certain(t trial) bool {
+	matched := make([]int, 0, len(t.pairs))
+	ofMessages := map[int]bool{}
+	pairs := slices.SortedFunc(slices.Values(t.pairs), func(a, b window) int {
+		return cmp.Compare(s.messages[a.j].Start.middle(), s.messages[b.j].Start.middle())
+	})
+	for _, p := range pairs {
+		if len(matched) == 0 || matched[len(matched)-1] != p.i {
+			matched = append(matched, p.i)
+		}
+		ofMessages[p.j] = true
+	}
+	unseen := 0
+	for j := range s.messages {
+		if s.lasting[j] && !ofMessages[j] {
+			unseen++
+		}
+	}
+	return t.missed == 0 && len(matched) > 1 && slices.IsSorted(matched) && (len(matched) == len(s.meter) || unseen == 0)
 }
 
 // subset reports a trial near best that merely explains part of it.
@@ -197,7 +239,12 @@ func offsets(m, p Step) (lo, hi float64) {
 	return lo, hi
 }
 
-func same(a, b float64) bool { return math.Abs(a-b) <= sameVolts*max(a, b) }
+func same(a, b float64) bool {
+	if a == supply5V || b == supply5V {
+		return math.Abs(a-b) <= pd.SafeWindow5V().Max-supply5V+sameVolts
+	}
+	return math.Abs(a-b) <= sameVolts*max(a, b)
+}
 
 // trials are the offsets at which most windows overlap, the best first.
 func (s *search) trials(all []window) []trial {
@@ -258,18 +305,17 @@ func (s *search) trial(offset float64, all []window) trial {
 		t.pairs = append(t.pairs, w)
 		t.lo, t.hi = max(t.lo, w.lo), min(t.hi, w.hi)
 	}
-	missed := 0
 	for i, m := range s.meter {
 		if !seenI[i] && m.Start.Lo+offset > s.messageSpan.Lo && m.End.Hi+offset < s.messageSpan.Hi {
-			missed++
+			t.missed++
 		}
 	}
 	for j, p := range s.messages {
 		if !usedJ[j] && s.lasting[j] && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
-			missed++
+			t.missed++
 		}
 	}
-	t.score = float64(len(t.pairs)) - contradicted*float64(missed)
+	t.score = float64(len(t.pairs)) - contradicted*float64(t.missed)
 	return t
 }
 
@@ -287,6 +333,7 @@ func (s *search) fit(t trial) Alignment {
 	}
 	a.MiddleS = (x[0] + x[len(x)-1]) / 2
 	if lo, hi := s.common(t.pairs, -1); hi >= lo { // one offset explains all
+		a.sure = newSure(x, s.possible(t.pairs))
 		a.OffsetS, a.Uncertainty = (lo+hi)/2, max(softestStep, (hi-lo)/math.Sqrt(12), s.influence(t.pairs, (lo+hi)/2))
 		if from, to := s.likely(t.pairs, lo, hi); to >= from {
 			a.OffsetS, a.Uncertainty = (from+to)/2, max(likelyShare*a.Uncertainty, (to-from)/math.Sqrt(12))
@@ -298,6 +345,12 @@ func (s *search) fit(t trial) Alignment {
 		return Alignment{Reason: "the steps fit no clock that runs evenly"}
 	}
 	a.OffsetS, a.Uncertainty, a.RatePPM = line.offset, line.offsetU, line.slope*1e6
+	a.sure = newSure(x, Span{})
+	meter, messages := surely(s.meter), surely(s.messages)
+	for _, p := range t.pairs {
+		lo, hi := offsets(meter[p.i], messages[p.j])
+		a.sure.width = max(a.sure.width, hi-lo+2*softestStep)
+	}
 	return a
 }
 
@@ -311,6 +364,33 @@ func (s *search) common(pairs []window, without int) (lo, hi float64) {
 		}
 	}
 	return lo, hi
+}
+
+// possible are the offsets that all pairs allow, whichever one of three or more is
+// left out as false.
+func (s *search) possible(pairs []window) Span {
+	sure := *s
+	sure.meter, sure.messages = surely(s.meter), surely(s.messages)
+	var out Span
+	out.Lo, out.Hi = sure.common(pairs, -1)
+	for k := range pairs {
+		if len(pairs) < 3 {
+			break
+		}
+		lo, hi := sure.common(pairs, k)
+		out.Lo, out.Hi = min(out.Lo, lo), max(out.Hi, hi)
+	}
+	return out
+}
+
+// surely are the steps with all the room that they may have.
+func surely(steps []Step) []Step {
+	out := slices.Clone(steps)
+	for i := range out {
+		p := &out[i]
+		p.Start, p.End = cmp.Or(p.surelyStart, p.Start), cmp.Or(p.surelyEnd, p.End)
+	}
+	return out
 }
 
 // likely are those of the possible offsets at which every source kept its times.

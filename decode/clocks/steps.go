@@ -25,6 +25,10 @@ type Step struct {
 	Start, End Span
 	Likely     Span   // where Start lies if the source keeps its times; the zero Span is anywhere in it
 	What       string // what the recorder saw, in words
+
+	// Where Start and End may lie at most, when more is asked than what is usual; the zero
+	// Span is no wider than they are.
+	surelyStart, surelyEnd Span
 }
 
 const (
@@ -42,18 +46,39 @@ func MeterSteps(r *draw.Result) []Step {
 	// a sample is the mean since the one before it, or taken at its time
 	interval := r.Sampling.IntervalS
 	slack := interval / 4 // what a level's band leaves of that
+	levels := settled(r.Levels, interval)
 	var out []Step
-	for i := 1; i < len(r.Levels) && len(out) < maxSteps; i++ {
-		a, b := r.Levels[i-1], r.Levels[i]
+	for i := 1; i < len(levels) && len(out) < maxSteps; i++ {
+		a, b := levels[i-1], levels[i]
 		if b.StartS-a.EndS > coarsest || math.Abs(b.NominalV-a.NominalV) < wholeStep {
 			continue
 		}
 		out = append(out, Step{FromV: a.NominalV, ToV: b.NominalV, What: "VBUS step",
 			Start: Span{a.EndS - slack, min(a.EndS+interval, b.StartS) + slack},
-			End:   Span{max(b.StartS-2*interval, a.EndS) - slack, b.StartS + slack}})
+			End:   Span{max(b.StartS-2*interval, a.EndS) - slack, b.StartS + slack},
+			// Samples between the two levels may belong to either.
+			surelyStart: Span{a.EndS - interval, b.StartS + slack},
+			surelyEnd:   Span{min(b.StartS-2*interval, a.EndS-interval), b.StartS + slack}})
 	}
 	return out
 }
+
+// settled leaves out what a fast meter sees of VBUS on its way from one level to
+// another.
+func settled(levels []draw.Level, interval float64) []draw.Level {
+	var out []draw.Level
+	for i, l := range levels {
+		if i == 0 || i == len(levels)-1 || l.EndS-l.StartS+interval >= passingS {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// passingS is how long a level lasts at least that is more than a place on the way: a
+// ramp of 16 V in tSrcSettle (SPR) spends 7 ms in a band of 0.4 V, and no contract is
+// over in four times that.
+const passingS = 0.03
 
 // MessageSteps are the steps of VBUS that the messages announce: a contract
 // moves it between Accept and PS_RDY, a Hard Reset takes it to 0 V, and it comes
@@ -90,15 +115,22 @@ func contractSteps(n *negotiation.Result) []Step {
 		}
 		to := float64(*c.VoltageMV) / 1000
 		if from != from || math.Abs(to-from) >= wholeStep {
+			// Inside its new window VBUS may creep on after PS_RDY, so that the end is open.
 			start, likely := leaves(n, *c.StartS)
-			out = append(out, Step{FromV: from, ToV: to, Start: start, End: start, Likely: likely, What: "PS_RDY"})
+			out = append(out, Step{FromV: from, ToV: to, Start: start, End: start, Likely: likely, surelyEnd: Span{start.Lo, math.Inf(1)}, What: "PS_RDY"})
 		}
 		from = to
-		if c.EndedBy != "new-contract" && c.EndedBy != "" {
+		if !stays(c.EndedBy) {
 			from = supply5V
 		}
 	}
 	return out
+}
+
+// stays reports an end of a contract at which VBUS keeps its voltage: a Soft_Reset moves
+// only the messages.
+func stays(endedBy string) bool {
+	return endedBy == "" || endedBy == "new-contract" || endedBy == "soft-reset"
 }
 
 // leaves is when VBUS leaves its level before a PS_RDY: after the Accept, where
