@@ -133,9 +133,13 @@ func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, 
 		return nil, false, err
 	}
 	defer rec.close()
+	alignment, err := o.align(ctx, s, files, rec)
+	if err != nil {
+		return nil, false, err
+	}
 	c = charger.New(charger.Options{
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
-		LabelPDP: labelled, AtSource: o.meterAt.value == "source", Clocks: rec.clocks(),
+		LabelPDP: labelled, AtSource: o.meterAt.value == "source", Clocks: rec.clocks(), Alignment: alignment,
 	})
 	if err := rec.each(ctx, c.Take); err != nil {
 		return nil, false, err

@@ -143,7 +143,7 @@ func seeCableDraw(c *Checker, _ *event) {
 		return
 	}
 	c.judge(checkCableIdentity, ofAmps, "current_a", "current through the cable",
-		reading{m.i, m.offA(m.i)}, atMost(k.current.Amps(), "what the cable answered"), m.at)
+		reading{m.i, m.offA(m.i)}, atMost(k.current.Amps(), "what the cable answered"), m.dated())
 }
 
 // slope gathers voltage over current within one contract.
@@ -180,7 +180,7 @@ func seeSlope(c *Checker, _ *event) {
 	s.iv += i * v
 	s.vv += v * v
 	s.leastI, s.mostI = min(s.leastI, m.i), max(s.mostI, m.i)
-	s.atS = m.at
+	s.atS = m.dated()
 }
 
 // seeSlopeEnd judges the loop resistance of the contract that ends: it contains the

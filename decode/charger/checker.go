@@ -1,8 +1,11 @@
 package charger
 
 import (
+	"math"
+
 	"portside/captures"
 	"portside/decode"
+	"portside/decode/clocks"
 	"portside/decode/message"
 	"portside/decode/negotiation"
 	"portside/pd"
@@ -15,12 +18,18 @@ type Options struct {
 	LabelPDP  pd.Milliwatts    // the rating printed on the charger; 0 unknown
 	AtSource  bool             // the meter sits at the source's end of the cable
 	Clocks    []captures.Clock // of the inputs; without any all records share one clock
+
+	// Alignment is how the clock of the meter was found to lie to the messages', where
+	// none is stated. Where it is determined each sample must come at the latest time that
+	// [clocks.Alignment.Surely] gives for it.
+	Alignment clocks.Alignment
 }
 
 // Checker takes the records of a recording one at a time, in the order of time, and
 // keeps bounded state. It is not safe for concurrent use.
 type Checker struct {
-	oneClock  bool // messages and samples share a clock
+	oneClock  bool // messages and samples share a clock, or how they lie was found
+	alignment clocks.Alignment
 	listeners [eventKinds][]func(*Checker, *event)
 	tallies   [checkCount]tally
 	limits    map[pd.Parameter]limit // by the revision as far as it is known
@@ -56,10 +65,11 @@ type Checker struct {
 func New(o Options) *Checker {
 	const percent = 100
 	c := &Checker{
-		oneClock:    stated(o.Clocks),
+		oneClock:    stated(o.Clocks) || o.Alignment.Determined,
+		alignment:   o.Alignment,
 		limits:      map[pd.Parameter]limit{},
 		negotiation: negotiation.New(negotiation.Options{}),
-		link:        link{repeats: message.NewRepeats()},
+		link:        link{repeats: message.NewRepeats(), awayS: math.Inf(-1)},
 		rating:      rating{label: o.LabelPDP},
 		meter: meter{
 			accuracyV: decode.AccuracyPercent(o.AccuracyV) / percent,
@@ -83,8 +93,7 @@ func (c *Checker) listen(list []watch) {
 	}
 }
 
-// stated reports whether every input lies on one clock that was stated: one found
-// from the data cannot be used to judge the times it was found from.
+// stated reports whether every input lies on one clock that was stated.
 func stated(clocks []captures.Clock) bool {
 	for _, c := range clocks {
 		if c.Offset == nil {
@@ -92,6 +101,15 @@ func stated(clocks []captures.Clock) bool {
 		}
 	}
 	return true
+}
+
+// spread is how much earlier than its time a sample may have been taken on the
+// messages' clock.
+func (c *Checker) spread(at float64) float64 {
+	if !c.alignment.Determined {
+		return 0
+	}
+	return c.alignment.Spread(at)
 }
 
 // cableDrop is what a cable may take off VBUS and ground at its rating.

@@ -47,7 +47,7 @@ func (x *crossing) follow(m *meter, above, level, granted float64) bool {
 	case m.at-x.nearS < hovers:
 		return false
 	}
-	x.done, x.at = true, within(x.fromS, m.at)
+	x.done, x.at = true, m.within(x.fromS, m.at)
 	return true
 }
 
@@ -94,14 +94,14 @@ func (d *departure) follow(m *meter, gone float64, out bool, notBefore float64) 
 		return false
 	}
 	d.done = true
-	d.at = within(max(d.stillS-hidden(band, gone, m.at-d.stillS), notBefore), d.outS)
+	d.at = m.within(max(d.stillS-hidden(band, gone, m.at-d.stillS), notBefore), d.outS)
 	return true
 }
 
 // give ends the watch: all that is known is that VBUS had left by then.
-func (d *departure) give(notBefore float64) {
+func (d *departure) give(m *meter, notBefore float64) {
 	if d.out && !d.done {
-		d.done, d.at = true, within(notBefore, d.outS)
+		d.done, d.at = true, m.within(notBefore, d.outS)
 	}
 }
 

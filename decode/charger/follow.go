@@ -13,6 +13,14 @@ import (
 func (c *Checker) Message(m *captures.Message) {
 	c.negotiation.Add(m)
 	at := c.stamp(m)
+	away := c.link.elsewhere()
+	c.take(m, at)
+	if away || c.link.elsewhere() {
+		c.link.awayS = at.s
+	}
+}
+
+func (c *Checker) take(m *captures.Message, at moment) {
 	switch {
 	case m.Marker != captures.NoMarker:
 		c.marker(m.Marker, at)

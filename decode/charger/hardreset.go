@@ -98,13 +98,13 @@ func (c *Checker) beforeFall() {
 	case f.follow(m, f.level-m.v, out, math.Inf(-1)):
 		r.stage = falling
 		r.down.start(f.at.earliest())
-		if f.at.earliest() <= r.end.latest() {
+		if f.at.soonest() <= r.end.latest() {
 			c.because(checkHardResetOff, "VBUS may have been falling before the Hard Reset, as it does when a source protects itself")
 			return
 		}
 		c.time(checkHardResetOff, what, r.end, f.at, l)
-	case !f.out && m.at-r.end.s > patience:
-		c.time(checkHardResetOff, "VBUS still stood after the Hard Reset for", r.end, moment{s: f.stillS}, l)
+	case !f.out && m.at-m.slip-r.end.s > patience:
+		c.time(checkHardResetOff, "VBUS still stood after the Hard Reset for", r.end, m.moment(f.stillS), l)
 		r.stage = noReset
 	}
 }
@@ -113,7 +113,7 @@ func (c *Checker) beforeFall() {
 func (c *Checker) stillUp() {
 	r, m := &c.reset, &c.meter
 	if l := c.limit(pd.TSafe0V); m.at-r.fell.at.s > l.max+patience {
-		c.time(checkHardResetOff, "VBUS was not at vSafe0V after it began to fall for", r.fell.at, moment{s: m.at}, l)
+		c.time(checkHardResetOff, "VBUS was not at vSafe0V after it began to fall for", r.fell.at, m.moment(m.at), l)
 		r.stage = noReset
 	}
 }
@@ -138,10 +138,10 @@ func (c *Checker) recovered() {
 		if sinceFall.value < l.min {
 			counted = sinceFall
 		}
-		c.judge(checkHardResetRecover, ofStamps, "time_s", what+", counted from the start of the fall", counted, l, r.left.at.s)
+		c.judge(checkHardResetRecover, ofStamps, "time_s", what+", counted from the start of the fall", counted, l, r.left.at.onMessages().s)
 		return
 	}
-	c.judge(checkHardResetRecover, ofStamps, "time_s", what, atZero, l, r.left.at.s)
+	c.judge(checkHardResetRecover, ofStamps, "time_s", what, atZero, l, r.left.at.onMessages().s)
 }
 
 // rising judges how fast VBUS comes back.
@@ -156,7 +156,7 @@ func (c *Checker) rising(five, zero float64) {
 		c.time(checkHardResetTurnOn, what, r.left.at, r.on.at, l)
 		r.stage = noReset
 	case m.at-r.left.at.s > l.max+patience:
-		c.time(checkHardResetTurnOn, what+", where it still is not", r.left.at, moment{s: m.at}, l)
+		c.time(checkHardResetTurnOn, what+", where it still is not", r.left.at, m.moment(m.at), l)
 		r.stage = noReset
 	}
 }

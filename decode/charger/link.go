@@ -14,7 +14,8 @@ type link struct {
 	shown    [pd.Source + 1]bool
 	swapped  bool // by PR_Swap or FR_Swap: what feeds now is not the charger
 
-	epr       bool // EPR mode
+	awayS     float64 // the last message while the charger was not what feeds
+	epr       bool    // EPR mode
 	request   spoken
 	asking    deal
 	contract  deal // known only while one stands

@@ -18,6 +18,7 @@ type meter struct {
 	v, i       float64 // the last sample; i is NaN where unknown
 	at, before float64 // its time and that of the sample before, NaN at a start
 	have       bool
+	slip       float64 // how much earlier it may have been on the messages' clock; 0 on one clock
 	shortest   float64 // interval between samples, 0 unknown
 
 	off   bool     // VBUS was at vSafe0V, and has not been at vSafe5V since
@@ -38,9 +39,10 @@ func (m *meter) step() float64 { return m.volts.valueStep() }
 
 // Sample takes the next sample in the order of time. Nothing of s is kept.
 func (c *Checker) Sample(s *captures.Sample) {
+	c.meter.slip = c.spread(message.Seconds(s.At))
 	if !math.IsNaN(s.CC[0]) || !math.IsNaN(s.CC[1]) {
 		c.seen.levels++
-		c.attach.level(s)
+		c.attach.level(&c.meter, s)
 	}
 	if s.HasAmps() {
 		c.seen.currents++
@@ -62,12 +64,30 @@ func (c *Checker) Sample(s *captures.Sample) {
 	}
 	m.at, m.v, m.i, m.have = at, s.Volts, math.Abs(s.Amps), true
 	m.follow()
-	if c.link.elsewhere() {
+	if c.link.elsewhere() || at-m.slip <= c.link.awayS {
 		m.lost()
 		return
 	}
 	c.move.follow(c)
 	c.dispatch(sampled, &event{start: moment{s: at}})
+}
+
+// begun is the earliest that the last sample may have begun on the messages' clock,
+// NaN at a start.
+func (m *meter) begun() float64 { return m.before - m.slip }
+
+// dated is when the last sample was on the messages' clock, in the middle of what is
+// possible.
+func (m *meter) dated() float64 { return m.moment(m.at).onMessages().s }
+
+// moment is a time of the meter.
+func (m *meter) moment(s float64) moment { return moment{s: s, slip: m.slip} }
+
+// within is a moment known to lie between two times of the meter.
+func (m *meter) within(from, to float64) moment {
+	at := within(from, to)
+	at.slip = m.slip
+	return at
 }
 
 // interval is the time since the sample before, NaN at a start.

@@ -13,11 +13,23 @@ import (
 type moment struct {
 	s           float64
 	early, late float64
-	software    bool // taken by one side's own software
+	software    bool    // taken by one side's own software
+	slip        float64 // of a meter on a clock of its own: how much earlier, at most, it was on the messages' clock
 }
 
 func (m moment) earliest() float64 { return m.s - m.late }
 func (m moment) latest() float64   { return m.s + m.early }
+
+// soonest is the earliest that the moment may have been on the messages' clock.
+func (m moment) soonest() float64 { return m.earliest() - m.slip }
+
+// onMessages puts a moment of the meter on the messages' clock, in the middle of what
+// is possible.
+func (m moment) onMessages() moment {
+	half := m.slip / 2
+	m.s, m.early, m.late, m.slip = m.s-half, m.early+half, m.late+half, 0
+	return m
+}
 
 // within is a moment known to lie between two times.
 func within(from, to float64) moment {
@@ -28,8 +40,12 @@ func within(from, to float64) moment {
 // reading is a measured value and by how much it may be off either way.
 type reading struct{ value, off float64 }
 
-// between is the time from one moment to another.
+// between is the time from one moment to another. Two moments of the meter share its
+// clock, whatever is known of that.
 func between(from, to moment) reading {
+	if from.slip == 0 || to.slip == 0 {
+		from, to = from.onMessages(), to.onMessages()
+	}
 	return reading{
 		value: to.s - from.s,
 		off:   max(from.early+to.late, to.early+from.late),

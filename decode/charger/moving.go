@@ -27,9 +27,9 @@ func seeTransitionStart(c *Checker, e *event) {
 	switch {
 	case t.justMoved:
 		c.time(checkTransitionStart, "from the GoodCRC of the Accept until VBUS moves", t.accepted, t.moved.at, l)
-	case !t.moved.done && !t.settled && e.start.s-t.accepted.s > patience:
+	case !t.moved.done && !t.settled && c.meter.moment(e.start.s).soonest()-t.accepted.s > patience:
 		// It has not moved at all: what is measured is how long it stood still.
-		c.time(checkTransitionStart, "VBUS still stood after the GoodCRC of the Accept for", t.accepted, moment{s: t.moved.stillS}, l)
+		c.time(checkTransitionStart, "VBUS still stood after the GoodCRC of the Accept for", t.accepted, c.meter.moment(t.moved.stillS), l)
 	}
 }
 
@@ -54,8 +54,8 @@ func seeSettle(c *Checker, _ *event) {
 	switch {
 	case t.justSettled:
 		c.time(checkVoltageSettleTime, what, from, t.settledAt, l)
-	case !t.settled && t.outsideS-from.s > l.max:
-		c.time(checkVoltageSettleTime, what+", where it still is not", from, moment{s: t.outsideS}, l)
+	case !t.settled && between(from, c.meter.moment(t.outsideS)).value > l.max:
+		c.time(checkVoltageSettleTime, what+", where it still is not", from, c.meter.moment(t.outsideS), l)
 	}
 }
 
@@ -63,7 +63,7 @@ func seeSettle(c *Checker, _ *event) {
 // old to the new transient window.
 func seeTransitionWindow(c *Checker, _ *event) {
 	t, m := &c.move, &c.meter
-	if !c.oneClock || !t.open || !t.heard || !(m.before >= t.said.s) {
+	if !c.oneClock || !t.open || !t.heard || !(m.begun() >= t.said.s) {
 		return
 	}
 	_, old, ok := t.from.windows()
@@ -77,7 +77,7 @@ func seeTransitionWindow(c *Checker, _ *event) {
 		return // a sink that draws too much may pull it down
 	}
 	c.judge(checkTransitionWindow, ofVolts, "voltage_v", "VBUS during a transition",
-		reading{m.v, m.offV(m.v)}, limit{span.Min - m.drop, span.Max, "vSrcValid"}, m.at)
+		reading{m.v, m.offV(m.v)}, limit{span.Min - m.drop, span.Max, "vSrcValid"}, m.dated())
 }
 
 // seePowerReadyBeforeVoltage looks whether VBUS was in its window when PS_RDY said
@@ -102,6 +102,6 @@ func seePowerReadyBeforeVoltage(c *Checker, _ *event) {
 			return
 		}
 		c.judge(checkPowerReadyBeforeVoltage, ofVolts, "voltage_v", "VBUS when PS_RDY had said it was ready",
-			r, limit{now.Min - m.drop, now.Max, "vSrcNew"}, m.at)
+			r, limit{now.Min - m.drop, now.Max, "vSrcNew"}, m.dated())
 	}
 }

@@ -2,6 +2,7 @@ package charger_test
 
 import (
 	"cmp"
+	"maps"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,12 +16,13 @@ import (
 // mutation breaks one check alone by setting one value of a sound charger.
 type mutation struct {
 	check string
-	value string  // what is set
-	limit float64 // of the standard, in the unit of the value
-	above bool    // it is broken above the limit, else below
-	far   float64 // how many uncertainties beyond it must fail, 2.2 where not given
-	rate  float64 // samples a second, where the meter matters
-	near  bool    // the meter sits at the source
+	value string             // what is set
+	limit float64            // of the standard, in the unit of the value
+	above bool               // it is broken above the limit, else below
+	far   float64            // how many uncertainties beyond it must fail, 2.2 where not given
+	rate  float64            // samples a second, where the meter matters
+	near  bool               // the meter sits at the source
+	also  map[string]float64 // values set beside it
 	make  func(r *rig)
 }
 
@@ -221,13 +223,18 @@ func mutated() []string {
 }
 
 func (m mutation) run(value float64) *charger.Result {
+	return m.rig(value).check(charger.Options{AtSource: m.near})
+}
+
+func (m mutation) rig(value float64) *rig {
 	r := newRig()
 	if m.rate > 0 {
 		r.meter.rate = m.rate
 	}
+	maps.Copy(r.set, m.also)
 	r.set[m.value] = value
 	m.make(r)
-	return r.check(charger.Options{AtSource: m.near})
+	return r
 }
 
 // TestEachCheckFailsAlone moves a value over its limit in small steps. As long as
@@ -235,34 +242,56 @@ func (m mutation) run(value float64) *charger.Result {
 // then this check does, and no other.
 func TestEachCheckFailsAlone(t *testing.T) {
 	for _, m := range mutations {
+		t.Run(m.check+" "+m.value, func(t *testing.T) { m.failsAlone(t, m.run) })
+	}
+}
+
+// TestLevelsFailAloneOnTwoClocks does the same to the voltages where the meter has a
+// clock of its own, of 200 ppm, and the offset is found.
+func TestLevelsFailAloneOnTwoClocks(t *testing.T) {
+	for _, m := range mutations {
+		if m.value != "drift" {
+			continue
+		}
 		t.Run(m.check+" "+m.value, func(t *testing.T) {
-			at := find(t, m.run(m.limit), m.check)
-			require.Equal(t, charger.Pass, at.Result, "at the limit: %s", at.Text)
-			off := 5e-8
-			for _, u := range at.Uncertainty {
-				off = max(off, u)
-			}
-			const steps = 20
-			far := cmp.Or(m.far, 2.2)
-			for n := range steps + 1 {
-				value := m.limit + far*off*float64(n)/steps
-				if !m.above {
-					value = m.limit - far*off*float64(n)/steps
-				}
-				r := m.run(value)
-				c := find(t, r, m.check)
-				if m.outside(t, c) {
-					require.Equal(t, []string{m.check}, failures(r), "at %v: %s", value, c.Text)
-					require.Equal(t, charger.OutsideStandard, r.Verdict)
-				} else {
-					require.Empty(t, failures(r), "at %v: %s", value, c.Text)
-					require.Equal(t, charger.Pass, c.Result)
-				}
-				if n == steps {
-					assert.Equal(t, charger.Fail, c.Result, "far beyond: %s", c.Text)
-				}
-			}
+			m.failsAlone(t, func(value float64) *charger.Result {
+				m.also = map[string]float64{"settle": 0.02}
+				r, a := m.rig(value).checkApart(charger.Options{AtSource: m.near}, own{offset: 37.3, rate: 2e-4})
+				require.True(t, a.Certain, a.Reason)
+				return r
+			})
 		})
+	}
+}
+
+// failsAlone moves the value beyond its limit in small steps.
+func (m mutation) failsAlone(t *testing.T, run func(float64) *charger.Result) {
+	t.Helper()
+	at := find(t, run(m.limit), m.check)
+	require.Equal(t, charger.Pass, at.Result, "at the limit: %s", at.Text)
+	off := 5e-8
+	for _, u := range at.Uncertainty {
+		off = max(off, u)
+	}
+	const steps = 20
+	far := cmp.Or(m.far, 2.2)
+	for n := range steps + 1 {
+		value := m.limit + far*off*float64(n)/steps
+		if !m.above {
+			value = m.limit - far*off*float64(n)/steps
+		}
+		r := run(value)
+		c := find(t, r, m.check)
+		if m.outside(t, c) {
+			require.Equal(t, []string{m.check}, failures(r), "at %v: %s", value, c.Text)
+			require.Equal(t, charger.OutsideStandard, r.Verdict)
+		} else {
+			require.Empty(t, failures(r), "at %v: %s", value, c.Text)
+			require.Equal(t, charger.Pass, c.Result)
+		}
+		if n == steps {
+			assert.Equal(t, charger.Fail, c.Result, "far beyond: %s", c.Text)
+		}
 	}
 }
 

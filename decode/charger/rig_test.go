@@ -305,16 +305,20 @@ func digits(x, step float64) float64 { return math.Round(x/step) * step }
 
 // check runs the recording through a checker.
 func (r *rig) check(o charger.Options) *charger.Result {
-	c := charger.New(o)
 	slices.SortStableFunc(r.out, func(a, b captures.Message) int { return int(a.At - b.At) })
-	samples := r.samples()
+	return run(o, r.out, r.samples())
+}
+
+// run gives messages and samples to a checker in the order of time.
+func run(o charger.Options, list []captures.Message, samples []captures.Sample) *charger.Result {
+	c := charger.New(o)
 	k := 0
-	for i := range r.out {
-		for k < len(samples) && samples[k].At <= r.out[i].At {
+	for i := range list {
+		for k < len(samples) && samples[k].At <= list[i].At {
 			c.Sample(&samples[k])
 			k++
 		}
-		c.Message(&r.out[i])
+		c.Message(&list[i])
 	}
 	for ; k < len(samples); k++ {
 		c.Sample(&samples[k])

@@ -71,9 +71,9 @@ func seePPSEnd(c *Checker, _ *event) {
 		return
 	}
 	w, _, ok := c.link.contract.windows()
-	gap := between(c.quiet.since, moment{s: m.at})
+	gap := between(c.quiet.since, m.moment(m.at))
 	if ok && !m.surelyOutside(w) && gap.value > c.limit(pd.TPPSTimeout).max {
-		c.time(checkPPSTimeout, "silence in a PPS contract without a Hard Reset", c.quiet.since, moment{s: m.at}, noMin(c.limit(pd.TPPSTimeout)))
+		c.time(checkPPSTimeout, "silence in a PPS contract without a Hard Reset", c.quiet.since, m.moment(m.at), noMin(c.limit(pd.TPPSTimeout)))
 	}
 }
 

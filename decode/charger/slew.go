@@ -41,7 +41,7 @@ func (s *slew) before(at float64) (t, v float64, ok bool) {
 // seeSlew takes the slope of VBUS in a transition, where the samples are fast enough.
 func seeSlew(c *Checker, _ *event) {
 	t, m := &c.move, &c.meter
-	if !c.oneClock || !t.open || !t.heard || !(m.before >= t.accepted.s) {
+	if !c.oneClock || !t.open || !t.heard || !(m.begun() >= t.accepted.s) {
 		return
 	}
 	if m.interval() > slewSpan*(1+1e-6) {
@@ -58,7 +58,7 @@ func seeSlew(c *Checker, _ *event) {
 		rate := math.Abs(m.v-v) / dt / perMillivoltMicrosecond
 		off := (m.offV(m.v-v) + 2*m.step()) / dt / perMillivoltMicrosecond
 		most := c.limit(pd.VSrcSlewPos).max / perMillivoltMicrosecond
-		c.judge(checkSlewRate, exact, "slew_mv_per_us", "slope of VBUS in a transition", reading{rate, off}, atMost(most, "vSrcSlewPos, vSrcSlewNeg"), m.at)
+		c.judge(checkSlewRate, exact, "slew_mv_per_us", "slope of VBUS in a transition", reading{rate, off}, atMost(most, "vSrcSlewPos, vSrcSlewNeg"), m.dated())
 	}
 	s.add(m.at, m.v)
 }

@@ -116,7 +116,7 @@ func (c *Checker) time(id checkID, what string, from, to moment, l limit) {
 		c.because(id, "the times are one side's software stamps, too coarse for a limit below 15 ms")
 		return
 	}
-	c.judge(id, ofStamps, "time_s", what, between(from, to), l, to.s)
+	c.judge(id, ofStamps, "time_s", what, between(from, to), l, to.onMessages().s)
 }
 
 // kept counts an occasion on which a check without a measured value was kept.
@@ -189,7 +189,7 @@ func (b *breach) check() Check {
 func (j judged) check(o Outcome, step float64) Check {
 	_, end := j.limit.beyond(j.r.value)
 	off := j.r.off + step
-	at := j.atS
+	at := microseconds(j.atS)
 	return Check{
 		Result:      o,
 		Measured:    Values{j.key: j.r.value},
@@ -199,6 +199,9 @@ func (j judged) check(o Outcome, step float64) Check {
 		Text:        j.text(off),
 	}
 }
+
+// microseconds drops digits that no recorder has.
+func microseconds(s float64) float64 { return math.Round(s*1e6) / 1e6 }
 
 // text says the reading and its limit in words.
 func (j judged) text(off float64) string {

@@ -21,7 +21,7 @@ type attach struct {
 
 // level takes the CC columns of a sample: CC at the sink leaves 0 V when the
 // source's pull-up comes.
-func (a *attach) level(s *captures.Sample) {
+func (a *attach) level(m *meter, s *captures.Sample) {
 	v := math.Inf(-1)
 	for _, cc := range s.CC {
 		if !math.IsNaN(cc) {
@@ -36,7 +36,7 @@ func (a *attach) level(s *captures.Sample) {
 			a.pending = false
 		}
 	case a.wasLow && v >= pd.VCCDefault.Limits(pd.Revision32).MinSI():
-		a.at, a.pending, a.meter, a.wasLow = within(a.lowS, at), true, true, false
+		a.at, a.pending, a.meter, a.wasLow = m.within(a.lowS, at), true, true, false
 	}
 	a.lastS, a.seen = at, true
 }
@@ -53,7 +53,7 @@ func seeAttached(c *Checker, e *event) {
 // seeTurnOn looks for VBUS after the attach in the samples.
 func seeTurnOn(c *Checker, _ *event) {
 	a, m := &c.attach, &c.meter
-	if !a.pending || !m.up || m.rise.at.s < a.at.earliest() || !a.meter && !c.oneClock {
+	if !a.pending || !m.up || between(a.at, m.rise.at).value < -a.at.late || !a.meter && !c.oneClock {
 		return
 	}
 	c.turnedOn(m.rise.at)
@@ -121,7 +121,7 @@ func seeFirstOffer(c *Checker, e *event) {
 	}
 	if m := &c.meter; c.oneClock && m.up && m.rises != f.riseUsed && !c.seen.inside && f.what != fromSoft {
 		f.riseUsed = m.rises
-		if !f.offered || m.rise.at.earliest() > f.offerS { // else the meter saw it too late
+		if !f.offered || m.rise.at.soonest() > f.offerS { // else the meter saw it too late
 			f.from, f.what = m.rise.at, fromVBUS
 		}
 	}

@@ -61,11 +61,11 @@ func (t *transition) follow(c *Checker) {
 		return
 	}
 	if t.moved.out && !t.moved.done {
-		t.moved.give(t.accepted.earliest())
+		t.moved.give(m, t.accepted.earliest())
 		t.justMoved = true
 	}
 	t.settled, t.justSettled = true, true
-	t.settledAt = within(t.outsideS, m.at)
+	t.settledAt = m.within(t.outsideS, m.at)
 }
 
 // start looks whether VBUS has left the old window for good, and dates that back to

@@ -26,7 +26,7 @@ func (c *Checker) Finish() *Result {
 func (c *Checker) lastKnown() float64 {
 	m := &c.meter
 	if c.oneClock && m.have && !m.off {
-		return max(c.seen.lastS, m.at)
+		return max(c.seen.lastS, m.at-m.slip)
 	}
 	return c.seen.lastS
 }
@@ -77,12 +77,21 @@ func (c *Checker) reason(id checkID) string {
 	case lacks(amps, c.seen.currents > 0):
 		return "the meter log has no current"
 	case lacks(sharedClock, c.oneClock):
-		return "the clocks of meter and messages have no stated offset (--shift meter=SECONDS)"
+		return c.apart()
 	case t.why != "":
 		return t.why
 	default:
 		return row.occasion
 	}
+}
+
+// apart says why messages and samples could not be judged together.
+func (c *Checker) apart() string {
+	why := "the clocks of meter and messages are not known to each other"
+	if c.alignment.Reason != "" {
+		why += ": " + c.alignment.Reason
+	}
+	return why + "; --shift meter=SECONDS states it"
 }
 
 func verdict(r *Result, contract bool) Verdict {

@@ -54,12 +54,12 @@ func (c *Checker) inContract() bool {
 		return true
 	}
 	l, _ := t.settleLimit(c)
-	return c.meter.at-t.ready.s > l.max // it has had its time
+	return c.meter.at-c.meter.slip-t.ready.s > l.max // it has had its time
 }
 
 // since reports that the last sample lies wholly after a moment of the messages.
 func (c *Checker) since(at moment) bool {
-	return c.meter.before >= at.latest()+c.seen.stamps.timeStep()
+	return c.meter.begun() >= at.latest()+c.seen.stamps.timeStep()
 }
 
 // seeSteadyStart begins anew with a contract.
@@ -106,9 +106,9 @@ func (c *Checker) holdWindow(id checkID, static, transient string, short, long p
 		s.low.end()
 		s.transient.end()
 		if m.v > outer.max {
-			c.judge(id, ofVolts, "voltage_v", s.what, reading{m.v, off}, outer, m.at)
+			c.judge(id, ofVolts, "voltage_v", s.what, reading{m.v, off}, outer, m.dated())
 		}
-		if s.high.add(m.at, over, m.v, off, l, c.limit(long).max) {
+		if s.high.add(m.dated(), over, m.v, off, l, c.limit(long).max) {
 			c.judge(id, ofVolts, "voltage_v", s.what, reading{s.high.value, s.high.off}, l, s.high.atS)
 		}
 	case under > 0:
@@ -118,17 +118,17 @@ func (c *Checker) holdWindow(id checkID, static, transient string, short, long p
 			s.transient.end()
 			return
 		}
-		if m.v < outer.min && s.transient.add(m.at, outer.min-m.v, m.v, off, outer, c.limit(short).max) {
+		if m.v < outer.min && s.transient.add(m.dated(), outer.min-m.v, m.v, off, outer, c.limit(short).max) {
 			c.judge(id, ofVolts, "voltage_v", s.what, reading{s.transient.value, s.transient.off}, outer, s.transient.atS)
 		}
-		if s.low.add(m.at, under, m.v, off, l, c.limit(long).max) {
+		if s.low.add(m.dated(), under, m.v, off, l, c.limit(long).max) {
 			c.judge(id, ofVolts, "voltage_v", s.what, reading{s.low.value, s.low.off}, l, s.low.atS)
 		}
 	default:
 		s.high.end()
 		s.low.end()
 		s.transient.end()
-		c.judge(id, ofVolts, "voltage_v", s.what, reading{m.v, off}, l, m.at)
+		c.judge(id, ofVolts, "voltage_v", s.what, reading{m.v, off}, l, m.dated())
 	}
 }
 
@@ -165,13 +165,13 @@ func seePPSCurrentLimit(c *Checker, _ *event) {
 	switch {
 	case m.i > l.max:
 		c.inLimit.end()
-		if c.overdraw.add(m.at, m.i-l.max, m.i, off, l, settle) {
+		if c.overdraw.add(m.dated(), m.i-l.max, m.i, off, l, settle) {
 			c.judge(checkPPSCurrentLimit, ofAmps, "current_a", what, reading{c.overdraw.value, c.overdraw.off}, l, c.overdraw.atS)
 		}
 	case m.i >= l.min && m.v < static.Min-m.drop-m.offV(m.v)-m.step():
 		c.overdraw.end()
-		if c.inLimit.add(m.at, 0, m.i, off, l, settle) {
-			c.judge(checkPPSCurrentLimit, ofAmps, "current_a", what, reading{m.i, off}, l, m.at)
+		if c.inLimit.add(m.dated(), 0, m.i, off, l, settle) {
+			c.judge(checkPPSCurrentLimit, ofAmps, "current_a", what, reading{m.i, off}, l, m.dated())
 		}
 	default:
 		c.overdraw.end()
