@@ -7,6 +7,7 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // observations turns the evidence into independent facts.
@@ -175,8 +176,12 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		}
 		out = append(out, m.observe(windowTopic(), exactly(side), f.Text))
 	}
-	if p.oddLevel(d) {
-		out = append(out, m.observe(windowTopic(), exactly(windowOdd), "VBUS stands at what no fixed supply gives"))
+	if level, odd := p.oddLevel(d); odd {
+		kind := windowOdd
+		if p.beyondProgrammable(level) {
+			kind = windowBeyond
+		}
+		out = append(out, m.observe(windowTopic(), exactly(kind), fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)))
 	}
 	if amps, ok := p.beforeContract(d); ok {
 		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
@@ -196,12 +201,20 @@ const oddLevelS = 10
 
 // oddLevel reports a meter alone whose highest level is none of the fixed
 // supplies, and stands.
-func (p picture) oddLevel(d *draw.Result) bool {
+func (p picture) oddLevel(d *draw.Result) (volts float64, odd bool) {
 	if p.Facts.Negotiation != nil || p.is("vbus-out-of-range", rules.Note) {
-		return false
+		return 0, false
 	}
 	level, known := lastLevel(d, true)
-	return known && level.EndS-level.StartS >= oddLevelS && !level.Fixed()
+	return level.VoltageV, known && level.EndS-level.StartS >= oddLevelS && !level.Fixed()
+}
+
+// beyondProgrammable reports a level above every programmable supply and below
+// a fixed 28 V, by more than the meter's limit.
+func (p picture) beyondProgrammable(volts float64) bool {
+	extended, _ := pd.FixedWindow(28_000)
+	accuracy := p.Facts.AccuracyV / 100
+	return volts > pd.PPSMaxVoltage.Volts()*(1+accuracy) && volts < extended.Min*(1-accuracy)
 }
 
 // beforeContractS and beforeContractN are what 5 V must last and hold to be
