@@ -123,6 +123,24 @@ func TestTurnedMeter(t *testing.T) {
 	assert.InDelta(t, 1.5, *r.Plateaus[len(r.Plateaus)-1].CurrentA, 0.001)
 }
 
+// A device whose VBUS is taken away gives its capacitors' charge back for a
+// moment: C dV/dt of 70 uF over 15 V in 5 ms is 0.2 A. The meter is not turned.
+func TestCapacitorsThatGiveBackTurnNoMeter(t *testing.T) {
+	r := rows(3000, 0.001, noisy(1, func(t float64) (float64, float64) {
+		switch {
+		case t < 0.5:
+			return 15, 0.004
+		case t < 0.505:
+			return 15 - 3000*(t-0.5), -0.2
+		case t < 1.5:
+			return 0, 0
+		}
+		return 15, 1.5
+	})).Result()
+	assert.False(t, r.Turned)
+	assert.InDelta(t, 1.5, *r.Plateaus[len(r.Plateaus)-1].CurrentA, 0.001)
+}
+
 func TestLevelsAndCollapse(t *testing.T) {
 	r := rows(3000, 0.01, noisy(1, func(t float64) (float64, float64) {
 		switch {

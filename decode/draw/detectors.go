@@ -6,12 +6,13 @@ import (
 )
 
 const (
-	voltsEvery   = 4    // noise of VBUS decides little beside a current: one look in so many blocks
-	gapFactor    = 3.0  // a longer distance of samples is a gap: common practice
-	minGapS      = 1.0  // a charge is summed over this much anyway
-	partS        = 0.25 // a shorter gap parts no steady draw: it hides nothing that lasts
-	turnedA      = 0.03 // first draw above this decides the sign: offsets of 10 to 20 mA, data sheet SBOS844C
-	turnedSigmas = 10.0 // nor is it noise
+	voltsEvery    = 4    // noise of VBUS decides little beside a current: one look in so many blocks
+	gapFactor     = 3.0  // a longer distance of samples is a gap: common practice
+	minGapS       = 1.0  // a charge is summed over this much anyway
+	partS         = 0.25 // a shorter gap parts no steady draw: it hides nothing that lasts
+	turnedA       = 0.03 // first draw above this decides the sign: offsets of 10 to 20 mA, data sheet SBOS844C
+	turnedSigmas  = 10.0 // nor is it noise
+	standingShare = 0.03 // of VBUS, from one sample to the next: a cable's drop is less, a fall is more. Common practice
 )
 
 // detectors hold everything that is looked for, and what is known of the log as
@@ -210,16 +211,23 @@ func (d *detectors) ready(first, last float64, n noise, voltsOnly bool) {
 	d.shapes.pulses.interval, d.shapes.stairs.interval = n.intervalS, n.intervalS
 }
 
-// decideSign finds the sign of the current: the first significant draw is into
-// the device by definition. What came before it in the same stretch has it too.
+// decideSign finds the sign of the current: the first significant draw from a
+// VBUS that stands is into the device by definition. While VBUS falls the
+// device's own capacitors give back. What came before it in the same stretch
+// has it too.
 func (d *detectors) decideSign(stretch []point) {
 	bar := math.Max(turnedA, turnedSigmas*d.noise.a)
-	for _, p := range stretch {
-		if math.Abs(p.a) > bar {
+	for i, p := range stretch {
+		if math.Abs(p.a) > bar && (p.v != p.v || i > 0 && standing(stretch[i-1].v, p.v)) {
 			d.sign = math.Copysign(1, p.a)
 			return
 		}
 	}
+}
+
+// standing reports VBUS that is there and has not moved since the sample before.
+func standing(before, v float64) bool {
+	return v > offVolts && math.Abs(v-before) <= standingShare*v
 }
 
 func (d *detectors) gapLimit() float64 {

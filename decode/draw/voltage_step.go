@@ -13,7 +13,7 @@ const (
 	stepZeroRows = 3     // without VBUS
 	stepHighRows = 2     // after the step
 	stepEveryS   = 0.12  // rows further apart mix the step with what starts after it
-	stepLeastA   = 0.10  // after the step: less is what a board takes that comes to life
+	stepLeastA   = 0.12  // after the step: less is what a board takes that comes to life
 	stepLeastLow = 0.020 // before it: less is a controller alone
 	offsetA      = 0.010 // of a meter whose zero was not seen: a 12-bit monitor, data sheet SBOS844C
 	fiveVolts    = 5.0
