@@ -218,16 +218,18 @@ func (d *detectors) ready(first, last float64, n noise, voltsOnly bool) {
 func (d *detectors) decideSign(stretch []point) {
 	bar := math.Max(turnedA, turnedSigmas*d.noise.a)
 	for i, p := range stretch {
-		if math.Abs(p.a) > bar && (p.v != p.v || i > 0 && standing(stretch[i-1].v, p.v)) {
+		before, after := stretch[max(i-1, 0)].v, stretch[min(i+1, len(stretch)-1)].v
+		if math.Abs(p.a) > bar && (p.v != p.v || standing(before, p.v) && standing(after, p.v)) {
 			d.sign = math.Copysign(1, p.a)
 			return
 		}
 	}
 }
 
-// standing reports VBUS that is there and has not moved since the sample before.
-func standing(before, v float64) bool {
-	return v > offVolts && math.Abs(v-before) <= standingShare*v
+// standing reports VBUS that is there and does not move from one sample to the
+// next.
+func standing(other, v float64) bool {
+	return v > offVolts && (other != other || math.Abs(v-other) <= standingShare*v)
 }
 
 func (d *detectors) gapLimit() float64 {
