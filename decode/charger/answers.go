@@ -73,7 +73,7 @@ type owed struct {
 	what     string // empty: nothing
 	from     moment
 	untilS   float64 // after this it is missing, whatever comes
-	resetS   float64 // a Hard Reset before this has another cause
+	resetS   float64 // a Hard Reset before this has another cause, and one after it tells
 	byReset  bool    // a Hard Reset is what is owed
 	complete bool    // a whole chain of Request, answer and PS_RDY was seen
 }
@@ -145,7 +145,7 @@ func (c *Checker) settle(e *event) {
 		return
 	}
 	if late := between(o.from, e.start); !c.seen.damaged && !c.owedBy(e) && late.surelyAbove(o.untilS+c.seen.stamps.timeStep()) {
-		c.missing(late.value, e.start.s)
+		c.missing(late.value, o.untilS, e.start.s)
 	}
 	o.what = ""
 }
@@ -163,8 +163,8 @@ func (c *Checker) owedBy(e *event) bool {
 	}
 }
 
-func (c *Checker) missing(waited, atS float64) {
-	c.brokeBy(checkAnswerMissing, atS, Values{"time_s": waited}, Values{"time_s": c.owed.untilS},
+func (c *Checker) missing(waited, limit, atS float64) {
+	c.brokeBy(checkAnswerMissing, atS, Values{"time_s": waited}, Values{"time_s": limit},
 		"%s never came: %s went by", c.owed.what, figure(waited, "s"))
 }
 
@@ -176,7 +176,7 @@ func seeMissingReset(c *Checker, e *event) {
 		return
 	}
 	if late := between(o.from, e.start); late.surelyAbove(o.resetS) {
-		c.missing(late.value, e.start.s)
+		c.missing(late.value, o.resetS, e.start.s)
 	}
 	o.what = ""
 }
@@ -193,7 +193,7 @@ func seeMissingEnd(c *Checker, e *event) {
 		return
 	}
 	if late := between(c.owed.from, e.start); late.surelyAbove(c.owed.untilS + c.seen.stamps.timeStep()) {
-		c.missing(late.value, e.start.s)
+		c.missing(late.value, c.owed.untilS, e.start.s)
 	}
 }
 

@@ -289,6 +289,9 @@ func TestBrokenAlone(t *testing.T) {
 			for _, c := range r.Checks {
 				if c.Result == charger.Fail {
 					t.Log(c.Check, c.Text)
+					if waited, ok := c.Measured["time_s"]; ok && c.Check == "answer-missing" {
+						assert.Greater(t, waited, c.Limit["time_s"])
+					}
 				}
 			}
 		})
@@ -344,5 +347,28 @@ func TestFrames(t *testing.T) {
 			assert.Equal(t, want, failures(r))
 			assert.Equal(t, charger.NotObserved, find(t, r, "answer-time").Result)
 		})
+	}
+}
+
+// TestPPSOfOlderRevisions: what no revision allows fails whoever offers it, and the
+// currents of a source that does not say R3.2 are not judged at all.
+func TestPPSOfOlderRevisions(t *testing.T) {
+	older := func(list ...uint32) *rig {
+		r := newRig().plug(list...).negotiate(to(1, 500, 5, 5))
+		r.sink(pd.GetRevision).source(pd.RevisionMessage, 0x31180000)
+		r.now += 0.02
+		list = append([]uint32{}, list...)
+		list[0] ^= 1 << 27 // an offer that differs, so that it is judged anew
+		return r.source(pd.SourceCapabilities, list...).negotiate(to(1, 500, 5, 5))
+	}
+	beyond := []uint32{fixed(5000, 3000), fixed(9000, 3000), pps(3300, 11_000, 5000)}
+	for _, r := range []*rig{offering(beyond...), older(beyond...)} {
+		c := find(t, r.result(), "power-rule-pps")
+		assert.Equal(t, charger.NotObserved, c.Result, c.Text)
+		assert.Contains(t, c.Text, "R3.0 and R3.1")
+	}
+	high := []uint32{fixed(5000, 3000), fixed(9000, 3000), pps(3300, 22_000, 3000)}
+	for _, r := range []*rig{offering(high...), older(high...)} {
+		assert.Equal(t, charger.Fail, find(t, r.result(), "power-rule-pps").Result)
 	}
 }

@@ -6,8 +6,9 @@ import (
 	"portside/pd"
 )
 
-// seePowerPPS holds the programmable objects to the power rules. Which ranges and
-// currents a rating calls for is known of R3.2 only.
+// seePowerPPS holds the programmable objects to the power rules. A range outside those
+// of every revision is wrong whatever the source is built to. Which currents a rating
+// calls for is known of R3.2 only, so that nothing passes for a source of R3.0 or R3.1.
 func seePowerPPS(c *Checker, _ *event) {
 	o := &c.offering
 	if !o.fresh {
@@ -24,7 +25,7 @@ func seePowerPPS(c *Checker, _ *event) {
 		}
 	}
 	if !c.rating.is32() {
-		c.kept(checkPowerPPS, "the ranges are within those of every revision; the currents of R3.0 and R3.1 are not known here")
+		c.because(checkPowerPPS, "the source does not say that it is built to R3.2; its ranges are sound, and what currents R3.0 and R3.1 ask for is not known here")
 		return
 	}
 	nearest := ""
