@@ -123,7 +123,7 @@ func (c *Checker) owe(what string, from moment, p pd.Parameter) {
 
 func (c *Checker) oweReady(from moment) {
 	p := pd.TPSTransitionSPR
-	if c.move.epr || c.link.asking.kind == 0 || c.link.asking.adjustable() {
+	if c.move.epr || c.link.asking.Kind == 0 || c.link.asking.Adjustable() {
 		p = pd.TPSTransitionEPR
 	}
 	c.owe("PS_RDY after the Accept", from, p)

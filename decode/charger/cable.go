@@ -163,7 +163,7 @@ const slopeSpan = 0.2
 // seeSlope takes a sample of a fixed contract.
 func seeSlope(c *Checker, _ *event) {
 	m, s := &c.meter, &c.slope
-	if !c.inContract() || c.link.contract.kind != pd.KindFixed || math.IsNaN(m.i) || c.steady.lost || m.overdrawn(c.link.contract) {
+	if !c.inContract() || c.link.contract.Kind != pd.KindFixed || math.IsNaN(m.i) || c.steady.lost || m.overdrawn(c.link.contract) {
 		return
 	}
 	if s.n == 0 {

@@ -39,7 +39,7 @@ func (c *Checker) take(m *captures.Message, at moment) {
 
 func (c *Checker) packet(m *captures.Message, at moment) {
 	p, err := pd.ParseMessage(m.Set, m.Bytes)
-	if errors.Is(err, pd.ErrNoHeader) || m.HasCRC && !pd.CheckCRC(m.Bytes, m.CRC) || !p.Type().Defined() {
+	if errors.Is(err, pd.ErrNoHeader) || m.Damaged() || !p.Type().Defined() {
 		c.seen.damaged = true // its receiver drops it, and so does the checker
 		return
 	}
@@ -147,7 +147,7 @@ func (c *Checker) advance(e *event, swapping bool) {
 		c.offer(e)
 	case pd.Request, pd.EPRRequest:
 		l.request = l.last
-		l.asking = newDeal(e.msg, &l.offers, c.rating.reads(e.msg.Header.Revision()))
+		l.asking = deal{Deal: message.NewDeal(e.msg, &l.offers, c.rating.reads(e.msg.Header.Revision()))}
 		l.epr = l.epr || e.msg.Type() == pd.EPRRequest
 	case pd.Accept:
 		if e.from == pd.Source && (e.asked == pd.Request || e.asked == pd.EPRRequest || e.asked == 0 && c.seen.inside && !l.standing) {
@@ -185,7 +185,7 @@ func (c *Checker) begin() {
 	if !l.standing && !c.seen.inside {
 		from = implicitDeal()
 	}
-	c.move = transition{open: true, from: from, to: l.asking, epr: l.epr || from.epr || l.asking.epr, said: l.last.start}
+	c.move = transition{open: true, from: from, to: l.asking, epr: l.epr || from.EPR || l.asking.EPR, said: l.last.start}
 	if at, ok := l.heardAt(l.last); ok {
 		c.acceptHeard(at)
 	}

@@ -34,7 +34,7 @@ func seePPSSilence(c *Checker, e *event) {
 }
 
 func (c *Checker) silentPPS() bool {
-	return c.quiet.have && c.link.standing && c.link.contract.kind == pd.KindPPS && !c.move.open
+	return c.quiet.have && c.link.standing && c.link.contract.Kind == pd.KindPPS && !c.move.open
 }
 
 func noMin(l limit) limit {

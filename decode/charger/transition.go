@@ -95,7 +95,7 @@ func (m *meter) overdrawn(deals ...deal) bool {
 
 // small reports a change small enough for the shorter time.
 func (t *transition) small(p pd.Parameter) bool {
-	step := t.to.voltage - t.from.voltage
+	step := t.to.Voltage - t.from.Voltage
 	if step < 0 {
 		step = -step
 	}
@@ -107,19 +107,19 @@ func (t *transition) small(p pd.Parameter) bool {
 func (t *transition) readyLimit(c *Checker) limit {
 	inside := t.from.inside(t.to)
 	switch {
-	case t.to.kind == 0:
+	case t.to.Kind == 0:
 		return longest(c.limit(pd.TSrcTransReqEPR), c.limit(pd.TAvsSrcTransLarge))
-	case inside && t.to.kind == pd.KindPPS && t.small(pd.VPpsSmallStep):
+	case inside && t.to.Kind == pd.KindPPS && t.small(pd.VPpsSmallStep):
 		return c.limit(pd.TPpsSrcTransSmall)
-	case inside && t.to.kind == pd.KindPPS:
+	case inside && t.to.Kind == pd.KindPPS:
 		return c.limit(pd.TPpsSrcTransLarge)
-	case inside && t.to.adjustable() && t.small(pd.VAvsSmallStep):
+	case inside && t.to.Adjustable() && t.small(pd.VAvsSmallStep):
 		return c.limit(pd.TAvsSrcTransSmall)
-	case t.to.adjustable() && !t.epr:
+	case t.to.Adjustable() && !t.epr:
 		return c.limit(pd.TAvsSrcTransLarge)
-	case t.to.adjustable():
+	case t.to.Adjustable():
 		return longest(c.limit(pd.TSrcTransReqEPR), c.limit(pd.TAvsSrcTransLarge))
-	case t.epr || t.from.kind == 0:
+	case t.epr || t.from.Kind == 0:
 		return c.limit(pd.TSrcTransReqEPR)
 	default:
 		return c.limit(pd.TSrcTransReqSPR)
@@ -138,13 +138,13 @@ func longest(a, b limit) limit {
 func (t *transition) settleLimit(c *Checker) (l limit, fromAccept bool) {
 	inside := t.from.inside(t.to)
 	switch {
-	case inside && t.to.kind == pd.KindPPS && t.small(pd.VPpsSmallStep):
+	case inside && t.to.Kind == pd.KindPPS && t.small(pd.VPpsSmallStep):
 		return c.limit(pd.TPpsSrcTransSmall), true
-	case inside && t.to.kind == pd.KindPPS:
+	case inside && t.to.Kind == pd.KindPPS:
 		return c.limit(pd.TPpsSrcTransLarge), true
 	case inside && t.small(pd.VAvsSmallStep):
 		return c.limit(pd.TAvsSrcTransSmall), true
-	case t.to.adjustable():
+	case t.to.Adjustable():
 		return c.limit(pd.TAvsSrcTransLarge), true
 	case t.epr:
 		return c.limit(pd.TSrcSettleEPR), false

@@ -70,7 +70,7 @@ func seeSteadyStart(c *Checker, _ *event) {
 
 // seeVoltageWindow holds VBUS within a contract other than PPS to its windows.
 func seeVoltageWindow(c *Checker, _ *event) {
-	if c.link.contract.kind != pd.KindPPS && c.inContract() {
+	if c.link.contract.Kind != pd.KindPPS && c.inContract() {
 		c.holdWindow(checkVoltageWindow, "vSrcNew", "vSrcValid", pd.TSrcTransient, pd.TSrcTransientLightLoad, false)
 	}
 }
@@ -78,7 +78,7 @@ func seeVoltageWindow(c *Checker, _ *event) {
 // seePPSVoltage holds VBUS within a PPS contract to its windows, below only while the
 // source does not limit the current.
 func seePPSVoltage(c *Checker, _ *event) {
-	if c.link.contract.kind == pd.KindPPS && c.inContract() {
+	if c.link.contract.Kind == pd.KindPPS && c.inContract() {
 		c.holdWindow(checkPPSVoltage, "vPpsNew", "vPpsValid", pd.TPpsTransient, pd.TPpsTransientLightLoad, c.limiting())
 	}
 }
@@ -136,7 +136,7 @@ func (c *Checker) holdWindow(id checkID, static, transient string, short, long p
 // off.
 func (c *Checker) currentLimit() (amps, tolerance float64) {
 	const threeAmps, percent = 3.0, 100
-	amps = max(c.link.contract.current.Amps(), pd.IPpsCLMin.Limits(pd.Revision32).MinSI())
+	amps = max(c.link.contract.Current.Amps(), pd.IPpsCLMin.Limits(pd.Revision32).MinSI())
 	if amps > threeAmps {
 		return amps, amps * c.limit(pd.IPpsCLNewAbove3A).max / percent
 	}
@@ -153,7 +153,7 @@ func (c *Checker) limiting() bool {
 // seePPSCurrentLimit holds the current of a PPS contract to the limit asked for.
 func seePPSCurrentLimit(c *Checker, _ *event) {
 	m := &c.meter
-	if c.link.contract.kind != pd.KindPPS || !c.inContract() || math.IsNaN(m.i) || c.steady.lost {
+	if c.link.contract.Kind != pd.KindPPS || !c.inContract() || math.IsNaN(m.i) || c.steady.lost {
 		return
 	}
 	amps, tolerance := c.currentLimit()

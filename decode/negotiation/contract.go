@@ -24,10 +24,10 @@ func (t *Tracker) agree(at stamp, implied bool) {
 			t.attempts.add(a.Attempt)
 		}
 	}
-	implied = implied || t.deal.kind == 0 && t.result.BeginsInside
+	implied = implied || t.deal.Kind == 0 && t.result.BeginsInside
 	t.attempt = attempt{}
 	t.stage = settled
-	if t.contract.open && t.deal.known && t.contract.deal.same(t.deal) {
+	if t.contract.open && t.deal.Known && t.contract.deal.same(t.deal) {
 		return // kept alive
 	}
 	t.endContract(at, byContract)

@@ -5,71 +5,28 @@ import (
 	"portside/pd"
 )
 
-// deal is what a Request asks for. The zero value is an unknown one.
-type deal struct {
-	known    bool // a Request was seen
-	position int
-	kind     pd.PDOKind // 0 where the offer it answers was not seen
-	voltage  pd.Millivolts
-	current  pd.Milliamps
-	power    pd.Milliwatts
-	minimum  pd.Millivolts // variable and battery only
-	maximum  pd.Millivolts
-	mismatch bool
-	epr      bool
-}
-
-func (d deal) adjustable() bool { return d.kind == pd.KindSPRAVS || d.kind == pd.KindEPRAVS }
-
-// newDeal reads a Request against the offers it answers.
-func newDeal(p pd.Message, offers *message.Offers, rev pd.Revision) deal {
-	if p.NumObjects() == 0 {
-		return deal{known: true}
-	}
-	r := pd.RDO(p.Object(0))
-	d := deal{known: true, position: r.PositionFor(rev), mismatch: r.CapabilityMismatch(), epr: p.Type() == pd.EPRRequest}
-	offer, ok := offers.For(p, rev)
-	if !ok || offer.Kind() == pd.KindReserved {
-		return d
-	}
-	d.kind = offer.Kind()
-	switch d.kind {
-	case pd.KindFixed:
-		f, _ := offer.Fixed()
-		d.voltage, d.current = f.Voltage, r.Fixed().OperatingCurrent
-	case pd.KindVariable:
-		v, _ := offer.Variable()
-		d.minimum, d.maximum, d.current = v.MinVoltage, v.MaxVoltage, r.Fixed().OperatingCurrent
-	case pd.KindBattery:
-		b, _ := offer.Battery()
-		d.minimum, d.maximum, d.power = b.MinVoltage, b.MaxVoltage, r.Battery().OperatingPower
-	case pd.KindPPS:
-		d.voltage, d.current = r.PPS().Voltage, r.PPS().OperatingCurrent
-	case pd.KindSPRAVS, pd.KindEPRAVS:
-		d.voltage, d.current = r.AVS().Voltage, r.AVS().OperatingCurrent
-	}
-	return d
-}
+// deal is what a Request asks for.
+type deal struct{ message.Deal }
 
 // same reports a Request that only keeps a contract alive.
 func (d deal) same(o deal) bool {
-	d.mismatch, o.mismatch = false, false
+	d.Mismatch, o.Mismatch = false, false
 	return d == o
 }
 
 // contract is the deal as it is published, from the PS_RDY on.
 func (d deal) contract(startS float64, implied bool) Contract {
-	c := Contract{StartS: known(startS), Kind: d.kind.String(), Position: d.position, Mismatch: d.mismatch, Implied: implied}
-	switch d.kind {
+	c := Contract{StartS: known(startS), Kind: d.Kind.String(), Position: d.Position, Mismatch: d.Mismatch, Implied: implied}
+	switch d.Kind {
 	case 0:
 	case pd.KindVariable:
-		c.CurrentMA = number(int(d.current))
-		c.MinVoltageMV, c.MaxVoltageMV = number(int(d.minimum)), number(int(d.maximum))
+		c.CurrentMA = number(int(d.Current))
+		c.MinVoltageMV, c.MaxVoltageMV = number(int(d.Minimum)), number(int(d.Maximum))
 	case pd.KindBattery:
-		c.PowerMW = number(int(d.power))
-		c.MinVoltageMV, c.MaxVoltageMV = number(int(d.minimum)), number(int(d.maximum))
+		c.PowerMW = number(int(d.Power))
+		c.MinVoltageMV, c.MaxVoltageMV = number(int(d.Minimum)), number(int(d.Maximum))
 	default:
-		c.VoltageMV, c.CurrentMA = number(int(d.voltage)), number(int(d.current))
+		c.VoltageMV, c.CurrentMA = number(int(d.Voltage)), number(int(d.Current))
 	}
 	return c
 }

@@ -78,21 +78,21 @@ func giveUp(rev pd.Revision) limit { return atMost(rev, pd.TSenderResponse) }
 // ready is how long the source may take from Accept to PS_RDY, by where the
 // supply comes from and goes to.
 func ready(rev pd.Revision, from, to deal) limit {
-	step := to.voltage - from.voltage
+	step := to.Voltage - from.Voltage
 	if step < 0 {
 		step = -step
 	}
-	sameObject := from.known && from.position == to.position && from.kind == to.kind
+	sameObject := from.Known && from.Position == to.Position && from.Kind == to.Kind
 	switch {
-	case sameObject && to.kind == pd.KindPPS && small(step, pd.VPpsSmallStep):
+	case sameObject && to.Kind == pd.KindPPS && small(step, pd.VPpsSmallStep):
 		return atMost(rev, pd.TPpsSrcTransSmall)
-	case sameObject && to.kind == pd.KindPPS:
+	case sameObject && to.Kind == pd.KindPPS:
 		return atMost(rev, pd.TPpsSrcTransLarge)
-	case sameObject && to.adjustable() && small(step, pd.VAvsSmallStep):
+	case sameObject && to.Adjustable() && small(step, pd.VAvsSmallStep):
 		return atMost(rev, pd.TAvsSrcTransSmall)
-	case to.adjustable():
+	case to.Adjustable():
 		return atMost(rev, pd.TAvsSrcTransLarge)
-	case from.epr || to.epr || to.kind == 0: // unknown: the longer time, so that nothing sound is late
+	case from.EPR || to.EPR || to.Kind == 0: // unknown: the longer time, so that nothing sound is late
 		return atMost(rev, pd.TSrcTransReqEPR)
 	default:
 		return atMost(rev, pd.TSrcTransReqSPR)

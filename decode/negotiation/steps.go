@@ -1,6 +1,7 @@
 package negotiation
 
 import (
+	"portside/decode/message"
 	"portside/pd"
 )
 
@@ -100,12 +101,12 @@ func (t *Tracker) request(p pd.Message, at, end stamp) {
 	if t.revision == 0 || p.Header.Revision() < t.revision {
 		t.revision = p.Header.Revision()
 	}
-	t.deal = newDeal(p, &t.offers, t.revision)
-	if t.deal.mismatch {
+	t.deal = deal{message.NewDeal(p, &t.offers, t.revision)}
+	if t.deal.Mismatch {
 		t.mismatches.add(Moment{at.s})
 	}
 	a := &t.attempt
-	a.RequestMV, a.RequestMA, a.Mismatch = int(t.deal.voltage), int(t.deal.current), t.deal.mismatch
+	a.RequestMV, a.RequestMA, a.Mismatch = int(t.deal.Voltage), int(t.deal.Current), t.deal.Mismatch
 	t.stage = forAnswer
 	t.begin(phaseAnswer, end, answer(t.revision), p.Type())
 }
@@ -163,7 +164,7 @@ func (t *Tracker) powerReady(from pd.PowerRole, swapping bool, at, end stamp) {
 	switch t.stage {
 	case forReady:
 		t.arrive(at)
-		t.agree(at, !t.deal.known)
+		t.agree(at, !t.deal.Known)
 	case forAnswer:
 		t.drop() // the Accept was not recorded
 		t.agree(at, false)

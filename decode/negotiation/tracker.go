@@ -304,7 +304,7 @@ func (t *Tracker) keptAlive(at stamp) {
 	}
 	var l limit
 	switch {
-	case t.contract.deal.kind == pd.KindPPS:
+	case t.contract.deal.Kind == pd.KindPPS:
 		l = t.limits.request
 	case t.epr:
 		l = t.limits.keepAlive
