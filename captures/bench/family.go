@@ -287,3 +287,7 @@ func FindFamily(name string) (Family, bool) {
 	}
 	return Family{}, false
 }
+
+// CommonSpans lists what every family draws that does not set the parameter
+// itself.
+func CommonSpans() []Span { return commonSpans() }

@@ -18,6 +18,8 @@ type Run struct {
 	Rows     []captures.Sample
 	Messages []captures.Message
 	Energy   Energy
+
+	frames []captures.Message // everything that CC carried, on the bench's clock
 }
 
 // Energy is where the energy of a run went, in joules.
@@ -52,7 +54,10 @@ func Simulate(s Scenario, seed uint64) (*Run, error) {
 		return nil, fmt.Errorf("%s: %w", s.Name, err)
 	}
 	b.energy.Stored = b.c.stored(&b.y)
-	return &Run{Scenario: s, Seed: seed, Rows: b.meter.rows, Messages: b.line.recorded(&b.p), Energy: b.energy}, nil
+	return &Run{
+		Scenario: s, Seed: seed, Rows: b.meter.rows, Messages: b.line.recorded(&b.p), Energy: b.energy,
+		frames: b.line.heard,
+	}, nil
 }
 
 // bench is a run in progress. All times in it are seconds on the bench's own
