@@ -2,172 +2,81 @@ package line_test
 
 import (
 	"bytes"
-	"errors"
-	"fmt"
 	"io"
-	"math/rand/v2"
-	"runtime"
-	"strconv"
-	"syscall"
 	"testing"
-	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/captures"
+	simulated "portside/captures/bench"
 	"portside/captures/line"
 	decode "portside/decode/line"
+	"portside/pd"
 )
 
-// dump is a Value Change Dump of frames on a line, as a recorder of 24 MS/s
-// writes it, and how many frames it holds.
-func dump(size int) (file []byte, frames int) {
-	var b bytes.Buffer
-	b.WriteString("$timescale 1 ns $end\n$scope module logic $end\n$var wire 1 ! cc $end\n$upscope $end\n$enddefinitions $end\n#0\n1!\n")
-	rng := rand.New(rand.NewPCG(3, 3))
-	now := 100.0
-	c := conditions{jitterUI: 0.02, rateLow: 295, rateHigh: 305, sampleMS: 24}
-	var word []byte
-	for b.Len() < size {
-		frames++
-		var events []line.Event
-		events, now = c.send(randomFrame(rng), now, rng)
-		for _, e := range events[1:] {
-			word = strconv.AppendInt(append(word[:0], '#'), int64(e.At), 10)
-			b.Write(append(word, '\n', '0'+byte(e.Level-line.Low), '!', '\n'))
-		}
-		now += 25 + 500*rng.Float64()
+// The bench writes the line apart from its list of messages; what is heard on
+// the one must be what stands in the other, in every family.
+func TestTheBenchsLineCarriesItsMessages(t *testing.T) {
+	seeds, heard := uint64(1), 0
+	if *long {
+		seeds = 20
 	}
-	fmt.Fprintf(&b, "#%d\n", int64(now*1000)+1_000_000)
-	return b.Bytes(), frames
+	for _, f := range simulated.Families() {
+		for seed := range seeds {
+			s := f.Draw(seed)
+			s.Parameters.MessagesRecorded, s.Parameters.MeterHz = true, 1
+			s.Parameters.DurationS = min(s.Parameters.DurationS, s.Parameters.MessagesFromS+12)
+			run, err := simulated.Simulate(s, seed)
+			require.NoError(t, err)
+			var dump bytes.Buffer
+			require.NoError(t, run.WriteLineVCD(&dump))
+			got := overhear(t, &dump, s.Parameters.MessagesNoAck)
+			require.Len(t, got, len(run.Messages), "%s seed %d", f.Name, seed)
+			for i, want := range run.Messages {
+				assert.Equal(t, want.Set, got[i].Set, "%s seed %d at %v", f.Name, seed, want.At)
+				assert.Equal(t, want.Bytes, got[i].Bytes, "%s seed %d at %v", f.Name, seed, want.At)
+				if want.HasCRC {
+					assert.Equal(t, want.CRC, got[i].CRC, "%s seed %d at %v", f.Name, seed, want.At)
+				}
+				// The list is written to the microsecond, an edge is found to a bit.
+				assert.InDelta(t, want.At.Seconds(), got[i].At.Seconds(), 4e-6, "%s seed %d", f.Name, seed)
+				assert.InDelta(t, want.End.Seconds(), got[i].End.Seconds(), 4e-6, "%s seed %d", f.Name, seed)
+			}
+			heard += len(got)
+		}
+	}
+	assert.Greater(t, heard, 500)
 }
 
-// readDump reads and decodes all of it.
-func readDump(r io.Reader, signal string) (good, broken int, err error) {
-	v, err := line.NewVCD(r, line.Options{Signal: signal})
-	if err != nil {
-		return 0, 0, err
-	}
-	d := decode.NewDecoder(v.Signals(), func(f *decode.Frame) {
-		if f.Good {
-			good++
-		} else {
-			broken++
+// overhear reads a dump as the program does.
+func overhear(t *testing.T, src io.Reader, withoutGoodCRC bool) []captures.Message {
+	t.Helper()
+	v, err := line.NewVCD(src, line.Options{})
+	require.NoError(t, err)
+	var out []captures.Message
+	keep := func(m captures.Message) {
+		if p, err := pd.ParseMessage(m.Set, m.Bytes); withoutGoodCRC && err == nil && !m.Set.IsReset() && p.Type() == pd.GoodCRC {
+			return
 		}
-	})
+		out = append(out, m)
+	}
+	messages := decode.NewMessages(v.Signals(), nil)
 	events := make([]line.Event, 4096)
 	for {
 		n, err := v.Read(events)
-		d.Add(events[:n])
-		if errors.Is(err, io.EOF) {
-			d.Finish()
-			return good, broken, nil
+		messages.Add(events[:n])
+		for m := messages.Next(); m != nil; m = messages.Next() {
+			keep(*m)
 		}
-		if err != nil {
-			return good, broken, err
+		if err == io.EOF { //nolint:errorlint // readers give it bare
+			break
 		}
+		require.NoError(t, err)
 	}
-}
-
-// onCPU reports the speed by processor time, which other work on the machine
-// does not change.
-func onCPU(b *testing.B, size int, run func()) {
-	b.SetBytes(int64(size))
-	var before, after syscall.Rusage
-	require.NoError(b, syscall.Getrusage(syscall.RUSAGE_SELF, &before))
-	for b.Loop() {
-		run()
+	messages.Finish()
+	for m := messages.Next(); m != nil; m = messages.Next() {
+		keep(*m)
 	}
-	require.NoError(b, syscall.Getrusage(syscall.RUSAGE_SELF, &after))
-	spent := time.Duration(after.Utime.Nano()+after.Stime.Nano()-before.Utime.Nano()-before.Stime.Nano()) * time.Nanosecond
-	b.ReportMetric(float64(size)*float64(b.N)/1e6/spent.Seconds(), "MB/cpu-s")
-}
-
-// BenchmarkDump reads a dump with all its messages decoded, the reader alone,
-// and beside them every byte of it once:
-// go test -run '^$' -bench Dump ./decode/line.
-func BenchmarkDump(b *testing.B) {
-	file, frames := dump(64 << 20)
-	b.Run("bytes", func(b *testing.B) {
-		lines := 0
-		onCPU(b, len(file), func() {
-			for _, c := range file {
-				if c == '\n' {
-					lines++
-				}
-			}
-		})
-		require.NotZero(b, lines)
-	})
-	b.Run("reader", func(b *testing.B) {
-		events := make([]line.Event, 4096)
-		onCPU(b, len(file), func() {
-			v, err := line.NewVCD(bytes.NewReader(file), line.Options{})
-			require.NoError(b, err)
-			for err == nil {
-				_, err = v.Read(events)
-			}
-		})
-	})
-	b.Run("messages", func(b *testing.B) {
-		b.ReportAllocs()
-		onCPU(b, len(file), func() {
-			good, broken, err := readDump(bytes.NewReader(file), "")
-			require.NoError(b, err)
-			require.Equal(b, frames, good)
-			require.Zero(b, broken)
-		})
-	})
-}
-
-// TestMemory reads a recording that repeats itself, with its times going on,
-// and looks at what is kept.
-func TestMemory(t *testing.T) {
-	file, frames := dump(1 << 20)
-	head, body, _ := bytes.Cut(file, []byte("#0\n"))
-	seconds := 0
-	times := count(300, 15)
-	source := io.MultiReader(bytes.NewReader(head), &repeating{next: func() []byte {
-		if seconds == times {
-			return nil
-		}
-		var out []byte
-		for _, word := range bytes.SplitAfter(body, []byte("\n")) {
-			if len(word) > 1 && word[0] == '#' {
-				at, err := strconv.ParseInt(string(word[1:len(word)-1]), 10, 64)
-				require.NoError(t, err)
-				out = append(strconv.AppendInt(append(out, '#'), at+int64(seconds)*10_000_000_000, 10), '\n')
-				continue
-			}
-			out = append(out, word...)
-		}
-		seconds++
-		return out
-	}})
-	runtime.GC()
-	var before, after runtime.MemStats
-	runtime.ReadMemStats(&before)
-	good, broken, err := readDump(source, "")
-	require.NoError(t, err)
-	require.Equal(t, frames*times, good)
-	require.Zero(t, broken)
-	runtime.GC()
-	runtime.ReadMemStats(&after)
-	require.Less(t, int64(after.HeapAlloc)-int64(before.HeapAlloc), int64(4<<20))
-}
-
-// repeating gives piece after piece until there is none.
-type repeating struct {
-	next func() []byte
-	rest []byte
-}
-
-func (r *repeating) Read(p []byte) (int, error) {
-	if len(r.rest) == 0 {
-		if r.rest = r.next(); r.rest == nil {
-			return 0, io.EOF
-		}
-	}
-	n := copy(p, r.rest)
-	r.rest = r.rest[n:]
-	return n, nil
+	return out
 }
