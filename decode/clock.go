@@ -27,6 +27,11 @@ func matched(a clocks.Alignment) []Matched {
 	return out
 }
 
+// InputClocks describes the clock of each input.
+func InputClocks(stats []captures.Stats, given []captures.Clock, a clocks.Alignment) []InputClock {
+	return inputClocks(stats, given, a)
+}
+
 func inputClocks(stats []captures.Stats, given []captures.Clock, a clocks.Alignment) []InputClock {
 	out := []InputClock{}
 	for i, c := range given {

@@ -4,10 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"math"
+	"slices"
 
 	"github.com/spf13/cobra"
 
+	"portside/captures"
+	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/charger"
@@ -42,6 +46,7 @@ outside its limit by more than its uncertainty.`,
 		Example: `  portside charger demo:sound-charging
   portside charger messages.csv meter.csv --shift meter=0
   portside charger --against demo:weak-charger demo:sound-charging
+  portside charger --html charger.html demo:sound-charging
   portside charger --json --reading charger-label-w=65W messages.csv`,
 		ValidArgsFunction: completeFiles,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -52,6 +57,7 @@ outside its limit by more than its uncertainty.`,
 		},
 	}
 	o.add(cmd)
+	o.html.add(cmd)
 	f := cmd.Flags()
 	f.Var(&o.against, "against", "a recording of a second charger, set beside the first; repeatable")
 	f.Var(&o.readings, "reading", "charger-label-w=WATTS, as printed on the charger; repeatable")
@@ -69,8 +75,12 @@ outside its limit by more than its uncertainty.`,
 // same of a second charger; null without one.
 type chargerDocument struct {
 	*charger.Result
-	Inputs  []decode.Input   `json:"inputs"`
-	Against *chargerDocument `json:"against"`
+	Inputs  []decode.Input      `json:"inputs"`
+	Clocks  []decode.InputClock `json:"clocks"`
+	Against *chargerDocument    `json:"against"`
+
+	tested *report.Tested
+	about  report.About // with the files of this recording
 }
 
 func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []string) error {
@@ -78,11 +88,13 @@ func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []strin
 	if err != nil {
 		return err
 	}
+	if err := o.html.check(append(slices.Clone(args), o.against.values...)); err != nil {
+		return err
+	}
 	first, unread, err := o.check(ctx, s, args, label(readings))
 	if err != nil {
 		return err
 	}
-	var second *charger.Result
 	if len(o.against.values) > 0 {
 		against, unreadToo, err := o.check(ctx, s, o.against.values, 0)
 		var bad *failure
@@ -95,13 +107,17 @@ func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []strin
 		case err != nil:
 			return err
 		default:
-			first.Against, second, unread = against, against.Result, unread || unreadToo
+			first.Against, unread = against, unread || unreadToo
+			first.tested.Page.Against = against.tested.Page
 		}
 	}
 	if o.json {
 		err = writeJSON(s.out, first)
 	} else {
-		err = text.Charger(s.out, first.Result, second, s.look(o.noColor))
+		err = text.Charger(s.out, first.tested.Page, s.look(o.noColor))
+	}
+	if err == nil {
+		err = o.html.write(first.report)
 	}
 	switch {
 	case err != nil:
@@ -112,6 +128,16 @@ func runCharger(ctx context.Context, s *streams, o *chargerOptions, args []strin
 		return &failure{status: exitFound, told: true}
 	}
 	return nil
+}
+
+// report writes the report of one charger, or of two.
+func (d *chargerDocument) report(w io.Writer) error {
+	if d.Against == nil {
+		return report.Charger(w, d.tested, nil, d.about)
+	}
+	both := d.about
+	both.Files = append(slices.Clone(both.Files), d.Against.about.Files...)
+	return report.Charger(w, d.tested, d.Against.tested, both)
 }
 
 // label is the power printed on the charger; 0 where it was not given.
@@ -141,9 +167,20 @@ func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, 
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
 		LabelPDP: labelled, AtSource: o.meterAt.value == "source", Clocks: rec.clocks(), Alignment: alignment,
 	})
-	if err := rec.each(ctx, c.Take); err != nil {
+	take, shown := c.Take, (*chargerPicture)(nil)
+	if o.html.path != "" {
+		shown = newChargerPicture(alignment)
+		take = func(r captures.Record) { c.Take(r); shown.take(r) }
+	}
+	if err := rec.each(ctx, take); err != nil {
 		return nil, false, err
 	}
 	rec.tellSkipped(s)
-	return &chargerDocument{Result: c.Finish(), Inputs: decode.Inputs(rec.stats())}, rec.unread, nil
+	d = &chargerDocument{
+		Result: c.Finish(), Inputs: decode.Inputs(rec.stats()), about: about(rec),
+		Clocks: boundClocks(decode.InputClocks(rec.stats(), rec.clocks(), alignment), rec.clocks(), alignment),
+	}
+	page := &text.ChargerPage{Result: d.Result, Clock: clockWords(alignment)}
+	d.tested = shown.tested(page, rec.clocks(), alignment)
+	return d, rec.unread, nil
 }

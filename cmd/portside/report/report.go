@@ -172,6 +172,9 @@ func figures(g *text.Grid, column int) bool { return g.Figures[column] }
 
 // grave is the severity that a cell or label names, "" for none.
 func grave(s string) string {
+	if s == "FAIL" {
+		return "fault"
+	}
 	for _, word := range []string{"FAULT", "WARNING", "NOTE"} {
 		if strings.HasSuffix(strings.TrimSpace(s), word) {
 			return strings.ToLower(word)
