@@ -308,46 +308,55 @@ func frame(at time.Duration) *line.Frame {
 	}
 }
 
-// The limits are those of USB PD R3.2 V1.1, tables 5.17 and 5.18 and section 5.5.
+// frameCases change one frame of the source: what breaks a check, and what just keeps
+// it. The limits are those of USB PD R3.2 V1.1, tables 5.17 and 5.18 and section 5.5.
+var frameCases = []struct {
+	name          string
+	change        func(f *line.Frame)
+	breaks, keeps string
+}{
+	{"sound", func(*line.Frame) {}, "", ""},
+	{"330 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 330e3 }, "", "bit-rate"},
+	{"331 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 331e3 }, "bit-rate", ""},
+	{"270 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 270e3 }, "", "bit-rate"},
+	{"269 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 269e3 }, "bit-rate", ""},
+	{"drift at the limit", func(f *line.Frame) { f.Measured.DriftPercent = 0.25 }, "", "bit-rate"},
+	{"drift beyond", func(f *line.Frame) { f.Measured.DriftPercent = 0.27 }, "bit-rate", ""},
+	{"63 bits, one lost at the tap", func(f *line.Frame) { f.PreambleBits = 63 }, "", "preamble"},
+	{"62 bits", func(f *line.Frame) { f.PreambleBits = 62 }, "preamble", ""},
+	{"gap of 22 us, within a bit", func(f *line.Frame) { follows(f, 22*time.Microsecond) }, "", "frame-gap"},
+	{"gap of 21 us", func(f *line.Frame) { follows(f, 21*time.Microsecond) }, "frame-gap", ""},
+}
+
+// firstFrame is where the frame before it begins.
+const firstFrame = 600 * time.Microsecond
+
 func TestFrames(t *testing.T) {
-	gap := 600 * time.Microsecond
-	for _, x := range []struct {
-		name   string
-		change func(f *line.Frame)
-		check  string // which fails, empty for none
-	}{
-		{"sound", func(*line.Frame) {}, ""},
-		{"330 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 330e3 }, ""},
-		{"331 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 331e3 }, "bit-rate"},
-		{"269 kbit/s", func(f *line.Frame) { f.Measured.BitRateHz = 269e3 }, "bit-rate"},
-		{"drift at the limit", func(f *line.Frame) { f.Measured.DriftPercent = 0.25 }, ""},
-		{"drift beyond", func(f *line.Frame) { f.Measured.DriftPercent = 0.27 }, "bit-rate"},
-		{"63 bits, one lost at the tap", func(f *line.Frame) { f.PreambleBits = 63 }, ""},
-		{"62 bits", func(f *line.Frame) { f.PreambleBits = 62 }, "preamble"},
-		{"gap of 22 us, within a bit", func(f *line.Frame) {
-			f.Start = gap + 500*time.Microsecond + 22*time.Microsecond
-			f.End = f.Start + 500*time.Microsecond
-		}, ""},
-		{"gap of 21 us", func(f *line.Frame) {
-			f.Start = gap + 500*time.Microsecond + 21*time.Microsecond
-			f.End = f.Start + 500*time.Microsecond
-		}, "frame-gap"},
-	} {
+	for _, x := range frameCases {
 		t.Run(x.name, func(t *testing.T) {
 			c := charger.New(charger.Options{})
-			c.Frame(frame(gap))
+			c.Frame(frame(firstFrame))
 			f := frame(10 * time.Millisecond)
 			x.change(f)
 			c.Frame(f)
 			r := c.Finish()
 			want := []string{}
-			if x.check != "" {
-				want = append(want, x.check)
+			if x.breaks != "" {
+				want = append(want, x.breaks)
 			}
 			assert.Equal(t, want, failures(r))
+			if x.keeps != "" {
+				assert.Equal(t, charger.Pass, find(t, r, x.keeps).Result)
+			}
 			assert.Equal(t, charger.NotObserved, find(t, r, "answer-time").Result)
 		})
 	}
+}
+
+// follows puts a frame behind the first one.
+func follows(f *line.Frame, gap time.Duration) {
+	f.Start = firstFrame + 500*time.Microsecond + gap
+	f.End = f.Start + 500*time.Microsecond
 }
 
 // TestPPSOfOlderRevisions: what no revision allows fails whoever offers it, and the

@@ -23,6 +23,7 @@ type mutation struct {
 	rate  float64            // samples a second, where the meter matters
 	near  bool               // the meter sits at the source
 	also  map[string]float64 // values set beside it
+	per   float64            // of the value, for one unit of what is measured; 1 where not given
 	make  func(r *rig)
 }
 
@@ -118,6 +119,17 @@ var mutations = []mutation{
 		r.wait("silence", 0.75, 1)
 		r.out = append(r.out, captures.Message{At: seconds(r.now), Set: pd.HardReset})
 		r.meter.rate = 0
+	}},
+	{check: "transition-window", value: "knee", limit: 9.95, above: true, make: func(r *rig) { r.plug(offer65...).negotiate(to(2, 3000, 5, 9)) }},
+	// 3.675 V in 0.1225 ms are 30 mV/us.
+	{check: "slew-rate", value: "knee", limit: 5.125 + 3.675, above: true, rate: 50_000, per: 0.1225, also: map[string]float64{"knee time": 0.0001225, "settle": 0.01}, make: func(r *rig) {
+		r.plug(offer65...).negotiate(to(2, 3000, 5, 9))
+	}},
+	{check: "power-ready-before-voltage", value: "knee", limit: 8.55, near: true, far: 4, also: map[string]float64{"settle": 0.27, "power ready": 0.05}, make: simple},
+	// 0.75 V at 3 A, and 0.05 V of regulation at 1 A.
+	{check: "cable-voltage-drop", value: "cable", limit: 0.3, above: true, also: map[string]float64{"level": 8.6, "loaded": 8.6}, make: func(r *rig) {
+		r.meter.cable = r.set["cable"]
+		r.plug(offer65...).negotiate(to(2, 3000, 5, 9)).load(1, 8.55, 0.5)
 	}},
 	{check: "epr-entry", value: "enter answer", limit: 0.015, above: true, make: extended},
 	{check: "epr-entry", value: "enter succeeded", limit: 0.55, above: true, make: extended},
@@ -255,7 +267,7 @@ func TestLevelsFailAloneOnTwoClocks(t *testing.T) {
 		}
 		t.Run(m.check+" "+m.value, func(t *testing.T) {
 			m.failsAlone(t, func(value float64) *charger.Result {
-				m.also = map[string]float64{"settle": 0.02}
+				m.also = map[string]float64{"settle": 0.02} // a source that is slower looks like one of many levels
 				r, a := m.rig(value).checkApart(charger.Options{AtSource: m.near}, own{offset: 37.3, rate: 2e-4})
 				require.True(t, a.Certain, a.Reason)
 				return r
@@ -274,7 +286,7 @@ func (m mutation) failsAlone(t *testing.T, run func(float64) *charger.Result) {
 		off = max(off, u)
 	}
 	const steps = 20
-	far := cmp.Or(m.far, 2.2)
+	far := cmp.Or(m.far, 2.2) * cmp.Or(m.per, 1)
 	for n := range steps + 1 {
 		value := m.limit + far*off*float64(n)/steps
 		if !m.above {

@@ -56,21 +56,25 @@ func offersNothing(list []pd.PDO) bool {
 }
 
 // explain finds the ratings that explain the objects, the highest first, and says
-// what is against the likeliest one where there is none.
+// what is against the likeliest one where there is none: the one that explains most, and
+// of those the one nearest to what is offered.
 func (c *Checker) explain() (why string) {
 	o := &c.offering
-	nearest, best := "no rating explains the offer", math.MinInt
+	nearest, best, away := "no rating explains the offer", math.MinInt, pd.Milliwatts(0)
+	most := mostPower(o.spr())
 	for _, maximum := range c.maxima(pd.SPRVoltageSteps(), pd.PDPLimitSPR) {
 		c.rating.ratings(maximum, func(present pd.Milliwatts) {
 			if !c.mayOffer(maximum, present) {
 				return
 			}
 			fits, against := o.fits(maximum, present, &c.rating)
+			off := max(present-most, most-present)
 			switch {
 			case against == "":
 				o.ratings = append(o.ratings, present)
-			case fits > best:
-				nearest, best = fmt.Sprintf("%s, for a source of %s", against, figure(watts(present), "W")), fits
+			case fits > best || fits == best && off < away:
+				best, away = fits, off
+				nearest = fmt.Sprintf("%s, for a source of %s", against, figure(watts(present), "W"))
 			}
 		})
 	}

@@ -97,3 +97,27 @@ func TestLabel(t *testing.T) {
 		assert.Equal(t, fails, find(t, got, "power-rule-fixed").Result == charger.Fail, "%d mW: %s", watts, find(t, got, "power-rule-fixed").Text)
 	}
 }
+
+// TestNearestRating: what is said against an offer goes by the rating nearest to it.
+func TestNearestRating(t *testing.T) {
+	for _, x := range []struct {
+		list   []uint32
+		want   string
+		source string
+	}{
+		{
+			[]uint32{fixed(5000, 3000), fixed(9000, 3000), fixed(15_000, 3000), fixed(20_000, 3260)},
+			"object 4 offers 20 V 3.26 A where 3.25 A is due, for a source of 65 W", "USB PD R3.2 V1.1, table 10.2: 65 / 20",
+		},
+		{
+			[]uint32{fixed(5000, 3000), fixed(9000, 2000), fixed(15_000, 3000), fixed(20_000, 3250)},
+			"object 2 offers 9 V 2 A where 3 A to 5 A is due, for a source of 65 W", "USB PD R3.2 V1.1, table 10.2: above 27 W",
+		},
+		{
+			[]uint32{fixed(5000, 3000), fixed(9000, 3000), fixed(20_000, 3250)},
+			"15 V is not offered, for a source of 65 W", "USB PD R3.2 V1.1, table 10.2: above 27 W",
+		},
+	} {
+		assert.Equal(t, x.want, find(t, offering(x.list...).result(), "power-rule-fixed").Text, x.source)
+	}
+}
