@@ -96,30 +96,103 @@ type flows struct {
 func (c *circuit) flows(t float64, y *state) flows {
 	var f flows
 	f.source, f.limit, f.limiting = c.sourceCurrent(t, y[nodeSource])
-	if c.attached && !c.parted {
-		f.cable = (y[nodeSource] - y[nodePort]) / c.p.loopOhm()
-	}
+	f.cable = c.cableCurrent(y)
 	f.input = c.switchCurrent(t, y[nodePort], y[nodeInput])
 	f.charger = c.chargerInput(y)
 	f.load = c.loadCurrent(y[nodeRail], c.loadW+c.retryW)
-	if c.shortOhm > 0 {
-		f.short = y[nodeRail] / c.shortOhm
-	}
+	f.short = c.shortCurrent(y)
 	f.battery = c.batteryCurrent(t, y)
 	return f
 }
 
 // derivative is the circuit's set of differential equations.
 func (c *circuit) derivative(t float64, y *state) state {
-	f := c.flows(t, y)
+	w := c.terms(t, y)
+	return c.balance(&w, y)
+}
+
+// terms is everything that flows in one state.
+type terms struct {
+	flows
+	port, loss float64 // to ground at the receptacle and at the charger's input
+	target     float64 // what the converter's loops ask for
+}
+
+func (c *circuit) terms(t float64, y *state) terms {
+	return terms{
+		flows: c.flows(t, y), port: c.portCurrent(y[nodePort]), loss: c.inputLoss(y[nodeInput]),
+		target: c.chargerTarget(t, y),
+	}
+}
+
+// balance is Kirchhoff's current law at each node, dV/dt = I/C.
+func (c *circuit) balance(w *terms, y *state) state {
 	var d state
-	d[nodeSource] = (f.source - f.cable - y[nodeSource]/sourceLeakOhm) / c.p.SourceCapacitanceUF * 1e6
-	d[nodePort] = (f.cable - f.input - c.portCurrent(y[nodePort])) / c.p.PortCapacitanceUF * 1e6
-	d[nodeInput] = (f.input - f.charger - c.inputLoss(y[nodeInput])) / c.p.InputCapacitanceUF * 1e6
-	d[nodeRail] = (y[chargerOut] - f.load - f.short - f.battery - y[nodeRail]/railBleedOhm) / c.p.RailCapacitanceUF * 1e6
-	d[chargerOut] = (c.chargerTarget(t, y) - y[chargerOut]) / converterLag
-	d[batteryStor] = f.battery
+	d[nodeSource] = (w.source - w.cable - y[nodeSource]/sourceLeakOhm) / c.p.SourceCapacitanceUF * 1e6
+	d[nodePort] = (w.cable - w.input - w.port) / c.p.PortCapacitanceUF * 1e6
+	d[nodeInput] = (w.input - w.charger - w.loss) / c.p.InputCapacitanceUF * 1e6
+	d[nodeRail] = (y[chargerOut] - w.load - w.short - w.battery - y[nodeRail]/railBleedOhm) / c.p.RailCapacitanceUF * 1e6
+	d[chargerOut] = (w.target - y[chargerOut]) / converterLag
+	d[batteryStor] = w.battery
 	return d
+}
+
+// slopes is the Jacobian by differences, as [system.slopes] takes it, but only
+// what a state has a say in is computed anew when it moves.
+func (c *circuit) slopes(t float64, y *state, j *matrix) {
+	still := c.terms(t, y)
+	d0 := c.balance(&still, y)
+	moved := *y
+	for n := range stateSize {
+		delta := slopeStep(y[n])
+		moved[n] += delta
+		w := still
+		c.renew(&w, n, t, &moved)
+		d := c.balance(&w, &moved)
+		moved[n] = y[n]
+		for i := range stateSize {
+			j[i][n] = (d[i] - d0[i]) / delta
+		}
+	}
+}
+
+// renew computes what depends on one state.
+func (c *circuit) renew(w *terms, n int, t float64, y *state) {
+	switch n {
+	case nodeSource:
+		w.source, w.limit, w.limiting = c.sourceCurrent(t, y[nodeSource])
+		w.cable = c.cableCurrent(y)
+	case nodePort:
+		w.cable = c.cableCurrent(y)
+		w.input = c.switchCurrent(t, y[nodePort], y[nodeInput])
+		w.port = c.portCurrent(y[nodePort])
+	case nodeInput:
+		w.input = c.switchCurrent(t, y[nodePort], y[nodeInput])
+		w.charger, w.loss = c.chargerInput(y), c.inputLoss(y[nodeInput])
+		w.target = c.chargerTarget(t, y)
+	case nodeRail:
+		w.charger, w.target = c.chargerInput(y), c.chargerTarget(t, y)
+		w.load, w.short = c.loadCurrent(y[nodeRail], c.loadW+c.retryW), c.shortCurrent(y)
+		w.battery = c.batteryCurrent(t, y)
+	case chargerOut:
+		w.charger = c.chargerInput(y)
+	case batteryStor:
+		w.battery, w.target = c.batteryCurrent(t, y), c.chargerTarget(t, y)
+	}
+}
+
+func (c *circuit) cableCurrent(y *state) float64 {
+	if !c.attached || c.parted {
+		return 0
+	}
+	return (y[nodeSource] - y[nodePort]) / c.p.loopOhm()
+}
+
+func (c *circuit) shortCurrent(y *state) float64 {
+	if c.shortOhm <= 0 {
+		return 0
+	}
+	return y[nodeRail] / c.shortOhm
 }
 
 // sourceCurrent is the source's output: a voltage behind a resistance, limited

@@ -55,9 +55,9 @@ func TestCapacitorChargesAsTheExponential(t *testing.T) {
 		return d
 	}
 	var y state
-	at, h, steps := 0.0, firstStepS, 0
+	at, h, steps, v := 0.0, firstStepS, 0, solver{f: f}
 	for at < 5*ohms*farads {
-		s := try(f, at, &y, h, 1)
+		s := v.try(at, &y, h, 1)
 		require.False(t, s.failed)
 		if s.err > 1 {
 			h /= 4

@@ -66,6 +66,7 @@ type bench struct {
 	p         Parameters
 	random    *rand.Rand
 	c         circuit
+	solver    solver
 	y         state
 	now       float64
 	h         float64 // length of the next step
@@ -91,6 +92,7 @@ func newBench(p Parameters, random *rand.Rand) (*bench, error) {
 	}
 	b := &bench{p: p, random: random, h: firstStepS, tolerance: 1}
 	b.c = circuit{p: &b.p, parted: p.CableOpen}
+	b.solver = solver{f: b.c.derivative, slopes: b.c.slopes}
 	if p.RailShortAfterS == 0 {
 		b.c.shortOhm = p.RailShortOhm
 	}
@@ -190,7 +192,7 @@ func (b *bench) advance(stop float64) error {
 	left := stop - b.now
 	h := min(b.h, longestStepS, left)
 	for {
-		s := try(b.c.derivative, b.now, &b.y, h, b.tolerance)
+		s := b.solver.try(b.now, &b.y, h, b.tolerance)
 		if s.failed || s.err > 1 {
 			if h < minStepS {
 				return fmt.Errorf("%w at %g s", ErrSolver, b.now)

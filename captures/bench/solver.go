@@ -31,15 +31,27 @@ type step struct {
 
 type system func(t float64, y *state) state
 
+// solver takes steps of a system. slopes gives its Jacobian where the system
+// knows a shorter way than [system.slopes]. The rest is working space.
+type solver struct {
+	f      system
+	slopes func(t float64, y *state, j *matrix)
+
+	lu    factored // of the step
+	fresh factored // of a stage that passed a kink
+	x     state
+}
+
+type matrix [stateSize][stateSize]float64
+
 // try takes one step of length h without accepting it.
-func try(f system, t float64, y *state, h, tolerance float64) step {
+func (v *solver) try(t float64, y *state, h, tolerance float64) step {
 	s := step{h: h, t1: t + sdirkGamma*h, t2: t + h}
-	lu, ok := factor(f, s.t1, y, sdirkGamma*h)
-	if !ok {
+	if !v.factor(&v.lu, s.t1, y, sdirkGamma*h) {
 		s.failed = true
 		return s
 	}
-	y1, ok := solveStage(f, lu, s.t1, y, y, sdirkGamma*h, tolerance)
+	y1, ok := v.solveStage(s.t1, y, y, sdirkGamma*h, tolerance)
 	if !ok {
 		s.failed = true
 		return s
@@ -49,7 +61,7 @@ func try(f system, t float64, y *state, h, tolerance float64) step {
 	for i := range base {
 		base[i] += (1 - sdirkGamma) * h * k1[i]
 	}
-	y2, ok := solveStage(f, lu, s.t2, &base, &y1, sdirkGamma*h, tolerance)
+	y2, ok := v.solveStage(s.t2, &base, &y1, sdirkGamma*h, tolerance)
 	if !ok {
 		s.failed = true
 		return s
@@ -61,7 +73,7 @@ func try(f system, t float64, y *state, h, tolerance float64) step {
 	for i := range difference {
 		difference[i] = sdirkGamma * h * (k2[i] - k1[i])
 	}
-	lu.solve(&difference)
+	v.lu.solve(&difference)
 	s.y1, s.y = y1, y2
 	s.err = norm(&difference, &y2) / tolerance
 	return s
@@ -84,10 +96,11 @@ func norm(e, y *state) float64 {
 }
 
 // solveStage finds x with x = base + a·f(t, x) by Newton's method.
-func solveStage(f system, lu *factored, t float64, base, guess *state, a, tolerance float64) (state, bool) {
-	x := *guess
+func (v *solver) solveStage(t float64, base, guess *state, a, tolerance float64) (state, bool) {
+	x, lu := &v.x, &v.lu
+	*x = *guess
 	for n := range newtonMax {
-		d := f(t, &x)
+		d := v.f(t, x)
 		var r state
 		for i := range r {
 			r[i] = base[i] + a*d[i] - x[i]
@@ -96,41 +109,58 @@ func solveStage(f system, lu *factored, t float64, base, guess *state, a, tolera
 		for i := range x {
 			x[i] += r[i]
 		}
-		if norm(&r, &x) < 0.01*tolerance {
-			return x, true
+		if norm(&r, x) < 0.01*tolerance {
+			return *x, true
 		}
 		if n%4 == 3 { // a kink was passed: take the slopes anew
-			var ok bool
-			if lu, ok = factor(f, t, &x, a); !ok {
-				return x, false
+			lu = &v.fresh
+			if !v.factor(lu, t, x, a) {
+				return *x, false
 			}
 		}
 	}
-	return x, false
+	return *x, false
 }
 
 // factored is the LU decomposition of I − a·J.
 type factored struct {
-	m     [stateSize][stateSize]float64
+	m     matrix
 	pivot [stateSize]int
 }
 
-// factor builds and decomposes I − a·J with slopes taken by differences.
-func factor(f system, t float64, y *state, a float64) (*factored, bool) {
-	lu := new(factored)
-	d0 := f(t, y)
-	for j := range stateSize {
-		moved := *y
-		delta := 1e-6 * (1 + math.Abs(y[j]))
-		moved[j] += delta
-		d := f(t, &moved)
-		for i := range stateSize {
-			lu.m[i][j] = -a * (d[i] - d0[i]) / delta
-		}
-		lu.m[j][j]++
+// factor builds and decomposes I − a·J.
+func (v *solver) factor(lu *factored, t float64, y *state, a float64) bool {
+	if v.slopes != nil {
+		v.slopes(t, y, &lu.m)
+	} else {
+		v.f.slopes(t, y, &lu.m)
 	}
-	return lu, lu.decompose()
+	for i := range stateSize {
+		for j := range stateSize {
+			lu.m[i][j] *= -a
+		}
+		lu.m[i][i]++
+	}
+	return lu.decompose()
 }
+
+// slopes takes a system's Jacobian by differences.
+func (f system) slopes(t float64, y *state, j *matrix) {
+	d0 := f(t, y)
+	moved := *y
+	for n := range stateSize {
+		delta := slopeStep(y[n])
+		moved[n] += delta
+		d := f(t, &moved)
+		moved[n] = y[n]
+		for i := range stateSize {
+			j[i][n] = (d[i] - d0[i]) / delta
+		}
+	}
+}
+
+// slopeStep is how far a state is moved to see its slopes.
+func slopeStep(x float64) float64 { return 1e-6 * (1 + math.Abs(x)) }
 
 func (lu *factored) decompose() bool {
 	m := &lu.m
@@ -156,22 +186,25 @@ func (lu *factored) decompose() bool {
 	return true
 }
 
+// solve is written out: it is what a run does most.
 func (lu *factored) solve(b *state) {
-	for k := range stateSize {
-		p := lu.pivot[k]
+	m := &lu.m
+	for k, p := range lu.pivot {
 		b[k], b[p] = b[p], b[k]
 	}
-	for i := 1; i < stateSize; i++ {
-		for j := range i {
-			b[i] -= lu.m[i][j] * b[j]
-		}
-	}
-	for i := stateSize - 1; i >= 0; i-- {
-		for j := i + 1; j < stateSize; j++ {
-			b[i] -= lu.m[i][j] * b[j]
-		}
-		b[i] /= lu.m[i][i]
-	}
+	x0 := b[0]
+	x1 := b[1] - m[1][0]*x0
+	x2 := b[2] - m[2][0]*x0 - m[2][1]*x1
+	x3 := b[3] - m[3][0]*x0 - m[3][1]*x1 - m[3][2]*x2
+	x4 := b[4] - m[4][0]*x0 - m[4][1]*x1 - m[4][2]*x2 - m[4][3]*x3
+	x5 := b[5] - m[5][0]*x0 - m[5][1]*x1 - m[5][2]*x2 - m[5][3]*x3 - m[5][4]*x4
+	x5 /= m[5][5]
+	x4 = (x4 - m[4][5]*x5) / m[4][4]
+	x3 = (x3 - m[3][4]*x4 - m[3][5]*x5) / m[3][3]
+	x2 = (x2 - m[2][3]*x3 - m[2][4]*x4 - m[2][5]*x5) / m[2][2]
+	x1 = (x1 - m[1][2]*x2 - m[1][3]*x3 - m[1][4]*x4 - m[1][5]*x5) / m[1][1]
+	x0 = (x0 - m[0][1]*x1 - m[0][2]*x2 - m[0][3]*x3 - m[0][4]*x4 - m[0][5]*x5) / m[0][0]
+	*b = state{x0, x1, x2, x3, x4, x5}
 }
 
 // nextLength proposes the length of the next step from the error of the last.
