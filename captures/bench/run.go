@@ -166,7 +166,10 @@ func (b *bench) run() error {
 		if budget--; budget < 0 {
 			return fmt.Errorf("%w: it oscillates at %g s", ErrSolver, b.now)
 		}
-		stop := min(b.p.DurationS, b.meter.next)
+		stop := b.p.DurationS
+		if b.meter.endsSteps {
+			stop = min(stop, b.meter.next)
+		}
 		if len(b.events) > 0 {
 			stop = min(stop, b.events[0].at)
 		}
@@ -222,8 +225,13 @@ func (b *bench) accept(s *step) {
 	w1, w2 := (1-sdirkGamma)*s.h, sdirkGamma*s.h
 	b.account(&s.y1, &f1, w1)
 	b.account(&s.y, &f2, w2)
-	b.meter.add(&s.y1, &f1, w1)
-	b.meter.add(&s.y, &f2, w2)
+	if b.meter.endsSteps {
+		b.meter.add(&s.y1, &f1, w1)
+		b.meter.add(&s.y, &f2, w2)
+	} else {
+		f0 := b.c.flows(b.now, &b.y)
+		b.meter.during(&chord{b.now, s.h, [3]view{b.meter.view(&b.y, &f0), b.meter.view(&s.y1, &f1), b.meter.view(&s.y, &f2)}})
+	}
 	b.y = s.y
 	b.now += s.h
 	if b.observe != nil {
