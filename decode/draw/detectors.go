@@ -139,7 +139,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	} else {
 		for _, p := range c.samples {
 			d.falls.add(p)
-			d.rises.add(p, d.falls.recent, d.noise)
+			d.rises.add(p, d.falls.recent[:d.falls.n], d.noise)
 			d.falls.remember(p)
 		}
 	}
@@ -162,7 +162,7 @@ func (d *detectors) takeSample(p point) {
 	if hasV {
 		d.levels.add(p, d.noise)
 		d.falls.add(p)
-		d.rises.add(p, d.falls.recent, d.noise)
+		d.rises.add(p, d.falls.recent[:d.falls.n], d.noise)
 	}
 	if hasV && hasA {
 		d.falls.remember(p)

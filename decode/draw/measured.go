@@ -8,12 +8,13 @@ import (
 )
 
 const (
-	leastSpanA    = 0.2  // a slope of VBUS on the current needs this much: common practice
-	lastingS      = 0.15 // a steady draw, past the transition: tSrcTransition and tSnkStdby are below 50 ms
-	steadyShare   = 0.15 // one state of the load: its draw varies by no more
-	accuracyShare = 0.01 // limit of a meter's error, of the reading: common practice
-	leakExponent  = 0.4  // -1 constant power, 0 constant current, +1 resistor
-	mostExponent  = 1.3  // a draw that rises faster with the voltage is another state of the load
+	leastSpanA    = 0.2   // a slope of VBUS on the current needs this much: common practice
+	lastingS      = 0.15  // a steady draw, past the transition: tSrcTransition and tSnkStdby are below 50 ms
+	steadyShare   = 0.15  // one state of the load: its draw varies by no more
+	accuracyShare = 0.01  // limit of a meter's error, of the reading: common practice
+	linearShare   = 0.001 // of the reading, by which a meter's readings depart from one gain: common practice
+	leakExponent  = 0.4   // -1 constant power, 0 constant current, +1 resistor
+	mostExponent  = 1.3   // a draw that rises faster with the voltage is another state of the load
 	maxLoads      = 24
 	binA          = 0.05 // currents of one bin
 	maxBinsA      = 160  // up to 8 A
@@ -230,54 +231,93 @@ func (l *loads) acrossStep(n noise, m *Measured) {
 // in one state, and the leak that follows from it. It is false where no level,
 // or not each one, held a single state.
 func (l *loads) exponent(n noise, m *Measured) bool {
-	var x, y, us, volts, amps []float64
-	at := 0.0
+	states, ok := l.states(n)
+	if !ok || len(states) < 2 {
+		return false
+	}
+	zero := n.qa * rectangular // of the meter, to a digit: the same at each level
+	slope, u := states.exponent(0)
+	if off, _ := states.exponent(zero); off == off {
+		u = math.Hypot(u, off-slope)
+	}
+	if slope-2*u > mostExponent {
+		return true
+	}
+	at := states[len(states)-1].at
+	m.LoadExponent = quantity(slope, &u, at)
+	if len(states) == 2 && slope <= leakExponent {
+		return true
+	}
+	ohm, uOhm, ok := states.leak(0)
+	if !ok {
+		return true
+	}
+	if off, _, ok := states.leak(zero); ok {
+		uOhm = math.Hypot(uOhm, off-ohm)
+	}
+	uOhm = math.Hypot(uOhm, accuracyShare*rectangular*math.Sqrt2*ohm)
+	m.LeakResistanceOhm = quantity(ohm, &uOhm, at)
+	return true
+}
+
+// state is the load in its one state at one level.
+type state struct {
+	v, a float64
+	u    float64 // standard uncertainty of the current, of the reading; without gain and zero
+	at   float64
+}
+
+type states []state
+
+// states are those of the levels with a lasting draw. It is false where there is
+// no current to speak of, or where a level held several.
+func (l *loads) states(n noise) (states, bool) {
+	var out states
 	for _, g := range l.list {
 		if g.steadyW == 0 || g.nominal < 4 {
 			continue
 		}
 		a, v := g.steadyA/g.steadyW, g.steadyV/g.steadyW
-		if a < leastPulseA || g.restMax-g.steadyMin > max(steadyShare*a, 4*n.a) {
-			return false // no current to speak of, or several states
+		spread := g.restMax - g.steadyMin
+		if a < leastPulseA || spread > max(steadyShare*a, 4*n.a) {
+			return nil, false
 		}
-		u := math.Hypot(max(n.a/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12))/a, accuracyShare*rectangular)
-		u = math.Hypot(u, (g.restMax-g.steadyMin)*rectangular/a)
-		x, y, us = append(x, math.Log(v)), append(y, math.Log(a)), append(us, u)
-		volts, amps = append(volts, v), append(amps, a)
-		at = g.lastT
+		u := max(n.a/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12)/spreads) / a
+		u = math.Hypot(u, linearShare*rectangular)
+		u = math.Hypot(u, max(0, spread-2*n.a)*rectangular/a)
+		out = append(out, state{v: v, a: a, u: u, at: g.lastT})
 	}
-	if len(x) < 2 {
-		return false
+	return out, true
+}
+
+// spreads is what a mean over noise gains on a single digit's rounding at least.
+const spreads = 2.0
+
+// exponent is the slope of ln I on ln V, where the meter's zero is off by so much.
+func (s states) exponent(zero float64) (slope, u float64) {
+	var x, y, us []float64
+	for _, p := range s {
+		x, y, us = append(x, math.Log(p.v)), append(y, math.Log(p.a+zero)), append(us, p.u)
 	}
-	slope, u := line(x, y, us)
-	if slope-2*u > mostExponent {
-		return true
-	}
-	m.LoadExponent = quantity(slope, &u, at)
-	var ohm, uOhm float64
-	switch {
-	case len(x) >= 3:
-		var vv, power, up []float64
-		for i, v := range volts {
-			vv, power, up = append(vv, v*v), append(power, v*amps[i]), append(up, v*amps[i]*us[i])
-		}
-		g, ug := line(vv, power, up)
-		if g <= 2*ug {
-			return true
-		}
-		ohm, uOhm = 1/g, ug/(g*g)
-	case slope > leakExponent:
-		// two voltages: what rises with the voltage is the leak
-		di, dv := amps[1]-amps[0], volts[1]-volts[0]
+	return line(x, y, us)
+}
+
+// leak is the resistance of what rises with the voltage: of two voltages all of
+// it, of three or more the part beside a constant power.
+func (s states) leak(zero float64) (ohm, u float64, ok bool) {
+	if len(s) == 2 {
+		a, b := s[0], s[1]
+		di, dv := b.a-a.a, b.v-a.v
 		ohm = dv / di
-		uOhm = ohm * math.Hypot(amps[0]*us[0], amps[1]*us[1]) / math.Abs(di)
-	default:
-		return true
+		return ohm, ohm * math.Hypot(a.a*a.u, b.a*b.u) / math.Abs(di), ohm > 0
 	}
-	if ohm > 0 {
-		m.LeakResistanceOhm = quantity(ohm, &uOhm, at)
+	var squares, power, us []float64
+	for _, p := range s {
+		w := p.v * (p.a + zero)
+		squares, power, us = append(squares, p.v*p.v), append(power, w), append(us, w*p.u)
 	}
-	return true
+	g, ug := line(squares, power, us)
+	return 1 / g, ug / (g * g), g > 2*ug
 }
 
 // line is the slope of y on x with weights 1/u², and its standard error, which

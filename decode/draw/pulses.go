@@ -3,6 +3,8 @@ package draw
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 const (
@@ -342,14 +344,36 @@ func (f *pulseFinder) publish(period, cycles float64) Pulses {
 	mostlySingle := f.single*2 > f.count
 	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) {
 		p.PeriodS = &period
-		// each end of the mean is blurred by one interval, evenly
-		u := math.Hypot(f.interval*math.Sqrt(2.0/12)/cycles, 1e-4*period)
+		u := f.periodU(period, cycles)
 		p.PeriodU = &u
 	}
 	if on := f.onS / n; !mostlySingle && on > f.interval {
 		p.OnS = &on
 	}
 	return p
+}
+
+// timerShare is the error of a meter's own clock: a resonator, common practice.
+const timerShare = 1e-4
+
+// periodU is the standard uncertainty of the mean distance. A timer that begins
+// anew after each try wanders from try to try, which the distances show; that
+// each is blurred by one interval at both ends, evenly, counts for the ends of
+// the train alone.
+func (f *pulseFinder) periodU(period, cycles float64) float64 {
+	squares, units, n := 0.0, 0.0, 0
+	for i := 1; i < len(f.train); i++ {
+		d := f.train[i].start - f.train[i-1].start
+		k := max(1, math.Round(d/period))
+		squares += (d - k*period) * (d - k*period)
+		units += k
+		n++
+	}
+	blur := f.interval * f.interval * 2 / 12
+	wander := max(0, (squares-blur*float64(n))/max(units-1, 1)) / cycles
+	// few distances know their own scatter badly
+	wide := distuv.StudentsT{Sigma: 1, Nu: max(units-1, 1)}.Quantile(0.975) / 2
+	return math.Hypot(math.Sqrt(blur)/cycles, math.Hypot(wide*math.Sqrt(wander), timerShare*period))
 }
 
 func (f *pulseFinder) part() {

@@ -17,6 +17,7 @@ const (
 	maxPoints    = 2048
 	clearSigmas  = 3.0
 	flatShare    = 0.3 // a first piece that falls less within itself than to the next was still constant current
+	restsTried   = 32  // between nothing and the last current of a fall whose end was not seen
 	pieceSamples = 3   // a piece with fewer has no slope
 )
 
@@ -155,29 +156,37 @@ func fitTaper(run []piece, after *piece, sigma float64) (Taper, bool) {
 	if len(run) < taperPoints {
 		return Taper{}, false
 	}
-	rest := 0.0
-	if after != nil && after.a > 0 && after.a < run[len(run)-1].a {
-		rest = after.a
+	rest, uRest, seen := 0.0, sigma, false
+	if after != nil && after.a < run[len(run)-1].a {
+		rest, uRest, seen = after.a, sigma/math.Sqrt(float64(after.n)), true
 	}
 	first, last := run[0], run[len(run)-1]
 	if tail := last; tail.n >= pieceSamples && tail.t1-tail.t0 > 0.25*(tail.t1-first.t0) && math.Abs(tail.fall) < 2*sigma && after == nil {
-		rest, run = max(0, tail.a), run[:len(run)-1]
+		rest, uRest, seen, run = tail.a, sigma/math.Sqrt(float64(tail.n)), true, run[:len(run)-1]
 		last = run[len(run)-1]
 	}
 	out := Taper{StartS: first.t0, EndS: last.t1, FromA: first.a, ToA: last.a}
 	if len(run) < taperPoints || out.EndS-out.StartS < taperS || last.a-rest > taperFall*(first.a-rest) || first.a-last.a < 10*sigma {
 		return Taper{}, false
 	}
-	fit := fitLog(run, rest, sigma)
+	fit := fitLog(run, rest, sigma, 0)
 	if fit.n < taperPoints || fit.slope >= 0 || fit.r2 < taperFit {
 		return Taper{}, false
 	}
+	fit = fitLog(run, rest, sigma, fit.slope)
 	tau := -1 / fit.slope
 	half := len(run) / 2
-	early, late := fitLog(run[:half+1], rest, sigma), fitLog(run[half:], rest, sigma)
-	u := fit.se * tau * tau
+	early, late := fitLog(run[:half+1], rest, sigma, fit.slope), fitLog(run[half:], rest, sigma, fit.slope)
+	u := math.Hypot(fit.se*tau*tau, timerShare*tau)
 	if early.slope < 0 && late.slope < 0 && early.n > 1 && late.n > 1 {
 		u = math.Hypot(u, math.Abs(1/early.slope-1/late.slope)*rectangular)
+	}
+	// what it falls to is known to the noise
+	if other := fitLog(run, rest+uRest, sigma, fit.slope); other.slope < 0 {
+		u = math.Hypot(u, math.Abs(-1/other.slope-tau))
+	}
+	if !seen {
+		u = math.Hypot(u, math.Abs(freeTau(run, sigma, fit.slope)-tau)*rectangular)
 	}
 	out.TauS, out.TauU = &tau, &u
 	return out, true
@@ -199,14 +208,33 @@ func trimHead(run []piece, sigma float64) []piece {
 	return run
 }
 
+// freeTau is the time constant towards whatever rest straightens the fall best.
+func freeTau(run []piece, sigma, pace float64) float64 {
+	best, tau := math.Inf(-1), math.NaN()
+	for k := range restsTried {
+		f := fitLog(run, run[len(run)-1].a*float64(k)/restsTried, sigma, pace)
+		if f.slope < 0 && f.n >= min(taperPoints, len(run)) && f.r2 > best {
+			best, tau = f.r2, -1/f.slope
+		}
+	}
+	return tau
+}
+
+func (p piece) log(rest, pace float64) float64 {
+	fall := pace * (p.t1 - p.t0)
+	return math.Log(p.a-rest) - fall*fall/24
+}
+
 type logFit struct {
 	n             int
 	slope, se, r2 float64
 }
 
 // fitLog regresses ln(I-I0) on time, all rows alike, as far as the current
-// stands clear of noise.
-func fitLog(run []piece, rest, sigma float64) logFit {
+// stands clear of noise. The mean of a piece that falls at the pace given, 0
+// unknown, is above the curve in its middle: by the square of the fall over 24,
+// the first term of sinh(x)/x.
+func fitLog(run []piece, rest, sigma, pace float64) logFit {
 	var f logFit
 	var w, st, sy float64
 	t0 := run[0].t
@@ -216,7 +244,7 @@ func fitLog(run []piece, rest, sigma float64) logFit {
 		}
 		k := float64(p.n)
 		f.n++
-		w, st, sy = w+k, st+k*(p.t-t0), sy+k*math.Log(p.a-rest)
+		w, st, sy = w+k, st+k*(p.t-t0), sy+k*p.log(rest, pace)
 	}
 	if f.n < 2 {
 		return f
@@ -224,7 +252,7 @@ func fitLog(run []piece, rest, sigma float64) logFit {
 	mt, my := st/w, sy/w
 	var stt, sty, syy float64
 	for _, p := range run[:f.n] {
-		k, dt, dy := float64(p.n), p.t-t0-mt, math.Log(p.a-rest)-my
+		k, dt, dy := float64(p.n), p.t-t0-mt, p.log(rest, pace)-my
 		stt, sty, syy = stt+k*dt*dt, sty+k*dt*dy, syy+k*dy*dy
 	}
 	if stt <= 0 || syy <= 0 {
