@@ -103,7 +103,24 @@ func (f Family) Draw(seed uint64) Scenario {
 	if f.vary != nil {
 		f.vary(r, p)
 	}
+	varyLater(rand.New(rand.NewPCG(seed, laterStream^name.Sum64())), p)
 	return s
+}
+
+// laterStream parts what is drawn last from the rest.
+const laterStream = 0x6c61746572
+
+// varyLater draws what no family sets itself: whether the source gives up after
+// some trips, which it must in the end (USB PD R3.2 V1.1 section 7.1.7), and
+// the rate of the meter's clock: a crystal's, or for one meter in four that of
+// a plain oscillator (common practice).
+func varyLater(r *rand.Rand, p *Parameters) {
+	if p.SourceLatchTrips == 0 {
+		p.SourceLatchTrips = oneOf(r, 0, 0, 0, 5, 10)
+	}
+	if p.MeterClockPPM == 0 {
+		p.MeterClockPPM = oneOf(r, 50.0, 50, 50, 1000) * even(r, -1, 1)
+	}
 }
 
 // Spans lists what a family draws by itself.

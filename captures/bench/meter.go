@@ -124,7 +124,7 @@ func (m *meter) write(now float64) {
 
 	volts := quantised(v.volts*p.MeterGainV+p.MeterOffsetV+m.random.NormFloat64()*p.MeterNoiseV, p.MeterStepV)
 	amps := quantised(v.amps*p.MeterGainA+p.MeterOffsetA+m.random.NormFloat64()*p.MeterNoiseA, p.MeterStepA)
-	at := milliseconds(now + p.MeterStartS + m.random.NormFloat64()*p.MeterJitterS)
+	at := milliseconds(now + now*p.MeterClockPPM*1e-6 + p.MeterStartS + m.random.NormFloat64()*p.MeterJitterS)
 	if dropped := m.random.Float64() < p.MeterDropped; dropped || now < p.MeterFromS {
 		return
 	}

@@ -144,8 +144,9 @@ type Parameters struct {
 	MeterOffsetV     float64  `json:"meter_offset_v" min:"-0.2" max:"0.2" source:"common practice"`
 	MeterOffsetA     float64  `json:"meter_offset_a" min:"-0.1" max:"0.1" source:"10 mA class: common practice"`
 	MeterJitterS     float64  `json:"meter_jitter_s" min:"0" max:"1" source:"common practice"`
-	MeterDropped     float64  `json:"meter_dropped" min:"0" max:"0.5" source:"common practice"`          // share of rows that never reach the file
-	MeterStartS      float64  `json:"meter_start_s" min:"-100000" max:"100000" source:"common practice"` // the meter's clock when the bench's reads 0
+	MeterDropped     float64  `json:"meter_dropped" min:"0" max:"0.5" source:"common practice"`                                                                              // share of rows that never reach the file
+	MeterStartS      float64  `json:"meter_start_s" min:"-100000" max:"100000" source:"common practice"`                                                                     // the meter's clock when the bench's reads 0
+	MeterClockPPM    float64  `json:"meter_clock_ppm,omitempty" min:"-5000" max:"5000" source:"crystals 20 to 50 ppm, ceramic and RC oscillators 1000 ppm: common practice"` // how much faster its clock runs
 	MessagesRecorded bool     `json:"messages_recorded"`
 	MessagesStartS   float64  `json:"messages_start_s" min:"-100000" max:"100000" source:"common practice"` // the recorder's clock then
 	MessageCRC       bool     `json:"message_crc"`                                                          // the list carries the CRC bytes
@@ -169,9 +170,11 @@ const (
 func (p *Parameters) loopOhm() float64 { return p.CableOhm + p.MeterBurdenOhm }
 
 // ClockOffsetS is what must be added to the meter's times to lie on the
-// messages' clock, to the microsecond.
+// messages' clock, to the microsecond: in the middle of what both recorded,
+// where their clocks differ in rate.
 func (p *Parameters) ClockOffsetS() float64 {
-	return math.Round((p.MessagesStartS-p.MeterStartS)*1e6) / 1e6
+	middle := (max(p.MeterFromS, p.MessagesFromS) + p.DurationS) / 2
+	return math.Round((p.MessagesStartS-p.MeterStartS-middle*p.MeterClockPPM*1e-6)*1e6) / 1e6
 }
 
 // Sound is a sound bench: a 65 W source, a 1 m cable and a machine of three

@@ -132,7 +132,11 @@ func TestAnyBenchWithinItsRangesIsSolved(t *testing.T) {
 	random := rand.New(rand.NewPCG(11, 11))
 	scenarios := Scenarios()
 	fields := reflect.TypeFor[Parameters]()
-	for n := range 250 {
+	benches := 40
+	if *long {
+		benches = 1000
+	}
+	for n := range benches {
 		p := scenarios[random.IntN(len(scenarios))].Parameters
 		p.DurationS = min(p.DurationS, 15)
 		v := reflect.ValueOf(&p).Elem()
@@ -403,4 +407,91 @@ func TestFinerStepsChangeLittle(t *testing.T) {
 			assert.LessOrEqual(t, float64(differ)/float64(len(fine.meter.rows)), 0.01)
 		})
 	}
+}
+
+func TestTheMetersClockRunsAtItsOwnRate(t *testing.T) {
+	// Source: worked by hand. 1000 ppm fast, the meter counts 40.04 s while 40 s
+	// pass; in the middle of the recording it is 20 ms ahead.
+	p := Sound()
+	p.MeterJitterS, p.MeterDropped, p.MeterClockPPM, p.MeterStartS, p.MessagesStartS = 0, 0, 1000, 100, 7
+	fast, err := Simulate(Scenario{Name: "x", Parameters: p}, 3)
+	require.NoError(t, err)
+	p.MeterClockPPM = 0
+	even, err := Simulate(Scenario{Name: "x", Parameters: p}, 3)
+	require.NoError(t, err)
+	span := func(r *Run) float64 { return (r.Rows[len(r.Rows)-1].At - r.Rows[0].At).Seconds() }
+	assert.InDelta(t, 1.001*span(even), span(fast), 2e-4)
+	assert.InDelta(t, -93.02, fast.Scenario.Parameters.ClockOffsetS(), 1e-6)
+	assert.InDelta(t, -93, even.Scenario.Parameters.ClockOffsetS(), 1e-6)
+	assert.Equal(t, even.Messages, fast.Messages, "the bench's own clock is one")
+}
+
+func TestChargeGoesWhereItFlows(t *testing.T) {
+	// Source: Kirchhoff's current law and Q = C V: what flows into a node over
+	// the whole run and does not flow out of it again stands in its capacitor.
+	for _, name := range []string{"sound-charging", "hard-short-main-rail", "leaky-vbus", "weak-charger", "sound-boot"} {
+		s, ok := Find(name)
+		require.True(t, ok, name)
+		p := s.Parameters
+		p.DurationS = min(p.DurationS, 20)
+		p.MeterHz = 100
+		var into, through state
+		_, points := watched(t, p, nil)
+		last := points[0]
+		for _, q := range points[1:] {
+			mean := func(x func(*point) float64) float64 { return q.h * (x(&last) + x(&q)) / 2 }
+			add := func(node int, in, out func(*point) float64) {
+				i, o := mean(in), mean(out)
+				into[node] += i - o
+				through[node] += math.Abs(i) + math.Abs(o)
+			}
+			add(nodeSource, func(x *point) float64 { return x.f.source },
+				func(x *point) float64 { return x.f.cable + x.y[nodeSource]/sourceLeakOhm })
+			add(nodeRail, func(x *point) float64 { return x.y[chargerOut] },
+				func(x *point) float64 { return x.f.load + x.f.short + x.f.battery + x.y[nodeRail]/railBleedOhm })
+			last = q
+		}
+		for node, uf := range map[int]float64{nodeSource: p.SourceCapacitanceUF, nodeRail: p.RailCapacitanceUF} {
+			stands := uf * 1e-6 * (last.y[node] - points[0].y[node])
+			assert.InDelta(t, stands, into[node], 0.005*through[node]+2e-4, "%s node %d", name, node)
+		}
+	}
+}
+
+func TestASmallResistanceIsWhatTheSourcesLimitMakesOfIt(t *testing.T) {
+	// Source: worked by hand. A source of 5 V that never gives more than 2 A, with
+	// nothing left out at low voltage, into 0.3 ohm of cable and 1 ohm of short:
+	// 2 V at the device, 2.6 V at the source. Into 10.3 ohm: 5/10.35 A.
+	for _, c := range []struct{ short, amps, device, source float64 }{
+		{1, 2, 2, 2.6},
+		{10, 0.48309, 4.8309, 4.97585},
+	} {
+		p := quietBoard()
+		p.Offers, p.SourceOutputOhm, p.SourceLimitA, p.SourceFoldback = []Offer{{5, 3}}, 0.05, 2, 1
+		p.CableOhm, p.MeterBurdenOhm, p.VBUSLeakOhm = 0.27, 0.03, c.short
+		_, points := watched(t, p, nil)
+		end := points[len(points)-1]
+		assert.InDelta(t, c.amps, end.f.cable, 1e-3)
+		assert.InDelta(t, c.device, end.y[nodePort], 1e-3)
+		assert.InDelta(t, c.source, end.y[nodeSource], 1e-3)
+	}
+}
+
+func TestASourceLetsGoForGood(t *testing.T) {
+	// Source: a source does not cycle for ever, USB PD R3.2 V1.1 section 7.1.7.
+	s, ok := Find("shorted-vbus")
+	require.True(t, ok)
+	p := s.Parameters
+	p.SourceLatchTrips, p.MeterNoiseA, p.MeterOffsetA = 3, 0, 0
+	_, points := watched(t, p, nil)
+	pulses, on := 0, false
+	for _, q := range points {
+		if drawing := q.f.cable > 0.5; drawing != on {
+			on = drawing
+			if on {
+				pulses++
+			}
+		}
+	}
+	assert.Equal(t, 3, pulses)
 }

@@ -52,7 +52,7 @@ func (s *Scenario) Settings() []Setting {
 func units() [][2]string {
 	return [][2]string{
 		{"_v_per_s", "V/s"}, {"_a_per_s", "A/s"},
-		{"_ohm", "ohm"}, {"_ms", "ms"}, {"_mw", "mW"}, {"_uf", "uF"}, {"_ah", "Ah"}, {"_hz", "Hz"},
+		{"_ohm", "ohm"}, {"_ms", "ms"}, {"_mw", "mW"}, {"_uf", "uF"}, {"_ah", "Ah"}, {"_hz", "Hz"}, {"_ppm", "ppm"},
 		{"_volts", "V"}, {"_v", "V"}, {"_a", "A"}, {"_w", "W"}, {"_s", "s"},
 	}
 }
