@@ -1,5 +1,7 @@
 .PHONY: help build test race lint fuzz bench golden evaluate demo clean
 FUZZTIME ?= 30s
+# what the observer of an evaluation learns from: an hour of two cores
+LESSONS ?= 100000
 
 help: ## list the targets
 	@grep -E '^[a-z]+:.*##' Makefile | sed 's/:.*## /\t/' | expand -t 12
@@ -17,8 +19,8 @@ bench: ## run the benchmarks
 	go test -run '^$$' -bench . -benchmem ./...
 golden: ## rewrite the golden files
 	bash .ci/golden
-evaluate: ## how right and how honest the verdict is, on drawn cases
-	go test ./decode/evaluate -run Evaluate -v -cases 2000
+evaluate: build ## how right and how honest the verdict is; CASES=DIR: on confirmed jobs
+	bin/portside evaluate $(or $(CASES),--cases 2000 --lessons $(LESSONS) --seed 1)
 demo: build ## run the main job on the built-in recordings
 	bash .ci/demo bin/portside
 clean: ## remove what was built

@@ -1,12 +1,10 @@
 package evaluate
 
 import (
-	"bytes"
 	"errors"
 	"io"
 
 	"portside/captures"
-	"portside/captures/bench"
 	"portside/decode"
 	"portside/decode/rules"
 )
@@ -22,40 +20,31 @@ const (
 // verdict is.
 func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, err error) {
 	var files []captures.RecordingInput
-	open := func(name string, write func(io.Writer) error) error {
-		var b bytes.Buffer
-		if err := write(&b); err != nil {
-			return err
+	for _, f := range c.files {
+		if f.meter && inputs == Messages || !f.meter && inputs == Meter {
+			continue
 		}
-		in, err := captures.Open(name, &b, captures.Options{})
+		r, err := f.open()
 		if err != nil {
-			return err
+			return Judged{}, nil, err
+		}
+		defer r.Close() //nolint:errcheck // it was only read
+		in, err := captures.Open(f.name, r, reading())
+		if err != nil {
+			return Judged{}, nil, err
 		}
 		files = append(files, captures.RecordingInput{Input: in})
-		return nil
 	}
-	p := c.Run.Scenario.Parameters
-	if inputs != Meter {
-		if err := open("messages.csv", c.Run.WriteMessagesCSV); err != nil {
-			return Judged{}, nil, err
-		}
-	}
-	if inputs != Messages {
-		if err := open("meter.csv", c.Run.WriteMeterCSV); err != nil {
-			return Judged{}, nil, err
-		}
-	}
-	d, err = run(files, decode.Options{MeterAt: meterAt(p)})
+	d, err = run(files, decode.Options{MeterAt: c.MeterAt})
 	if err != nil {
 		return Judged{}, nil, err
 	}
-	return Judged{
-		Family: c.Family, Inputs: inputs, MeterHz: p.MeterHz,
-		Truth: rules.Location(c.Run.Scenario.Location), Named: d.Verdict.Location, Shares: d.Verdict.Locations,
-	}, d, nil
+	j = Judged{Family: c.Family, Inputs: inputs, Truth: c.Truth, Named: d.Verdict.Location, Shares: d.Verdict.Locations}
+	if d.Draw.Sampling.IntervalS > 0 {
+		j.MeterHz = 1 / d.Draw.Sampling.IntervalS
+	}
+	return j, d, nil
 }
-
-func meterAt(p bench.Parameters) string { return string(p.Meter) }
 
 func run(files []captures.RecordingInput, o decode.Options) (*decode.Diagnosis, error) {
 	r := captures.NewRecording(files)

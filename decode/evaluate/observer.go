@@ -22,24 +22,19 @@ type Lesson struct {
 
 // Learn takes the features of a case for each of its inputs.
 func Learn(c Case) Lesson {
-	l := Lesson{Truth: slices.Index(locations, rules.Location(c.Run.Scenario.Location)), X: map[string][]float32{}}
-	for _, in := range []string{Meter, Messages, Both} {
-		if in == Meter || c.recorded() {
+	l := Lesson{Truth: slices.Index(locations, c.Truth), X: map[string][]float32{}}
+	for _, in := range Inputs() {
+		if c.holds(in) {
 			l.X[in] = observe(c.Run, in).x
 		}
 	}
 	return l
 }
 
-// recorded reports that the case has a list of messages.
-func (c Case) recorded() bool {
-	return c.Run.Scenario.Parameters.MessagesRecorded && len(c.Run.Messages) > 0
-}
-
 // NewObserver learns from cases that were drawn apart from those it is to tell.
 func NewObserver(lessons []Lesson) *Observer {
 	o := &Observer{forests: map[string]forest{}}
-	for _, in := range []string{Meter, Messages, Both} {
+	for _, in := range Inputs() {
 		var all []example
 		for _, l := range lessons {
 			if x, ok := l.X[in]; ok {
@@ -53,7 +48,7 @@ func NewObserver(lessons []Lesson) *Observer {
 	return o
 }
 
-// Tell gives the shares of the locations for a case.
+// Tell gives the shares of the locations for a simulated case.
 func (o *Observer) Tell(c Case, inputs string) map[rules.Location]float64 {
 	out := map[rules.Location]float64{}
 	for i, x := range o.forests[inputs].tell(observe(c.Run, inputs).x) {

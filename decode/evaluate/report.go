@@ -17,6 +17,7 @@ type Options struct {
 	Workers  int       // at least 1
 	Observer *Observer // nil: the open sets are not computed
 	Wrong    io.Writer // where wrong verdicts are listed; nil: nowhere
+	Judged   func()    // called after each case, from any worker; nil: nobody wants to know
 }
 
 // Report is the evaluation of many cases.
@@ -45,48 +46,110 @@ func of(m map[string]*Score, key string) *Score {
 func Evaluate(o Options) (*Report, error) {
 	r := newReport()
 	var mu sync.Mutex
-	err := each(o.Cases, o.First, o.Workers, func(c Case) error {
-		for _, in := range Inputs() {
-			if in != Meter && !c.recorded() {
-				continue
-			}
-			j, d, err := Judge(c, in)
-			if err != nil {
-				return fmt.Errorf("%s, seed %d, %s: %w", c.Family, c.Run.Seed, in, err)
-			}
-			if o.Observer != nil {
-				j.Reference = o.Observer.Tell(c, in)
-			}
-			mu.Lock()
-			r.add(j)
-			for _, rival := range Opponents {
-				if rival.Tell(d) == j.Truth {
-					r.rivals[in+", "+rival.Name]++
-				}
-			}
-			if o.Wrong != nil && j.Named != rules.Undetermined && j.Named != j.Truth {
-				_, _ = fmt.Fprintf(o.Wrong, "wrong: seed %d %s, %s at %g Hz: %s %.2f, open %v\n", c.Run.Seed, c.Family, in, j.MeterHz, j.Named, j.Shares[j.Named], j.open())
-			}
-			mu.Unlock()
-		}
-		return nil
-	})
+	err := each(o, func(c Case) error { return r.judge(c, o, &mu) })
 	return r, err
+}
+
+// EvaluateCases judges cases that are there already.
+func EvaluateCases(cases []Case, o Options) (*Report, error) {
+	r := newReport()
+	var mu sync.Mutex
+	for _, c := range cases {
+		if err := r.judge(c, o, &mu); err != nil {
+			return r, err
+		}
+	}
+	return r, nil
+}
+
+// judge takes a case from each of its inputs. A case of one kind of file alone
+// is judged from that.
+func (r *Report) judge(c Case, o Options, mu *sync.Mutex) error {
+	for _, in := range Inputs() {
+		if !c.holds(in) {
+			continue
+		}
+		j, d, err := Judge(c, in)
+		if err != nil {
+			return fmt.Errorf("%s, %s: %w", c.name(), in, err)
+		}
+		if o.Observer != nil && c.Run != nil {
+			j.Reference = o.Observer.Tell(c, in)
+		}
+		mu.Lock()
+		r.add(j)
+		for _, rival := range Opponents {
+			if rival.Tell(d) == j.Truth {
+				r.rivals[in+", "+rival.Name]++
+			}
+		}
+		if o.Wrong != nil && j.Named != rules.Undetermined && j.Named != j.Truth {
+			_, _ = fmt.Fprintf(o.Wrong, "wrong: %s, %s at %.0f Hz: %s %.2f, it was %s\n", c.name(), in, j.MeterHz, j.Named, j.Shares[j.Named], j.Truth)
+		}
+		mu.Unlock()
+	}
+	if o.Judged != nil {
+		o.Judged()
+	}
+	return nil
+}
+
+func (c Case) name() string {
+	if c.Run != nil {
+		return fmt.Sprintf("%s, seed %d", c.Family, c.Run.Seed)
+	}
+	return c.Family
 }
 
 func (r *Report) add(j Judged) {
 	of(r.Total, j.Inputs).AddReferred(j)
 	of(r.Families, j.Family+", "+j.Inputs).AddReferred(j)
 	if j.Inputs == Meter {
-		of(r.Rates, fmt.Sprintf("meter at %5.0f Hz", j.MeterHz)).AddReferred(j)
+		of(r.Rates, "meter at "+rate(j.MeterHz)).AddReferred(j)
 	}
 }
 
+// rates are the classes of meters, by the samples a second that a log holds:
+// displays, loggers, good loggers, analysers. Common practice.
+func rate(hz float64) string {
+	switch {
+	case hz <= 0:
+		return "an unknown rate"
+	case hz < 3:
+		return "   1 to 2 Hz"
+	case hz < 8:
+		return "        5 Hz"
+	case hz < 30:
+		return " 10 to 20 Hz"
+	case hz < 300:
+		return "50 to 100 Hz"
+	default:
+		return " 1 to 10 kHz"
+	}
+}
+
+// Lessons draws cases for an observer to learn from.
+func Lessons(o Options) ([]Lesson, error) {
+	var mu sync.Mutex
+	var out []Lesson
+	err := each(o, func(c Case) error {
+		l := Learn(c)
+		mu.Lock()
+		out = append(out, l)
+		mu.Unlock()
+		if o.Judged != nil {
+			o.Judged()
+		}
+		return nil
+	})
+	return out, err
+}
+
 // each draws cases and hands them to workers. The first error ends it.
-func each(n int, first uint64, workers int, do func(Case) error) error {
-	seeds, failed := make(chan uint64), make(chan error, max(workers, 1))
+func each(o Options, do func(Case) error) error {
+	seeds, failed := make(chan uint64), make(chan error, max(o.Workers, 1))
 	var all sync.WaitGroup
-	for range max(workers, 1) {
+	for range max(o.Workers, 1) {
 		all.Go(func() {
 			for seed := range seeds {
 				c, err := Draw(seed)
@@ -101,9 +164,9 @@ func each(n int, first uint64, workers int, do func(Case) error) error {
 		})
 	}
 	var err error
-	for i := 0; i < n && err == nil; i++ {
+	for i := 0; i < o.Cases && err == nil; i++ {
 		select {
-		case seeds <- first + uint64(i): //nolint:gosec // a count
+		case seeds <- o.First + uint64(i): //nolint:gosec // a count
 		case err = <-failed:
 		}
 	}
@@ -129,21 +192,36 @@ func (r *Report) Print(w io.Writer) {
 		}
 	}
 	for _, m := range []map[string]*Score{r.Rates, r.Families} {
+		_, _ = fmt.Fprintf(w, "%-38s %5s %6s %5s %6s %5s\n", "", "cases", "right", "open", "wrong", "loss")
 		for _, key := range slices.Sorted(maps.Keys(m)) {
 			m[key].line(w, key)
 		}
 	}
+	r.printDecided(w)
 }
 
 // line is a score in one line of 80 columns.
 func (s *Score) line(w io.Writer, name string) {
 	percent := func(k int) float64 { return 100 * float64(k) / float64(s.N) }
-	_, _ = fmt.Fprintf(w, "  %-40s %5d right %3.0f open %3.0f wrong %3.0f loss %.2f", name, s.N, percent(s.Right), percent(s.Undecided), percent(s.Wrong), s.LogLoss())
-	if s.Decided != nil {
-		_, _ = fmt.Fprintf(w, " decided %3.0f right %3.0f", percent(s.Decided.N), 100*float64(s.Decided.Right)/float64(max(s.Decided.N, 1)))
+	_, _ = fmt.Fprintf(w, "  %-36s %5d %4.0f %% %3.0f %% %4.0f %% %5.2f\n", name, s.N, percent(s.Right), percent(s.Undecided), percent(s.Wrong), s.LogLoss())
+}
+
+// printDecided adds what the observer says, by family.
+func (r *Report) printDecided(w io.Writer) {
+	head := false
+	for _, key := range slices.Sorted(maps.Keys(r.Families)) {
+		s := r.Families[key]
+		if s.Decided == nil {
+			continue
+		}
+		if !head {
+			_, _ = fmt.Fprintf(w, "%-38s %7s %6s %18s\n", "", "decided", "right", "mass inside open")
+			head = true
+		}
+		inside := "-"
+		if s.Open > 0 {
+			inside = fmt.Sprintf("%.0f %%", 100*s.OpenInside/float64(s.Open))
+		}
+		_, _ = fmt.Fprintf(w, "  %-36s %7d %6d %18s\n", key, s.Decided.N, s.Decided.Right, inside)
 	}
-	if s.Open > 0 {
-		_, _ = fmt.Fprintf(w, " inside %3.0f", 100*s.OpenInside/float64(s.Open))
-	}
-	_, _ = fmt.Fprintln(w)
 }

@@ -106,12 +106,11 @@ func judge(t *testing.T, f bench.Family, seed uint64, change func(*bench.Run)) e
 	if change != nil {
 		change(run)
 	}
-	c := evaluate.Case{Family: f.Name, Run: run}
 	inputs := evaluate.Both
 	if len(run.Messages) == 0 || !run.Scenario.Parameters.MessagesRecorded {
 		inputs = evaluate.Meter
 	}
-	j, _, err := evaluate.Judge(c, inputs)
+	j, _, err := evaluate.Judge(evaluate.Simulated(f.Name, run), inputs)
 	require.NoError(t, err)
 	return j
 }

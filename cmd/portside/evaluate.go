@@ -1,0 +1,125 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"runtime"
+	"sync/atomic"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/spf13/cobra"
+
+	"portside/decode/evaluate"
+)
+
+type evaluateFlags struct {
+	cases, lessons int
+	seed           uint64
+	wrong, quiet   bool
+}
+
+func newEvaluate(s *streams) *cobra.Command {
+	var f evaluateFlags
+	cmd := &cobra.Command{
+		Use:   "evaluate [DIR]",
+		Short: "how often the verdict is right, and how honest its percents",
+		Long: `Judges cases whose answer is known and prints how often the verdict was right,
+left the case open or was wrong, from the meter alone, the messages alone and
+both, and whether what it calls 70 % came true 7 times in 10.
+
+With DIR it judges your own confirmed jobs: each folder in DIR that holds
+recordings and a truth.json with {"location": "behind-port"} (before-port,
+at-port, behind-port or healthy; "meter_at": "source" or "device" where you
+know it) is a case. Without DIR it draws cases from the simulated bench; 400
+take a minute.
+
+--lessons N lets an observer that knows the bench learn from N other simulated
+cases first, to say which cases can be decided at all from their files.`,
+		Example: "  portside evaluate --cases 12",
+		Args:    operands(cobra.MaximumNArgs(1)),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if f.cases < 1 || f.lessons < 0 {
+				return usage("--cases must be 1 or more and --lessons 0 or more")
+			}
+			if len(args) == 1 {
+				return evaluateFolder(s, args[0], f)
+			}
+			return evaluateSimulated(s, f)
+		},
+	}
+	cmd.Flags().SortFlags = false
+	cmd.Flags().IntVar(&f.cases, "cases", 400, "how many simulated cases")
+	cmd.Flags().Uint64Var(&f.seed, "seed", 1, "the first of their seeds")
+	cmd.Flags().IntVar(&f.lessons, "lessons", 0, "how many cases an observer learns from first; 0 is none")
+	cmd.Flags().BoolVar(&f.wrong, "wrong", false, "list each wrong verdict")
+	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "no progress")
+	return cmd
+}
+
+func (f evaluateFlags) options(s *streams) evaluate.Options {
+	o := evaluate.Options{Cases: f.cases, First: f.seed, Workers: runtime.GOMAXPROCS(0)}
+	if f.wrong {
+		o.Wrong = s.out
+	}
+	return o
+}
+
+func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return unreadable(dir, "there is no such folder; expected one whose folders hold recordings and a truth.json")
+	}
+	cases, problems, err := evaluate.ReadFolder(os.DirFS(dir))
+	if err != nil {
+		return unreadable(dir, "%v", err)
+	}
+	for _, p := range problems {
+		_, _ = fmt.Fprintf(s.err, "portside: left out: %v\n", p)
+	}
+	r, err := evaluate.EvaluateCases(cases, f.options(s))
+	if err != nil {
+		return unreadable(dir, "%v", err)
+	}
+	if len(problems) > 0 {
+		_, _ = fmt.Fprintf(s.out, "%d cases, %d left out\n", len(cases), len(problems))
+	}
+	r.Print(s.out)
+	return nil
+}
+
+// lessonSeeds parts the cases that are learned from and those that are judged.
+const lessonSeeds = 1 << 40
+
+func evaluateSimulated(s *streams, f evaluateFlags) error {
+	o := f.options(s)
+	if f.lessons > 0 {
+		learn := o
+		learn.Cases, learn.First = f.lessons, f.seed+lessonSeeds
+		learn.Judged = tally(s, f.quiet, f.lessons, "learning")
+		lessons, err := evaluate.Lessons(learn)
+		if err != nil {
+			return err
+		}
+		o.Observer = evaluate.NewObserver(lessons)
+		_, _ = fmt.Fprintf(s.out, "an observer that knows the bench learned from %d other cases\n", len(lessons))
+	}
+	o.Judged = tally(s, f.quiet, f.cases, "judging")
+	r, err := evaluate.Evaluate(o)
+	if err != nil {
+		return err
+	}
+	r.Print(s.out)
+	return nil
+}
+
+// tally shows how many of the cases are done, on a terminal only.
+func tally(s *streams, quiet bool, total int, what string) func() {
+	if quiet || !s.errTTY {
+		return nil
+	}
+	bar := progressbar.NewOptions(total, progressbar.OptionSetWriter(io.Writer(s.err)), progressbar.OptionSetDescription(what),
+		progressbar.OptionThrottle(100*time.Millisecond), progressbar.OptionClearOnFinish(), progressbar.OptionSetWidth(30))
+	var done atomic.Int64
+	return func() { _ = bar.Set64(done.Add(1)) }
+}

@@ -1,0 +1,122 @@
+package evaluate
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path"
+	"slices"
+
+	"portside/captures"
+	captureline "portside/captures/line"
+	"portside/decode/line"
+	"portside/decode/rules"
+)
+
+// truthFile holds the answer to the recordings beside it.
+const truthFile = "truth.json"
+
+// truth is what is read of it: a simulated bench writes more.
+type truth struct {
+	Location   rules.Location `json:"location"`
+	MeterAt    string         `json:"meter_at"`
+	Parameters struct {
+		MeterAt string `json:"meter_at"`
+	} `json:"parameters"`
+}
+
+// ReadFolder finds the cases of a folder: each folder in it, or itself, that has
+// a truth.json with {"location": ...}; the other files in it are its
+// recordings. problems are the cases that cannot be judged, with the reason. The
+// error says that the folder cannot be read, or holds no case.
+func ReadFolder(fsys fs.FS) (cases []Case, problems []error, err error) {
+	err = fs.WalkDir(fsys, ".", func(name string, entry fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if entry.IsDir() || path.Base(name) != truthFile {
+			return nil
+		}
+		c, err := readCase(fsys, path.Dir(name))
+		if err != nil {
+			problems = append(problems, fmt.Errorf("%s: %w", path.Dir(name), err))
+			return nil
+		}
+		cases = append(cases, c)
+		return nil
+	})
+	if err == nil && len(cases)+len(problems) == 0 {
+		err = fmt.Errorf("no %s in it or below it; a case is a folder with recordings and a %s that says {\"location\": \"behind-port\"}", truthFile, truthFile)
+	}
+	return cases, problems, err
+}
+
+// reading is how a case's files are read: as the program does without options.
+func reading() captures.Options {
+	return captures.Options{Line: func(signals []captureline.Signal) captures.LineDecoder { return line.NewMessages(signals, nil) }}
+}
+
+func readCase(fsys fs.FS, dir string) (Case, error) {
+	raw, err := fs.ReadFile(fsys, path.Join(dir, truthFile))
+	if err != nil {
+		return Case{}, err
+	}
+	var t truth
+	if err := json.Unmarshal(raw, &t); err != nil {
+		return Case{}, fmt.Errorf("%s: %w", truthFile, err)
+	}
+	if !slices.Contains(locations, t.Location) {
+		return Case{}, fmt.Errorf("%s: location is %q, it must be one of %v", truthFile, t.Location, locations)
+	}
+	c := Case{Family: dir, Truth: t.Location, MeterAt: t.MeterAt}
+	if c.MeterAt == "" {
+		c.MeterAt = t.Parameters.MeterAt
+	}
+	entries, err := fs.ReadDir(fsys, dir)
+	if err != nil {
+		return Case{}, err
+	}
+	kinds := map[captures.Kind]int{}
+	var lines []file // a recording of the line tells the same messages again
+	for _, e := range entries {
+		if e.IsDir() || e.Name() == truthFile {
+			continue
+		}
+		f := file{name: path.Join(dir, e.Name())}
+		f.open = func() (io.ReadCloser, error) { return fsys.Open(f.name) }
+		kind, err := kindOf(f)
+		if err != nil {
+			return Case{}, err
+		}
+		kinds[kind]++
+		f.meter = kind == captures.KindMeter
+		if kind == captures.KindLine {
+			lines = append(lines, f)
+			continue
+		}
+		c.files = append(c.files, f)
+	}
+	if kinds[captures.KindMessages]+kinds[captures.KindPackets] == 0 {
+		c.files = append(c.files, lines...)
+	}
+	if len(c.files) == 0 {
+		return Case{}, errors.New("no recording beside " + truthFile)
+	}
+	return c, nil
+}
+
+// kindOf tells the kind from the content.
+func kindOf(f file) (captures.Kind, error) {
+	r, err := f.open()
+	if err != nil {
+		return captures.KindUnknown, err
+	}
+	defer r.Close() //nolint:errcheck // it was only read
+	in, err := captures.Open(f.name, r, reading())
+	if err != nil {
+		return captures.KindUnknown, err
+	}
+	return in.Kind(), nil
+}
