@@ -25,6 +25,7 @@ const (
 	interfaceFixed = 20 // type, length, link type, reserved, snap length, length again
 	packetFixed    = 32 // type, length, interface, time, two lengths, length again
 	packetData     = 28 // where the packet begins
+	capturedAt     = 20 // where its length stands
 )
 
 const (
@@ -36,9 +37,10 @@ const (
 
 // guard stands between a pcapng file and the library, which takes every length
 // in it at its word. It walks the blocks, checks what they claim against what
-// is there, and hands on, one block at a time, the packets of the link types
-// read here. Since it never hands on more than the library has asked for, what
-// it knows of a block is what the library reads at that moment.
+// is there, and hands on the packets of the link types read here, several at a
+// time where they follow each other. Since it looks at no further block before
+// the library has taken all of them, what it knows of the section is what the
+// library reads at that moment.
 //
 // Section and interface blocks are rewritten without their options. The
 // library keeps one comment of several, cuts link types to 8 bits, gives up on
@@ -54,7 +56,8 @@ type guard struct {
 	told       [2]bool      // that there are too many interfaces, too much text
 	deaf       bool         // the section is of a version that cannot be read
 	out        []byte       // what the library has yet to take of the block
-	offset     int64        // of the block handed on last
+	offsets    []int64      // of the packets handed on last
+	placed     int          // how many of those the library has given
 	scratch    [packetFixed]byte
 }
 
@@ -67,6 +70,9 @@ type Section struct {
 // Read gives the library the checked blocks.
 func (g *guard) Read(p []byte) (int, error) {
 	for len(g.out) == 0 {
+		if g.run(len(p)) {
+			break
+		}
 		if err := g.block(); err != nil {
 			return 0, err
 		}
@@ -74,6 +80,42 @@ func (g *guard) Read(p []byte) (int, error) {
 	n := copy(p, g.out)
 	g.out = g.out[n:]
 	return n, nil
+}
+
+// run hands on the faultless packets that lie next in the buffer, as many as
+// fit into the room the library has. It is the short way for the many; block
+// takes all that is not so plain.
+func (g *guard) run(room int) bool {
+	g.offsets, g.placed = g.offsets[:0], 0
+	b, _ := g.src.Peek(min(room, g.src.Buffered())) // it is in the buffer
+	n := 0
+	for g.faultless(b[n:]) {
+		g.offsets = append(g.offsets, g.at+int64(n))
+		n += int(g.uint32(b[n+4:]))
+	}
+	g.out = b[:n]
+	g.take(n)
+	return n > 0
+}
+
+// faultless reports whether b begins with a whole packet block that is to be
+// handed on and that there is nothing to tell about.
+func (g *guard) faultless(b []byte) bool {
+	if g.deaf || len(b) < packetFixed || g.uint32(b) != blockEnhanced {
+		return false
+	}
+	length := uint64(g.uint32(b[4:]))
+	if length < packetFixed || length > uint64(len(b)) || length%4 != 0 || g.uint32(b[length-lengthBytes:]) != uint32(length) {
+		return false
+	}
+	id := uint64(g.uint32(b[typeAndLength:]))
+	return id < uint64(len(g.interfaces)) && g.interfaces[id].Link.Known() && uint64(g.uint32(b[capturedAt:])) <= length-packetFixed
+}
+
+// place is the interface and the offset of the packet that the library gives.
+func (g *guard) place(index int) (*Interface, int64) {
+	g.placed++
+	return g.interfaces[index], g.offsets[g.placed-1]
 }
 
 // block takes the next block. It may hand on nothing.
@@ -155,7 +197,6 @@ func (g *guard) sectionBlock(length int64) error {
 		g.damage(g.at, false, "a section of version %d.%d is passed over; expected 1.0", major, minor)
 		return g.pass(length, "a section")
 	}
-	g.offset = g.at
 	if length > bufferSize {
 		g.damage(g.at, false, "the %d bytes of options of a section are left out", length-sectionFixed)
 		if err := g.pass(length, "a section"); err != nil {
@@ -225,7 +266,6 @@ func (g *guard) keepComment(comments []string, value []byte) []string {
 // interfaceBlock takes up an interface. One that cannot be read is kept with
 // no link type, so that those after it keep their numbers.
 func (g *guard) interfaceBlock(length int64) error {
-	g.offset = g.at
 	if len(g.interfaces) >= maxInterfaces {
 		g.once(tooManyInterfaces, "more than %d interfaces in a section; the rest are left out", maxInterfaces)
 		return g.pass(length, "an interface description")
@@ -294,14 +334,14 @@ func (g *guard) packetBlock(kind uint32, length int64) error {
 	if err != nil {
 		return err
 	}
-	captured, room := int64(g.uint32(b[20:])), length-packetFixed
+	captured, room := int64(g.uint32(b[capturedAt:])), length-packetFixed
 	known := g.wanted(kind, b)
 	if known && captured > room {
 		g.damage(g.at, true, "a packet of %d bytes in a block with room for %d", captured, room)
 		known = false
 	}
 	if known {
-		g.out, g.offset = b, g.at
+		g.out, g.offsets = b, append(g.offsets, g.at)
 	}
 	g.take(int(length))
 	return nil

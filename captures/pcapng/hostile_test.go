@@ -75,6 +75,8 @@ func TestClaimsCostNothing(t *testing.T) {
 	}
 	for name, hex := range map[string]string{
 		"packet of 1 GiB":             section + messages + "06000000 20000040 00000000 00000000 02000000 00000040 00000040 01000000",
+		"packet of 64 MiB in 36":      section + messages + "06000000 24000000 00000000 00000000 02000000 00000004 00000004 01000000 24000000",
+		"old packet of 64 MiB in 36":  section + messages + "02000000 24000000 00000000 00000000 02000000 00000004 00000004 01000000 24000000",
 		"packet block of 4 GiB":       section + messages + "06000000 f0ffffff 00000000 00000000 02000000 d0ffffff d0ffffff 01000000",
 		"simple packet of 2 GiB":      section + messages + "03000000 10000080 ffffff7f 01000000",
 		"old packet of 2 GiB":         section + messages + "02000000 20000080 00000000 00000000 02000000 ffffff7f ffffff7f 01000000",

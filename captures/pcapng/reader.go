@@ -95,7 +95,7 @@ func (r *Reader) Next() (*Packet, error) {
 		if err != nil {
 			return nil, err
 		}
-		if r.take(data, info) {
+		if r.take(data, &info) {
 			return &r.packet, nil
 		}
 	}
@@ -103,7 +103,7 @@ func (r *Reader) Next() (*Packet, error) {
 
 // take decodes a packet. It is false for one that cannot be used, which is
 // told.
-func (r *Reader) take(data []byte, info gopacket.CaptureInfo) bool {
+func (r *Reader) take(data []byte, info *gopacket.CaptureInfo) bool {
 	in, offset := r.place(info.InterfaceIndex)
 	at, ok := in.clock.at(uint64(info.Timestamp.UnixNano()))
 	if !ok {
@@ -144,7 +144,7 @@ func (r *Reader) place(index int) (*Interface, int64) {
 	if r.records != nil {
 		return r.records.in, r.records.offset
 	}
-	return r.blocks.interfaces[index], r.blocks.offset
+	return r.blocks.place(index)
 }
 
 // Interfaces gives the interfaces described so far, of a pcapng file those of
