@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -74,7 +75,7 @@ func newLister(s *streams, o *decodeFlags) messageLister {
 	case o.sequences:
 		return &sequenceText{decoder: decoder, page: text.NewSequences(out, s.look(o.noColor)), out: out}
 	case o.json:
-		return &messageJSON{decoder: decoder, out: out}
+		return &messageJSON{decoder: decoder, out: s.out}
 	default:
 		return &messageText{decoder: decoder, timing: message.NewTiming(), page: text.NewMessages(out, s.look(o.noColor)), out: out, detail: o.detail}
 	}
@@ -116,20 +117,27 @@ func listMessages(cmd *cobra.Command, s *streams, o *decodeFlags, args []string)
 	}
 }
 
-// messageJSON prints one object a line.
+// messageJSON prints one object a line. It gathers the lines itself: a writer
+// in between would copy each of them once more.
 type messageJSON struct {
 	decoder *message.Decoder
-	out     *bufio.Writer
-	line    []byte // reused
+	out     io.Writer
+	lines   []byte
 }
 
 func (l *messageJSON) add(m *captures.Message) error {
-	l.line = append(l.decoder.Decode(m).AppendJSON(l.line[:0]), '\n')
-	_, err := l.out.Write(l.line)
-	return err
+	l.lines = append(l.decoder.Decode(m).AppendJSON(l.lines), '\n')
+	if len(l.lines) < outputBuffer {
+		return nil
+	}
+	return l.close()
 }
 
-func (l *messageJSON) close() error { return l.out.Flush() }
+func (l *messageJSON) close() error {
+	_, err := l.out.Write(l.lines)
+	l.lines = l.lines[:0]
+	return err
+}
 
 // messageText prints one line a message, and its fields where asked for.
 type messageText struct {

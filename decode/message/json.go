@@ -10,6 +10,9 @@ import (
 // without memory of its own. Names must need no escape.
 type jsonWriter struct{ b []byte }
 
+// newJSON begins an object behind what stands in b already.
+func newJSON(b []byte) jsonWriter { return jsonWriter{append(b, '{')} }
+
 // next puts the comma before every member or element but the first.
 func (w *jsonWriter) next() {
 	if n := len(w.b); n > 0 && w.b[n-1] != '{' && w.b[n-1] != '[' && w.b[n-1] != ',' {

@@ -151,7 +151,7 @@ func requireSameJSON(t *testing.T, l *Line) {
 	e := json.NewEncoder(&want)
 	e.SetEscapeHTML(false)
 	require.NoError(t, e.Encode(reference(l)))
-	require.Equal(t, want.String(), string(l.AppendJSON(nil))+"\n")
+	require.Equal(t, "before\n"+want.String(), string(l.AppendJSON([]byte("before\n")))+"\n")
 }
 
 // TestJSONIsEncodingJSON: byte by byte what encoding/json writes of a struct

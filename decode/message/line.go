@@ -41,8 +41,7 @@ func (l *Line) Text() string { return string(l.text) }
 
 // AppendJSON appends the line as one JSON object.
 func (l *Line) AppendJSON(b []byte) []byte {
-	w := jsonWriter{b}
-	w.open("", '{')
+	w := newJSON(b)
 	w.seconds("time_s", l.At)
 	w.word("sop", l.SOP)
 	if l.CRC == NoCRC {

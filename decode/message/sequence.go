@@ -24,8 +24,7 @@ type Sequence struct {
 
 // AppendJSON appends the sequence as one JSON object.
 func (q *Sequence) AppendJSON(b []byte) []byte {
-	w := jsonWriter{b}
-	w.open("", '{')
+	w := newJSON(b)
 	w.text("sequence", []byte(q.Name))
 	w.seconds("start_s", q.Start)
 	w.seconds("duration_s", q.End-q.Start)
