@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"reflect"
 	"strconv"
+	"strings"
 )
 
 // Family is a scenario and what differs from one bench to the next: no two
@@ -248,14 +249,20 @@ func set(p *Parameters, name string, x float64) {
 }
 
 // Set changes one parameter by its name, from text: a number, true or false,
-// or source or device. The error wraps [ErrParameter].
+// source or device, or offers as volts:amperes, 5:3,9:3,20:3.25. The error wraps
+// [ErrParameter].
 func (p *Parameters) Set(name, text string) error {
 	v, ok := field(p, name)
-	if !ok || v.Kind() == reflect.Slice {
+	if !ok {
 		return fmt.Errorf("%w: there is no parameter %q", ErrParameter, name)
 	}
 	var err error
 	switch v.Kind() { //nolint:exhaustive // the kinds that Parameters holds
+	case reflect.Slice:
+		var offers []Offer
+		if offers, err = parseOffers(text); err == nil {
+			p.Offers = offers
+		}
 	case reflect.Bool:
 		var b bool
 		if b, err = strconv.ParseBool(text); err == nil {
@@ -283,14 +290,33 @@ func (p *Parameters) Set(name, text string) error {
 	return nil
 }
 
+// parseOffers reads offers as Set takes them.
+func parseOffers(text string) ([]Offer, error) {
+	var out []Offer
+	for _, pair := range strings.Split(text, ",") {
+		volts, amps, ok := strings.Cut(pair, ":")
+		if !ok {
+			return nil, fmt.Errorf("%q is not volts:amperes", pair)
+		}
+		v, err := strconv.ParseFloat(strings.TrimSpace(volts), 64)
+		if err != nil {
+			return nil, err
+		}
+		a, err := strconv.ParseFloat(strings.TrimSpace(amps), 64)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, Offer{v, a})
+	}
+	return out, nil
+}
+
 // Names lists what Set takes.
 func Names() []string {
 	var out []string
 	t := reflect.TypeFor[Parameters]()
 	for i := range t.NumField() {
-		if t.Field(i).Type.Kind() != reflect.Slice {
-			out = append(out, jsonName(t.Field(i)))
-		}
+		out = append(out, jsonName(t.Field(i)))
 	}
 	return out
 }

@@ -98,8 +98,12 @@ func TestSetByName(t *testing.T) {
 	require.NoError(t, p.Set("hiccup_tries", "3"))
 	assert.Equal(t, 3, p.HiccupTries)
 	require.NoError(t, p.Set("meter_at", "source"))
-	for _, bad := range [][2]string{{"cable_ohm", "much"}, {"cable_ohm", "77"}, {"offers", "1"}, {"nothing", "1"}, {"meter_at", "middle"}, {"switch_stuck", "2"}} {
+	require.NoError(t, p.Set("offers", "5:3, 9:2.22"))
+	assert.Equal(t, []Offer{{5, 3}, {9, 2.22}}, p.Offers)
+	for _, bad := range [][2]string{{"cable_ohm", "much"}, {"cable_ohm", "77"}, {"offers", "1"}, {"offers", "9:3"}, {"offers", "5:3,5:3"}, {"offers", "5:6"}, {"offers", "5:NaN"}, {"offers", "5:3,24:3"}, {"offers", ""},
+		{"meter_hz", "100000"}, {"cable_ohm", "NaN"}, {"nothing", "1"}, {"meter_at", "middle"}, {"switch_stuck", "2"}} {
 		q := Sound()
+		q.DurationS = 600
 		require.ErrorIs(t, q.Set(bad[0], bad[1]), ErrParameter, bad[0])
 	}
 }

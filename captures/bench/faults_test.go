@@ -51,16 +51,30 @@ func TestTheAnswerFollowsAChange(t *testing.T) {
 		assert.Equal(t, c.part, s.Part, "%s %s=%s", c.scenario, c.name, c.value)
 		assert.Equal(t, c.rules, len(s.Rules) > 0, "%s %s=%s", c.scenario, c.name, c.value)
 	}
-	s, _ := Find("hard-short-main-rail")
+	s, _ := Find("sound-charging") // 50 rows a second
+	jitter := s.Parameters.MeterJitterS
+	require.NoError(t, s.Change(set("meter_hz", "500")))
+	assert.InDelta(t, jitter/10, s.Parameters.MeterJitterS, 1e-9)
+
+	s, _ = Find("hard-short-main-rail")
 	was := s
 	require.ErrorIs(t, s.Change(set("cable_open", "true")), ErrTwoSides)
 	assert.Equal(t, was, s)
 }
 
+func TestUnit(t *testing.T) {
+	for name, want := range map[string]string{
+		"rail_short_ohm": "ohm", "battery_ah": "Ah", "source_slew_v_per_s": "V/s", "meter_hz": "Hz", "hiccup_volts": "V",
+		"meter_gain_v": "", "meter_at": "", "hiccup_tries": "", "epr": "", "meter_clock_ppm": "ppm",
+	} {
+		assert.Equal(t, want, Unit(name), name)
+	}
+}
+
 func TestFullName(t *testing.T) {
 	for name, want := range map[string]string{
 		"short-ohm": "rail_short_ohm", "rail_short_ohm": "rail_short_ohm", "Cable-Ohm": "cable_ohm",
-		"ohm": "", "nothing": "", "": "", "offers": "",
+		"ohm": "", "nothing": "", "": "", "offers": "offers",
 	} {
 		got, ok := FullName(name)
 		assert.Equal(t, want, got, name)

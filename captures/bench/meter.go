@@ -124,7 +124,7 @@ func (m *meter) write(now float64) {
 
 	volts := quantised(v.volts*p.MeterGainV+p.MeterOffsetV+m.random.NormFloat64()*p.MeterNoiseV, p.MeterStepV)
 	amps := quantised(v.amps*p.MeterGainA+p.MeterOffsetA+m.random.NormFloat64()*p.MeterNoiseA, p.MeterStepA)
-	at := milliseconds(now + now*p.MeterClockPPM*1e-6 + p.MeterStartS + m.random.NormFloat64()*p.MeterJitterS)
+	at := p.stamp(now + now*p.MeterClockPPM*1e-6 + p.MeterStartS + m.random.NormFloat64()*p.MeterJitterS)
 	if dropped := m.random.Float64() < p.MeterDropped; dropped || now < p.MeterFromS {
 		return
 	}
@@ -140,7 +140,16 @@ func quantised(x, q float64) float64 {
 	return math.Round(x/q)*q + 0 // never a negative zero
 }
 
-// milliseconds rounds to what the log is written with: 0.1 ms.
-func milliseconds(s float64) time.Duration {
-	return time.Duration(s * float64(time.Second)).Round(100 * time.Microsecond)
+// stamp rounds to what the log is written with: 0.1 ms, and the microsecond
+// where rows come faster than 0.1 ms tells apart.
+func (p *Parameters) stamp(s float64) time.Duration {
+	return time.Duration(s * float64(time.Second)).Round(time.Duration(math.Pow10(9 - p.timeDigits())))
+}
+
+// timeDigits are the decimals of a time in seconds.
+func (p *Parameters) timeDigits() int {
+	if p.MeterHz > 1000 {
+		return 6
+	}
+	return 4
 }

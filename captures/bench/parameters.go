@@ -255,11 +255,37 @@ func (p *Parameters) Check() error {
 			return fmt.Errorf("%s is %g, it must lie between %g and %g", r.Name, x, r.Min, r.Max)
 		}
 	}
-	if len(p.Offers) == 0 || len(p.Offers) > 7 {
-		return fmt.Errorf("a source has 1 to 7 offers, not %d", len(p.Offers))
+	if err := p.checkOffers(); err != nil {
+		return err
+	}
+	if rows := p.DurationS * p.MeterHz; rows > mostRows {
+		return fmt.Errorf("%g s at %g rows a second are %.0f rows, at most %d are kept", p.DurationS, p.MeterHz, rows, mostRows)
 	}
 	if p.Meter != AtSource && p.Meter != AtDevice {
 		return fmt.Errorf("meter_at is %q, it must be %q or %q", p.Meter, AtSource, AtDevice)
+	}
+	return nil
+}
+
+// mostRows keeps a log within the memory of a small machine.
+const mostRows = 5_000_000
+
+// checkOffers holds the offers to what a source of the standard range may
+// name: up to seven, vSafe5V first, rising to 20 V, at most 5 A (USB PD R3.2
+// V1.1 section 6.4.1 and table 10.2).
+func (p *Parameters) checkOffers() error {
+	if len(p.Offers) == 0 || len(p.Offers) > 7 {
+		return fmt.Errorf("a source has 1 to 7 offers, not %d", len(p.Offers))
+	}
+	for i, o := range p.Offers {
+		switch {
+		case i == 0 && o.Volts != 5:
+			return fmt.Errorf("the first offer is 5 V, not %g V", o.Volts)
+		case i > 0 && !(o.Volts > p.Offers[i-1].Volts):
+			return fmt.Errorf("offers rise in voltage, and %g V does not", o.Volts)
+		case o.Volts > 20 || !(o.Amps > 0) || p.SourcePD && o.Amps > 5:
+			return fmt.Errorf("an offer has at most 20 V and 5 A, not %g V and %g A", o.Volts, o.Amps)
+		}
 	}
 	return nil
 }

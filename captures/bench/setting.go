@@ -13,10 +13,10 @@ import (
 // Setting is what the bench says of one parameter that can be set by name.
 type Setting struct {
 	Name   string
-	Kind   string // number, count, switch or choice
+	Kind   string // number, count, switch, choice or offers
 	Unit   string // "" where it has none
 	Min    float64
-	Max    float64 // both 0 where it is a switch or a choice
+	Max    float64 // both 0 where it is neither number nor count
 	Value  string  // in the scenario it was asked for
 	Source string
 }
@@ -30,7 +30,7 @@ func (s *Scenario) Settings() []Setting {
 		setting := Setting{Name: jsonName(f), Unit: Unit(jsonName(f)), Value: fmt.Sprint(v.Field(i))}
 		switch f.Type.Kind() { //nolint:exhaustive // the kinds that Parameters holds
 		case reflect.Slice:
-			continue
+			setting.Kind, setting.Value = "offers", offersText(s.Parameters.Offers)
 		case reflect.Bool:
 			setting.Kind = "switch"
 		case reflect.String:
@@ -48,6 +48,15 @@ func (s *Scenario) Settings() []Setting {
 	return out
 }
 
+// offersText writes offers as Set takes them.
+func offersText(offers []Offer) string {
+	var pairs []string
+	for _, o := range offers {
+		pairs = append(pairs, fmt.Sprintf("%g:%g", o.Volts, o.Amps))
+	}
+	return strings.Join(pairs, ",")
+}
+
 // units by the end of a name; the longer ends first.
 func units() [][2]string {
 	return [][2]string{
@@ -59,8 +68,8 @@ func units() [][2]string {
 
 // Unit is the unit that a parameter's name ends in, "" where it has none.
 func Unit(name string) string {
-	if name == "meter_at" {
-		return ""
+	if strings.HasPrefix(name, "meter_gain_") {
+		return "" // of volts, of amperes
 	}
 	for _, u := range units() {
 		if strings.HasSuffix(name, u[0]) {
@@ -95,7 +104,8 @@ var ErrTwoSides = errors.New("faults on two sides of the port")
 
 // Change changes a scenario's parameters and keeps the answer true: where the
 // change adds or removes a fault, location and part follow, and the rules,
-// which belonged to the fault, are empty. Faults on two sides have no single
+// which belonged to the fault, are empty. A meter that is made faster or slower
+// keeps its jitter's share of a row. Faults on two sides have no single
 // answer: the error wraps [ErrTwoSides], and the scenario is as it was.
 func (s *Scenario) Change(change func(p *Parameters) error) error {
 	was, before := *s, s.faults()
@@ -103,6 +113,9 @@ func (s *Scenario) Change(change func(p *Parameters) error) error {
 	if err := change(&s.Parameters); err != nil {
 		*s = was
 		return err
+	}
+	if p := &s.Parameters; p.MeterHz != was.Parameters.MeterHz && p.MeterJitterS == was.Parameters.MeterJitterS {
+		p.MeterJitterS *= was.Parameters.MeterHz / p.MeterHz // jitter is a share of a row
 	}
 	after := s.faults()
 	if slices.Equal(before, after) {

@@ -18,7 +18,7 @@ func (r *Run) WriteMeterCSV(w io.Writer) error {
 	rows := [][]string{{"time_s", "voltage_V", "current_A"}}
 	for i := range r.Rows {
 		s := &r.Rows[i]
-		rows = append(rows, []string{decimal(s.At.Seconds(), 4), decimal(s.Volts, volts), decimal(s.Amps, amps)})
+		rows = append(rows, []string{decimal(s.At.Seconds(), r.Scenario.Parameters.timeDigits()), decimal(s.Volts, volts), decimal(s.Amps, amps)})
 	}
 	return csv.NewWriter(w).WriteAll(rows)
 }

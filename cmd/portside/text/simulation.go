@@ -123,6 +123,8 @@ func settingText(x bench.Setting) string {
 		return x.Value + " (true or false)"
 	case "choice":
 		return x.Value + " (source or device)"
+	case "offers":
+		return x.Value + " (volts:amperes, 5 V first)"
 	}
 	unit := x.Unit
 	if unit != "" {
