@@ -37,13 +37,14 @@ func messageHeader(names []string) (messageColumns, bool) {
 
 // messageSource reads the rows of a message list.
 type messageSource struct {
-	rows    rowReader
-	columns messageColumns
-	comma   bool
-	message Message
-	bytes   []byte
-	last    time.Duration
-	begun   bool
+	rows     rowReader
+	columns  messageColumns
+	comma    bool
+	message  Message
+	bytes    []byte // of the message, reused
+	crcBytes []byte // reused
+	last     time.Duration
+	begun    bool
 }
 
 func newMessageSource(lines *lineReader, h header) *messageSource {
@@ -203,12 +204,12 @@ func (m *messageSource) crc(stats *Stats) {
 	if len(raw) == 0 {
 		return
 	}
-	b, ok := appendHex(nil, raw)
-	if !ok || len(b) != len(m.message.CRC) {
+	var ok bool
+	if m.crcBytes, ok = appendHex(m.crcBytes[:0], raw); !ok || len(m.crcBytes) != len(m.message.CRC) {
 		stats.remark(m.rows.line, m.message.At, "expected four CRC bytes in hexadecimal, found %s; they are left out", shown(raw))
 		return
 	}
-	copy(m.message.CRC[:], b)
+	copy(m.message.CRC[:], m.crcBytes)
 	m.message.HasCRC = true
 }
 

@@ -202,8 +202,18 @@ func TestMemoryIsFlat(t *testing.T) {
 }
 
 func TestNextDoesNotAllocate(t *testing.T) {
-	for _, row := range []string{"1,19.9999,1\n", "1,19.99999999999999,1e0\n", "12:00:00,5,1\n", "2024-01-01T00:00:00Z,5,1\n"} {
-		in, err := Open("log", &endless{head: []byte("time,voltage,current\n"), row: []byte(row), left: 1 << 30}, Options{})
+	const meter, list = "time,voltage,current\n", "time_s,sop,bytes,end_s,crc,status,by\n"
+	for row, head := range map[string]string{
+		"1,19.9999,1\n":              meter,
+		"1,19.99999999999999,1e0\n":  meter,
+		"12:00:00,5,1\n":             meter,
+		"2024-01-01T00:00:00Z,5,1\n": meter,
+		"1,SOP,0101,1.0005,28 13 c5 2f,unacknowledged,sink\n":        list,
+		"1,SOP',a1212c9101082cd10200,,2813c52f,discarded,observer\n": list,
+		"1,Hard_Reset,,,,,\n": list,
+		"1,Attach,,,,,\n":     list,
+	} {
+		in, err := Open("log", &endless{head: []byte(head), row: []byte(row), left: 1 << 30}, Options{})
 		require.NoError(t, err)
 		_, _ = in.Next()
 		assert.Zero(t, testing.AllocsPerRun(10_000, func() { _, _ = in.Next() }), row)
