@@ -76,7 +76,7 @@ func Of(d *draw.Result, n *negotiation.Result) Alignment {
 type Recorder struct {
 	Steps     []Step
 	Span      Span    // what its recording covers
-	IntervalS float64 // between its looks; a state that lasts less may be missed
+	IntervalS float64 // between its looks, 0 unknown; a state that lasts less may be missed
 }
 
 // Align matches the steps of a meter with those of a message list.
@@ -92,7 +92,7 @@ func Align(meter, messages Recorder) Alignment {
 	for i, rate := range []float64{0, crystalRate, ceramicRate} {
 		s := search{
 			meter: meter.Steps, messages: messages.Steps, meterSpan: meter.Span, messageSpan: messages.Span,
-			lasting: lasting(messages.Steps, seenLooks*meter.IntervalS), rate: rate,
+			lasting: lasting(messages.Steps, seenLooks*meter.IntervalS), leastS: seenLooks * meter.IntervalS, rate: rate,
 		}
 		a, matched := s.align()
 		// a looser clock must earn its freedom
@@ -120,6 +120,7 @@ type search struct {
 	meter, messages        []Step
 	meterSpan, messageSpan Span
 	lasting                []bool  // of each step of the messages
+	leastS                 float64 // a state that lasts longer is seen by the meter
 	rate                   float64 // most that the clocks drift apart, seconds a second
 }
 
@@ -134,6 +135,7 @@ type trial struct {
 	lo, hi float64
 	pairs  []window
 	score  float64
+	steps  int // of the meter that are in pairs; one may hold two of the messages
 	missed int // steps that the other recorder should have seen and did not
 }
 
@@ -144,23 +146,32 @@ func (s *search) align() (Alignment, int) {
 		return Alignment{Reason: "no voltage step of the meter fits a message"}, 0
 	}
 	best := trials[0]
-	n := len(best.pairs)
+	n := best.steps
 	for _, t := range trials[1:] {
 		apart := t.lo > best.hi+softestStep || t.hi < best.lo-softestStep
-		if apart && !s.subset(t, best) && t.score > best.score-clearMargin {
+		if apart && !s.subset(t, best) && t.rivals(best) {
 			return Alignment{Reason: fmt.Sprintf("the steps fit at %+.3f s and at %+.3f s alike", (best.lo+best.hi)/2, (t.lo+t.hi)/2)}, n
 		}
 	}
 	fewer := min(len(s.meter), len(s.messages))
 	switch {
-	case n == 1 && len(s.meter)+len(s.messages) > 2:
+	case n == 1 && (len(s.meter) > 1 || len(s.messages) > len(best.pairs)):
 		return Alignment{Reason: "one step that fits may be chance, where others do not"}, n
+	case n == 2 && len(s.meter) > n && len(s.messages) > len(best.pairs):
+		return Alignment{Reason: "two steps that fit may be chance, where both recordings have others"}, n
 	case 2*n <= fewer:
 		return Alignment{Reason: "most steps of one side are missing on the other"}, n
 	}
 	a := s.fit(best)
 	a.Certain = a.Determined && s.certain(best)
 	return a, n
+}
+
+// rivals reports a trial that may be the truth although best has more points:
+// none or one is what a single false step makes.
+func (t trial) rivals(best trial) bool {
+	fewer := best.score - t.score
+	return fewer < clearMargin || fewer == clearMargin && t.steps >= best.steps-1
 }
 
 // certain reports a match that leaves no room for another: at least two steps of the
@@ -199,7 +210,7 @@ func (s *search) windows() []window {
 	var out []window
 	for i, m := range s.meter {
 		for j, p := range s.messages {
-			if !contains(m, p) {
+			if !contains(m, p) || s.passesOver(m, j) {
 				continue
 			}
 			lo, hi := offsets(m, p)
@@ -223,6 +234,24 @@ func contains(m, p Step) bool {
 	}
 	return m.ToV > m.FromV &&
 		(m.FromV <= p.FromV || same(m.FromV, p.FromV)) && (m.ToV >= p.ToV || same(m.ToV, p.ToV))
+}
+
+// passesOver reports a step of the meter that goes on beyond the j-th of the messages
+// although VBUS stood there long enough to be seen.
+func (s *search) passesOver(m Step, j int) bool {
+	if s.leastS == 0 { // how often the meter looks is not known
+		return false
+	}
+	p := s.messages[j]
+	before, after := math.Inf(1), s.messageSpan.Hi
+	if j > 0 {
+		before = s.messages[j-1].End.Hi
+	}
+	if j+1 < len(s.messages) {
+		after = s.messages[j+1].Start.Lo
+	}
+	stood := p.Start.Lo-before > s.leastS
+	return !same(m.ToV, p.ToV) && after-p.End.Hi > s.leastS || p.FromV == p.FromV && !same(m.FromV, p.FromV) && stood
 }
 
 // offsets are those at which the meter's step holds the other: that did not
@@ -301,6 +330,9 @@ func (s *search) trial(offset float64, all []window) trial {
 			continue
 		}
 		usedI[w.i] = same(s.meter[w.i].ToV, s.messages[w.j].ToV) && same(s.meter[w.i].FromV, s.messages[w.j].FromV)
+		if !seenI[w.i] {
+			t.steps++
+		}
 		usedJ[w.j], seenI[w.i] = true, true
 		t.pairs = append(t.pairs, w)
 		t.lo, t.hi = max(t.lo, w.lo), min(t.hi, w.hi)
