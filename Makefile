@@ -20,7 +20,10 @@ bench: ## run the benchmarks
 golden: ## rewrite the golden files
 	bash .ci/golden
 evaluate: build ## how right and how honest the verdict is; CASES=DIR: on confirmed jobs
-	bin/portside evaluate $(or $(CASES),--cases 2000 --lessons $(LESSONS) --seed 1)
+	bin/portside evaluate $(or $(CASES),--cases 2000 --lessons $(LESSONS))
+ifndef CASES
+	bin/portside evaluate --advice
+endif
 demo: build ## run the main job on the built-in recordings
 	bash .ci/demo bin/portside
 clean: ## remove what was built

@@ -17,6 +17,7 @@ import (
 type evaluateFlags struct {
 	cases, lessons int
 	seed           uint64
+	advice         bool
 	wrong, quiet   bool
 }
 
@@ -35,6 +36,10 @@ at-port, behind-port or healthy; "meter_at": "source" or "device" where you
 know it) is a case. Without DIR it draws cases from the simulated bench; 400
 take a minute.
 
+--advice takes each simulated unit and measures what the verdict asks for
+first, again and again, until it is certain; beside it the same in a senior
+technician's fixed order.
+
 --lessons N lets an observer that knows the bench learn from N other simulated
 cases first, to say which cases can be decided at all from their files.`,
 		Example: "  portside evaluate --cases 12",
@@ -43,8 +48,13 @@ cases first, to say which cases can be decided at all from their files.`,
 			if f.cases < 1 || f.lessons < 0 {
 				return usage("--cases must be 1 or more and --lessons 0 or more")
 			}
-			if len(args) == 1 {
+			switch {
+			case len(args) == 1 && (f.advice || f.lessons > 0):
+				return usage("--advice and --lessons need simulated cases, not a folder")
+			case len(args) == 1:
 				return evaluateFolder(s, args[0], f)
+			case f.advice:
+				return evaluateAdvice(s, f)
 			}
 			return evaluateSimulated(s, f)
 		},
@@ -53,6 +63,7 @@ cases first, to say which cases can be decided at all from their files.`,
 	cmd.Flags().IntVar(&f.cases, "cases", 400, "how many simulated cases")
 	cmd.Flags().Uint64Var(&f.seed, "seed", 1, "the first of their seeds")
 	cmd.Flags().IntVar(&f.lessons, "lessons", 0, "how many cases an observer learns from first; 0 is none")
+	cmd.Flags().BoolVar(&f.advice, "advice", false, "measure as the verdict advises, beside a senior's fixed order")
 	cmd.Flags().BoolVar(&f.wrong, "wrong", false, "list each wrong verdict")
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "no progress")
 	return cmd
@@ -83,6 +94,17 @@ func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
 	}
 	if len(problems) > 0 {
 		_, _ = fmt.Fprintf(s.out, "%d cases, %d left out\n", len(cases), len(problems))
+	}
+	r.Print(s.out)
+	return nil
+}
+
+func evaluateAdvice(s *streams, f evaluateFlags) error {
+	o := f.options(s)
+	o.Judged = tally(s, f.quiet, f.cases, "measuring")
+	r, err := evaluate.Advice(o)
+	if err != nil {
+		return err
 	}
 	r.Print(s.out)
 	return nil

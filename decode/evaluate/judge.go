@@ -6,6 +6,7 @@ import (
 
 	"portside/captures"
 	"portside/decode"
+	"portside/decode/location"
 	"portside/decode/rules"
 )
 
@@ -17,8 +18,8 @@ const (
 )
 
 // Judge reads the case's own files, as a user's would be, and says what the
-// verdict is.
-func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, err error) {
+// verdict is, with what was read at the bench.
+func Judge(c Case, inputs string, readings ...location.Reading) (j Judged, d *decode.Diagnosis, err error) {
 	var files []captures.RecordingInput
 	for _, f := range c.files {
 		if f.meter && inputs == Messages || !f.meter && inputs == Meter {
@@ -35,7 +36,7 @@ func Judge(c Case, inputs string) (j Judged, d *decode.Diagnosis, err error) {
 		}
 		files = append(files, captures.RecordingInput{Input: in})
 	}
-	d, err = run(files, decode.Options{MeterAt: c.MeterAt})
+	d, err = run(files, decode.Options{MeterAt: c.MeterAt, Readings: readings})
 	if err != nil {
 		return Judged{}, nil, err
 	}
