@@ -495,3 +495,41 @@ func TestASourceLetsGoForGood(t *testing.T) {
 	}
 	assert.Equal(t, 3, pulses)
 }
+
+// A quarter of the tolerance halves the steps of a method of order 2, where the
+// error alone chooses them, and must not change what a meter shows.
+func TestATighterToleranceShowsTheSame(t *testing.T) {
+	seeds := uint64(1)
+	if *long {
+		seeds = 10
+	}
+	steps, finer, rows, differ := 0, 0, 0, 0
+	for _, f := range Families() {
+		for seed := range seeds {
+			p := f.Draw(seed).Parameters
+			p.DurationS = min(p.DurationS, 12)
+			p.MeterHz, p.MeterAverages, p.MeterJitterS = 250, true, 0 // noise on its own stream
+			run := func(tolerance float64, count *int) *bench {
+				b, points := watched(t, p, func(b *bench) { b.tolerance = tolerance })
+				*count += len(points)
+				return b
+			}
+			whole, half := run(1, &steps), run(0.25, &finer)
+			n := min(len(whole.meter.rows), len(half.meter.rows))
+			off := 0
+			for i := range n {
+				a, b := whole.meter.rows[i], half.meter.rows[i]
+				if math.Abs(a.Volts-b.Volts) > 0.01 || math.Abs(a.Amps-b.Amps) > 0.01 {
+					off++ // an event that a step moved across the edge of one row
+				}
+			}
+			rows, differ = rows+n, differ+off
+			if off > n/50 {
+				t.Logf("%s seed %d: %d of %d rows", f.Name, seed, off, n)
+			}
+		}
+	}
+	t.Logf("%d and %d steps; %d of %d rows differ", steps, finer, differ, rows)
+	assert.Greater(t, finer, steps*5/4)
+	assert.Less(t, float64(differ)/float64(rows), 0.003)
+}

@@ -196,10 +196,10 @@ func (b *bench) advance(stop float64) error {
 	h := min(b.h, longestStepS, left)
 	for {
 		s := b.solver.try(b.now, &b.y, h, b.tolerance)
-		if s.failed || s.err > 1 {
-			if h < minStepS {
-				return fmt.Errorf("%w at %g s", ErrSolver, b.now)
-			}
+		if s.failed && h < minStepS {
+			return fmt.Errorf("%w at %g s", ErrSolver, b.now)
+		}
+		if s.failed || s.err > 1 && h >= minStepS { // below, the error is a jump in time, such as the end of a soft start
 			h /= 4
 			continue
 		}
