@@ -71,6 +71,8 @@ func (p picture) ending() (seen, string) {
 	switch {
 	case p.sinkSilent():
 		return exactly(endSilent), text + "; the sink did not acknowledge, not even a Soft_Reset"
+	case held < atOnceS && p.withoutSurge():
+		return seen{endIdle: 1, endSilent: 1}, text + fmt.Sprintf("; it held for %.0f ms, and nothing was drawn", 1000*held)
 	case held < atOnceS:
 		return exactly(endAtOnce), text + fmt.Sprintf("; it held for %.0f ms", 1000*held)
 	case silent:
@@ -85,6 +87,23 @@ func (p picture) ending() (seen, string) {
 	}
 	return s, text + flow
 }
+
+// surgeEveryS is how close samples must lie to show the surge into a short that
+// ends a contract at once: sources trip after 1 ms to 0.1 s. Common practice.
+const surgeEveryS = 0.011
+
+// withoutSurge reports a meter that would have seen a current and saw none at
+// any break.
+func (p picture) withoutSurge() bool {
+	d := p.meter()
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS > surgeEveryS || len(d.Collapses) == 0 {
+		return false
+	}
+	return !slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) && d.Sampling.MaxA < surgeA
+}
+
+// surgeA is less than any source gives into a short: common practice.
+const surgeA = 0.4
 
 // breaksDown reports contracts that are lost as a fault.
 func (p picture) breaksDown() bool {

@@ -62,7 +62,7 @@ func windowTopic() topic {
 		{windowLow, "below its window", 3.2, like{source: 16, cable: 15, mains: 8, vbusLeak: 14, vbusShort: 38, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", table},
 		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", table},
 		{windowOdd, "steady at what no fixed supply gives", 2, like{source: 9, healthyPart: 4}, "a programmable contract moves more often than it stands; a source out of its window stands", table},
-		{windowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 5, healthyPart: 0.3}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
+		{windowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 9, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
 	}}
 }
 
