@@ -84,7 +84,13 @@ func Compare(before, after Recording) *Comparison {
 		return c
 	}
 	c.Verdict = judge(before, after)
-	c.Summary = summary(c.Verdict, b, a, shorted(after.Readings))
+	why := ""
+	if after.Diagnosis.Verdict.Location == rules.Healthy {
+		why = unshown(before, after)
+	} else if short := shorted(after.Readings); short != "" {
+		why = short + " still reads as a short"
+	}
+	c.Summary = summary(c.Verdict, b, a, why)
 	return c
 }
 
@@ -111,7 +117,7 @@ func judge(before, after Recording) Verdict {
 		return Unchanged
 	case was == rules.Healthy && faulty(is):
 		return Worse
-	case faulty(was) && is == rules.Healthy && shorted(after.Readings) == "":
+	case faulty(was) && is == rules.Healthy && unshown(before, after) == "":
 		return Repaired
 	case better >= healthyStep, better > -healthyStep && fewer(faults(a), faults(b)):
 		return Improved
@@ -120,6 +126,46 @@ func judge(before, after Recording) Verdict {
 	}
 	return Unchanged
 }
+
+// shownShare is the probability of a sound machine from which on a repair is
+// shown: of the drawn machines that read healthy below it, one in ten still had its
+// fault.
+const shownShare = 0.81
+
+// unshown says what keeps a recording that reads healthy from proving a repair;
+// "" where nothing does.
+func unshown(before, after Recording) string {
+	a := look(after)
+	if short := shorted(after.Readings); short != "" {
+		return short + " still reads as a short"
+	}
+	if w := warned(before.Diagnosis, after.Diagnosis); w != "" {
+		return "the recording from after raises " + w
+	}
+	switch {
+	case a.volts == nil && a.contractV == nil:
+		return "the recording from after shows no contract"
+	case a.peak != nil && (a.steady == nil || a.steady.x < drawsA):
+		return "the recording from after shows no draw that stays"
+	case after.Diagnosis.Verdict.Locations[rules.Healthy] < shownShare:
+		return "the recording from after leaves a fault open; record again, through start and charge"
+	}
+	return ""
+}
+
+// warned names a warning of the recording from after; "" without one. That the
+// charger offers too little is no fault of what was repaired, where it did before.
+func warned(b, a *decode.Diagnosis) string {
+	for _, f := range a.Findings {
+		known := f.Rule == smallCharger && slices.ContainsFunc(b.Findings, func(x rules.Finding) bool { return x.Rule == f.Rule })
+		if f.Severity != rules.Note && !known {
+			return f.Rule
+		}
+	}
+	return ""
+}
+
+const smallCharger = "capability-mismatch"
 
 func faulty(l rules.Location) bool {
 	return l == rules.BeforePort || l == rules.AtPort || l == rules.BehindPort
@@ -151,14 +197,15 @@ func shorted(readings []location.Reading) string {
 	return ""
 }
 
-// summary is the sentence for the customer's record.
-func summary(v Verdict, b, a *phases, short string) string {
+// summary is the sentence for the customer's record; why is what keeps an
+// improvement from being a repair.
+func summary(v Verdict, b, a *phases, why string) string {
 	switch v {
 	case Repaired:
 		return fmt.Sprintf("repaired: %s; before, %s", a.story(), b.story())
 	case Improved:
-		if short != "" {
-			return fmt.Sprintf("improved, and not repaired: %s still reads as a short; %s; before, %s", short, a.story(), b.story())
+		if why != "" {
+			return fmt.Sprintf("improved, and not shown to be repaired: %s; %s; before, %s", why, a.story(), b.story())
 		}
 		return fmt.Sprintf("improved, and not shown to be repaired: %s; before, %s", a.story(), b.story())
 	case Worse:
