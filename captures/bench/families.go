@@ -137,6 +137,10 @@ func soundFamilies() []Family {
 			with(func(_ *rand.Rand, p *Parameters) {
 				p.ChargeA = min(p.ChargeA, p.ChargeA*0.7*p.InputDropV/(p.CableOhm*p.chargeInput()))
 			}),
+		sound("patient-search", "A machine that feels its way up", "It has its contract, and still takes a little more every half second until it has what it wants.",
+			[]string{"ramp-normal"}, func(p *Parameters) { p.Search, p.DurationS = true, 45 },
+			Span{"search_dwell_s", 0.25, 0.9, true, "500 ms: open laptop embedded-controller firmware"},
+			Span{"search_step_a", 0.05, 0.13, true, "64 mA: open laptop embedded-controller firmware; 50 or 100 mA: data sheet SLUSE65A"}),
 		sound("charge-limit", "A charge that is held back", "The machine keeps its battery at four fifths, as it was told to, and idles.",
 			nil, func(p *Parameters) { p.BatteryStart, p.ChargeA, p.BootS, p.IdleW, p.BootW = 0.8, 0.05, 0.3, 6, 8 },
 			Span{"idle_w", 3, 12, true, "5 to 20 W: " + practice}, Span{"boot_w", 4, 14, true, practice}),
