@@ -128,6 +128,7 @@ func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Fa
 		e.messages = e.messages || s.Messages
 	}
 	f := rules.Facts{
+		Line:      e.line,
 		Aligned:   aligned(given),
 		MeterAt:   e.options.MeterAt,
 		AccuracyV: e.accuracyV,

@@ -33,6 +33,10 @@ func ccFinding(f *Facts, r Rule, severity Severity, n draw.CCStates, seen int, w
 }
 
 func findCCStuckHigh(f *Facts, r Rule) []Finding {
+	return eitherPath(f, r, columnsCCStuckHigh, lineStuckHigh)
+}
+
+func columnsCCStuckHigh(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
@@ -41,6 +45,10 @@ func findCCStuckHigh(f *Facts, r Rule) []Finding {
 }
 
 func findCCStuckLow(f *Facts, r Rule) []Finding {
+	return eitherPath(f, r, columnsCCStuckLow, lineStuckLow)
+}
+
+func columnsCCStuckLow(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
@@ -48,8 +56,12 @@ func findCCStuckLow(f *Facts, r Rule) []Finding {
 	return ccFinding(f, r, Warning, on, on.Low, "with VBUS there both CC pins stand at 0 V")
 }
 
-// findRdMissing looks at a log whose VBUS never came: a source waits for Rd.
 func findRdMissing(f *Facts, r Rule) []Finding {
+	return eitherPath(f, r, columnsRdMissing, lineRdMissing)
+}
+
+// columnsRdMissing looks at a log whose VBUS never came: a source waits for Rd.
+func columnsRdMissing(f *Facts, r Rule) []Finding {
 	if f.Draw == nil || f.Draw.CC.On.N > 0 {
 		return nil
 	}
@@ -57,7 +69,9 @@ func findRdMissing(f *Facts, r Rule) []Finding {
 	return ccFinding(f, r, Fault, off, off.High, "VBUS stays off and a CC pin stands above all that Rd leaves")
 }
 
-func findRdOnBoth(f *Facts, r Rule) []Finding {
+func findRdOnBoth(f *Facts, r Rule) []Finding { return eitherPath(f, r, columnsRdOnBoth, lineRdOnBoth) }
+
+func columnsRdOnBoth(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
@@ -65,7 +79,9 @@ func findRdOnBoth(f *Facts, r Rule) []Finding {
 	return ccFinding(f, r, Warning, on, on.Both, "both CC pins carry Rd's voltage")
 }
 
-func findRpWrong(f *Facts, r Rule) []Finding {
+func findRpWrong(f *Facts, r Rule) []Finding { return eitherPath(f, r, columnsRpWrong, lineRpWrong) }
+
+func columnsRpWrong(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}

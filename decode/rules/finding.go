@@ -6,6 +6,7 @@ package rules
 
 import (
 	"portside/decode/draw"
+	"portside/decode/line"
 	"portside/decode/negotiation"
 )
 
@@ -52,6 +53,7 @@ type Finding struct {
 type Facts struct {
 	Draw        *draw.Result        // nil without a meter log
 	Negotiation *negotiation.Result // nil without a message list
+	Line        *line.Result        // nil without a recording of the CC line
 	Aligned     bool                // both lie on one clock
 	ClockU      float64             // by how much times of the two may be off against each other, seconds
 	MeterAt     string              // source, device or "" unknown

@@ -15,6 +15,7 @@ const MaxFindings = 10_000
 const (
 	NeedsMeter    = "meter"
 	NeedsMessages = "messages"
+	NeedsLine     = "line" // a recording of the CC line
 )
 
 // Rule is one row of the table.
@@ -74,6 +75,7 @@ func limit(p pd.Parameter) pd.Limits { return p.Limits(pd.Revision3x) }
 // first, then how the draw looks, then what is sound.
 func Table() []Rule {
 	meter, messages, either := []string{NeedsMeter}, []string{NeedsMessages}, []string{NeedsMeter, NeedsMessages}
+	path := []string{NeedsMeter, NeedsLine}
 	return []Rule{
 		{
 			Name: "no-vbus", Severity: Fault, Needs: either,
@@ -244,42 +246,42 @@ func Table() []Rule {
 			find:     findSeriesResistance,
 		},
 		{
-			Name: "cc-stuck-high", Severity: Fault, Needs: meter,
+			Name: "cc-stuck-high", Severity: Fault, Needs: path,
 			PointsTo: []Location{AtPort},
 			Limits:   values{"share": ccShare, "count": ccSamples},
-			Text:     "A CC pin (columns cc1, cc2) stands above all that Rd leaves while VBUS is there: VBUS or a supply has got onto it.",
+			Text:     "A CC pin (columns cc1, cc2, or a recording of the line) stands above all that Rd leaves while VBUS is there: VBUS or a supply has got onto it.",
 			Source:   "USB Type-C R2.0 tables 4-35 and 4-36; common practice",
 			find:     findCCStuckHigh,
 		},
 		{
-			Name: "cc-stuck-low", Severity: Warning, Needs: meter,
+			Name: "cc-stuck-low", Severity: Warning, Needs: path,
 			PointsTo: []Location{AtPort, BeforePort},
 			Limits:   values{"share": ccShare, "count": ccSamples},
-			Text:     "VBUS is there and both CC pins (columns cc1, cc2) stand at 0 V: shorted to ground, or no Rp.",
+			Text:     "VBUS is there and both CC pins (columns cc1, cc2, or a recording of the line) stand at 0 V: shorted to ground, or no Rp.",
 			Source:   "USB Type-C R2.0 tables 4-35 and 4-36; common practice",
 			find:     findCCStuckLow,
 		},
 		{
-			Name: "rd-missing", Severity: Fault, Needs: meter,
+			Name: "rd-missing", Severity: Fault, Needs: path,
 			PointsTo: []Location{AtPort},
 			Limits:   values{"share": ccShare, "count": ccSamples},
-			Text:     "VBUS stays off and a CC pin (columns cc1, cc2) stands high: the source pulls up and no Rd pulls down.",
+			Text:     "VBUS stays off and a CC pin (columns cc1, cc2, or a recording of the line) stands high: the source pulls up and no Rd pulls down.",
 			Source:   "USB Type-C R2.0 section 4.5.2.2 and tables 4-35 and 4-36",
 			find:     findRdMissing,
 		},
 		{
-			Name: "rd-on-both", Severity: Warning, Needs: meter,
+			Name: "rd-on-both", Severity: Warning, Needs: path,
 			PointsTo: []Location{AtPort},
 			Limits:   values{"share": ccShare, "count": ccSamples},
-			Text:     "Both CC pins (columns cc1, cc2) carry Rd's voltage: a bridge between them, or an adapter; a cable with an e-marker then fails.",
+			Text:     "Both CC pins (columns cc1, cc2, or a recording of both lines) carry Rd's voltage: a bridge between them, or an adapter; a cable with an e-marker then fails.",
 			Source:   "USB Type-C R2.0 section 4.5.1.2 and tables 4-35 and 4-36",
 			find:     findRdOnBoth,
 		},
 		{
-			Name: "rp-wrong", Severity: Warning, Needs: meter,
+			Name: "rp-wrong", Severity: Warning, Needs: path,
 			PointsTo: []Location{BeforePort},
 			Limits:   values{"share": ccShare, "count": ccSamples},
-			Text:     "The CC pin (columns cc1, cc2) stands between the levels that a source may advertise.",
+			Text:     "The CC pin (columns cc1, cc2, or a recording of the line) stands between the levels that a source may advertise.",
 			Source:   "USB Type-C R2.0 tables 4-24, 4-35 and 4-36",
 			find:     findRpWrong,
 		},

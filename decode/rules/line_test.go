@@ -1,0 +1,55 @@
+package rules
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"portside/decode/draw"
+	"portside/decode/line"
+)
+
+// Levels of CC at a sink: USB Type-C R2.0 tables 4-35 and 4-36. A source turns
+// VBUS on only for Rd (section 4.5.2.2) and offers within tFirstSourceCap.
+func TestLineRules(t *testing.T) {
+	stuck := func(level string) line.Line { return line.Line{Name: "cc", SeenS: 5, Stuck: &level} }
+	resting := func(level string, volts float64) line.Line {
+		return line.Line{Name: "cc1", SeenS: 5, RestV: &volts, Rests: []line.Rest{{Level: level, S: 5}}}
+	}
+	speaking := func(x line.Line) line.Line { x.Frames = 20; return x }
+	ref := func(s string) *string { return &s }
+	vbus := &draw.Result{Sampling: draw.Sampling{MaxV: 5.1}}
+	tests := []struct {
+		name  string
+		facts Facts
+		want  map[string]Severity
+	}{
+		{"stays high with VBUS", Facts{Draw: vbus, Line: &line.Result{Lines: []line.Line{stuck("high")}}}, map[string]Severity{"cc-stuck-high": Warning}},
+		{"far too high with VBUS", Facts{Draw: vbus, Line: &line.Result{Lines: []line.Line{resting("outside every level", 3.3)}}}, map[string]Severity{"cc-stuck-high": Fault}},
+		{"stays low", Facts{Line: &line.Result{Lines: []line.Line{stuck("low")}}}, map[string]Severity{"cc-stuck-low": Warning}},
+		{"rests at nothing", Facts{Line: &line.Result{Lines: []line.Line{resting("open", 0.02)}}}, map[string]Severity{"cc-stuck-low": Warning}},
+		{"one pin of two low is right", Facts{Line: &line.Result{Lines: []line.Line{stuck("low"), resting("3.0 A", 1.6)}}}, nil},
+		{"pulled up, and nobody pulls down", Facts{Line: &line.Result{Rd: ref("none"), Lines: []line.Line{resting("outside every level", 3.3)}}}, map[string]Severity{"rd-missing": Fault}},
+		{"pulled down on both", Facts{Line: &line.Result{Rd: ref("both"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6)), resting("3.0 A", 1.6)}}}, map[string]Severity{"rd-on-both": Warning}},
+		{"speaks between the levels", Facts{Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("too close to call", 1.23))}}}, map[string]Severity{"rp-wrong": Warning}},
+		{"a sound line", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6))}}}, nil},
+		{"seen too briefly", Facts{Line: &line.Result{Lines: []line.Line{{Name: "cc", SeenS: 0.3, Stuck: ref("low")}}}}, nil},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			found, _ := Run(&tt.facts)
+			got := map[string]Severity{}
+			for _, f := range found {
+				switch f.Rule {
+				case "cc-stuck-high", "cc-stuck-low", "rd-missing", "rd-on-both", "rp-wrong":
+					got[f.Rule] = f.Severity
+					assert.False(t, f.FromMeter)
+				}
+			}
+			if tt.want == nil {
+				tt.want = map[string]Severity{}
+			}
+			assert.Equal(t, tt.want, got)
+		})
+	}
+}
