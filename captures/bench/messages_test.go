@@ -17,13 +17,19 @@ import (
 	"portside/pd"
 )
 
-const seeds = 5
+// seeds is how many runs of each scenario the policies are held to.
+func seeds() uint64 {
+	if *long {
+		return 20
+	}
+	return 2
+}
 
 func runs(t *testing.T, each func(t *testing.T, s Scenario, r *Run)) {
 	t.Helper()
 	for _, s := range Scenarios() {
 		t.Run(s.Name, func(t *testing.T) {
-			for seed := range uint64(seeds) {
+			for seed := range seeds() {
 				r, err := Simulate(s, seed)
 				require.NoError(t, err)
 				each(t, s, r)

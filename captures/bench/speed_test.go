@@ -12,7 +12,7 @@ import (
 	"portside/captures"
 )
 
-var long = flag.Bool("long", false, "compare at ten thousand rows a second")
+var long = flag.Bool("long", false, "run every scenario and family with many more seeds, and meters at ten thousand rows a second")
 
 // BenchmarkCase is one drawn case of every family in turn, as the evaluation
 // draws them.
@@ -47,7 +47,7 @@ func TestRowsWithinStepsAreThoseAtTheirEnds(t *testing.T) {
 		for _, averages := range []bool{false, true} {
 			s := f.Draw(1)
 			p := &s.Parameters
-			p.MeterHz, p.MeterAverages, p.DurationS = 500, averages, 8
+			p.MeterHz, p.MeterAverages, p.DurationS = 500, averages, 5
 			if *long {
 				p.MeterHz = 10000
 			}
