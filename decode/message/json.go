@@ -1,6 +1,7 @@
 package message
 
 import (
+	"bytes"
 	"strconv"
 	"time"
 	"unicode/utf8"
@@ -22,9 +23,9 @@ func (w *jsonWriter) next() {
 
 func (w *jsonWriter) name(name string) {
 	w.next()
-	w.b = append(w.b, '"')
-	w.b = append(w.b, name...)
-	w.b = append(w.b, `":`...)
+	b := append(w.b, '"')
+	b = append(b, name...)
+	w.b = append(b, '"', ':')
 }
 
 // again writes what was written before, its comma included.
@@ -94,6 +95,18 @@ func (w *jsonWriter) text(name string, v []byte) {
 	w.b = appendText(w.b, v)
 }
 
+// sentence writes text in printable ASCII.
+func (w *jsonWriter) sentence(name string, v []byte) {
+	if bytes.IndexByte(v, '"') >= 0 || bytes.IndexByte(v, '\\') >= 0 {
+		w.text(name, v)
+		return
+	}
+	w.name(name)
+	w.b = append(w.b, '"')
+	w.b = append(w.b, v...)
+	w.b = append(w.b, '"')
+}
+
 func (w *jsonWriter) element(v string) {
 	w.next()
 	w.b = appendText(w.b, v)
@@ -138,14 +151,21 @@ func appendSeconds(b []byte, d time.Duration) []byte {
 		return appendFloat(b, Seconds(d))
 	}
 	b = strconv.AppendInt(b, int64(d/time.Second), 10)
-	rest := int64(d % time.Second)
+	rest := uint32(d % time.Second)
 	if rest == 0 {
 		return b
 	}
-	b = append(b, '.')
-	for unit := int64(time.Second / 10); rest > 0; unit /= 10 {
-		b = append(b, byte('0'+rest/unit))
-		rest %= unit
+	places := 9
+	for ; rest%1000 == 0; rest /= 1000 {
+		places -= 3
+	}
+	for ; rest%10 == 0; rest /= 10 {
+		places--
+	}
+	b = append(b, ".000000000"[:1+places]...)
+	for last := len(b) - 1; rest > 0; last-- {
+		b[last] = byte('0' + rest%10)
+		rest /= 10
 	}
 	return b
 }

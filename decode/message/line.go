@@ -56,7 +56,7 @@ func (l *Line) AppendJSON(b []byte) []byte {
 		l.appendObject(&w, &l.Objects[i])
 	}
 	w.close(']')
-	w.text("text", l.text)
+	w.sentence("text", l.text)
 	w.open("problems", '[')
 	for _, problem := range l.Problems {
 		w.element(problem)
@@ -69,7 +69,7 @@ func (l *Line) AppendJSON(b []byte) []byte {
 func (l *Line) appendHeader(w *jsonWriter) {
 	slot := l.cache.at(l.Header.key())
 	if slot.key == l.Header.key() {
-		w.again(slot.json)
+		w.again(slot.written)
 		return
 	}
 	from := len(w.b)
@@ -85,7 +85,7 @@ func (l *Line) appendObject(w *jsonWriter, o *Object) {
 	w.next()
 	slot := l.cache.at(o.key())
 	if slot.key == o.key() {
-		w.again(slot.json)
+		w.again(slot.written)
 		return
 	}
 	from := len(w.b)

@@ -107,11 +107,24 @@ func (l *Line) appendSupplies(b []byte) []byte {
 			b = append(b, ": "...)
 		}
 		numbered, begun = false, true
-		b = appendSupply(b, pd.PDO(o.Raw)) // a sink's voltages and currents stand in the same bits
+		b = l.cache.appendSupply(b, pd.PDO(o.Raw)) // a sink's voltages and currents stand in the same bits
 	}
 	if !begun {
 		b = append(b, "no object in use"...)
 	}
+	return b
+}
+
+// appendSupply puts a supply in words.
+func (c *jsonCache) appendSupply(b []byte, p pd.PDO) []byte {
+	key := supplyKey | uint64(p)
+	slot := c.at(key)
+	if slot.key == key {
+		return append(b, slot.written...)
+	}
+	from := len(b)
+	b = appendSupply(b, p)
+	slot.keep(key, b[from:])
 	return b
 }
 
