@@ -16,6 +16,7 @@ type Decoder struct {
 	speakers Speakers
 	repeats  *Repeats
 	chunks   Chunks
+	lawful   *lawful
 	revision pd.Revision // of the pair, as the headers show it
 	line     Line
 	airTimes [longestCommon + 1]time.Duration // by the number of bytes
@@ -27,7 +28,7 @@ const longestCommon = headerBytes + 7*objectBytes
 
 // NewDecoder returns a decoder for one recording.
 func NewDecoder() *Decoder {
-	d := &Decoder{repeats: NewRepeats(), line: Line{cache: &jsonCache{}}}
+	d := &Decoder{repeats: NewRepeats(), lawful: &lawful{}, line: Line{cache: &jsonCache{}}}
 	for i := range d.airTimes {
 		d.airTimes[i] = nominalAirTime(&captures.Message{Bytes: make([]byte, i)})
 	}
@@ -118,6 +119,7 @@ func (d *Decoder) packet(m *captures.Message) {
 	l.Repeat = d.follow(m, p)
 	part := d.objects(m, p)
 	d.checkRequest(p)
+	d.judge(m, p, part)
 	l.text = d.appendText(l.text, p, part)
 	l.text = appendFate(l.text, m.Status, l.Repeat)
 }

@@ -122,7 +122,7 @@ func TestJSON(t *testing.T) {
 			`{"time_s":0,"sop":"SOP'","crc_ok":null,"repeat":false,
 			  "header":{"raw":"0x114F","type":"Vendor_Defined","class":"data","message_id":0,"objects":1,"revision":"2.0","power_role":null,"data_role":null,"cable_plug":true,"extended":false,"extended_header":null},
 			  "objects":[{"raw":"0xFF00A041","kind":"vdm-header","svid":"0xFF00","structured":true,"vdm_version":"2.0","object_position":0,"command_type":"ACK","command":1,"command_name":"Discover Identity","vendor_data":null}],
-			  "text":"Vendor_Defined: Discover Identity ACK, SVID 0xFF00","problems":[]}`},
+			  "text":"Vendor_Defined: Discover Identity ACK, SVID 0xFF00","problems":["wrong number of data objects (USB PD R3.2 V1.1, tables 6.33 to 6.44)"]}`},
 		{"sink capabilities", []captures.Message{packet(pd.SOP, 0x1084, 0x118190C8)},
 			`{"time_s":0,"sop":"SOP","crc_ok":null,"repeat":false,
 			  "header":{"raw":"0x1084","type":"Sink_Capabilities","class":"data","message_id":0,"objects":1,"revision":"3.x","power_role":"sink","data_role":"ufp","cable_plug":null,"extended":false,"extended_header":null},
