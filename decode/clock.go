@@ -19,6 +19,12 @@ func pairClock(stats []captures.Stats, given []captures.Clock, a clocks.Alignmen
 	return Clock{Method: "no meter log", Matched: []Matched{}}
 }
 
+// MatchedOf are the events that determine an alignment.
+func MatchedOf(a clocks.Alignment) []Matched { return matched(a) }
+
+// InputClockOf is the clock of an input that may be a meter, given or found.
+func InputClockOf(c captures.Clock, a clocks.Alignment) InputClock { return inputClock(true, c, a) }
+
 func matched(a clocks.Alignment) []Matched {
 	out := []Matched{}
 	for _, m := range a.Matched {

@@ -12,6 +12,8 @@ import (
 
 	"portside/captures"
 	"portside/cmd/portside/text"
+	"portside/decode"
+	"portside/decode/clocks"
 )
 
 const convertSchema = "portside/convert/1"
@@ -31,9 +33,12 @@ func newConvert(s *streams) *cobra.Command {
   .csv      a meter log or a list of messages, whichever IN holds
   .pcapng   a packet file, which holds both on one clock
 
-Several IN become one recording in the order of time: the meter's log and the
-list of messages of one plug-in in one file to keep or to pass on. Their clocks
-are taken as they stand; where one starts later, say by how much with --shift.
+Several IN become one recording on one clock, in the order of time: the meter's
+log and the list of messages of one plug-in in one file to keep or to pass on.
+How a meter's clock lies to that of the messages, or of the first file, is found
+from the voltage steps that both saw, and told; where they do not settle it the
+clock is taken as it stands. --shift says by how much one starts later and goes
+before what is found.
 Times, ordered sets, bytes and CRCs come through unchanged in both directions.
 What the other format has no place for, such as a note of the moment of plugging
 in, is told and counted on standard error, and so are damaged rows, which are
@@ -80,6 +85,9 @@ func convert(ctx context.Context, s *streams, o *convertFlags, args []string, ou
 	if err := c.refuseBoth(); err != nil {
 		return err
 	}
+	if c.found, err = o.align(ctx, s, args, rec); err != nil {
+		return err
+	}
 	file, err := createOutput(out)
 	if err != nil {
 		return err
@@ -100,6 +108,7 @@ type conversion struct {
 	out    string
 	format string
 	inputs []*captures.Input
+	found  map[int]clocks.Alignment // of each input on a clock of its own
 	dst    io.Writer
 	writer captures.Writer // nil before the first record
 }
@@ -251,9 +260,9 @@ func (c *conversion) warn(w io.Writer, written captures.Written, rec *recording)
 			tell("%s: columns left out: %s", in.Stats().Path, strings.Join(names, ", "))
 		}
 	}
-	for _, clock := range rec.clocks() {
-		if clock.Offset == nil {
-			tell("%s: its clock is taken as it stands; where it began at another moment, say so with --shift (portside diagnose may find by how much)", clock.Path)
+	for i, clock := range rec.clocks() {
+		if a, loose := c.found[i]; loose {
+			tell("%s", tellClock(clock.Path, a))
 		}
 	}
 }
@@ -280,6 +289,11 @@ type convertInput struct {
 	Skipped int      `json:"skipped"`
 	Columns []string `json:"columns_left_out"`
 	OffsetS *float64 `json:"offset_s"` // added to its times; null: taken as they stand
+
+	UncertaintyS *float64         `json:"uncertainty_s"` // standard uncertainty of it, 0 where it was stated
+	RatePPM      *float64         `json:"rate_ppm"`      // null where the clocks run alike
+	Method       string           `json:"method"`
+	Matched      []decode.Matched `json:"matched"` // the events that determine it
 }
 
 func (c *conversion) document(written captures.Written, rec *recording) convertDocument {
@@ -290,17 +304,16 @@ func (c *conversion) document(written captures.Written, rec *recording) convertD
 	for _, d := range written.Dropped {
 		doc.Dropped = append(doc.Dropped, convertDropped(d))
 	}
-	clocks := rec.clocks()
+	lies := rec.clocks()
 	for i, in := range c.inputs {
 		st := in.Stats()
 		x := convertInput{
 			Path: st.Path, Kind: st.Kind.String(), Records: st.Records, Skipped: st.Skipped,
 			Columns: append([]string{}, in.UnreadColumns()...),
 		}
-		if offset := clocks[i].Offset; offset != nil {
-			seconds := offset.Seconds()
-			x.OffsetS = &seconds
-		}
+		clock := decode.InputClockOf(lies[i], c.found[i])
+		x.OffsetS, x.UncertaintyS, x.RatePPM, x.Method = clock.OffsetS, clock.UncertaintyS, clock.RatePPM, clock.Method
+		x.Matched = decode.MatchedOf(c.found[i])
 		doc.Inputs = append(doc.Inputs, x)
 	}
 	return doc

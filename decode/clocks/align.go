@@ -72,6 +72,21 @@ func Of(d *draw.Result, n *negotiation.Result) Alignment {
 	return a
 }
 
+// OfMeters aligns a meter log with another, whose clock takes the place of the
+// messages'.
+func OfMeters(d, reference *draw.Result) Alignment {
+	of := func(r *draw.Result) Recorder {
+		return Recorder{MeterSteps(r), Span{r.Sampling.StartS, r.Sampling.EndS}, r.Sampling.IntervalS}
+	}
+	a := Align(of(d), of(reference))
+	if a.Reason == noMessageStep {
+		a.Reason = "the other meter log shows no voltage step"
+	}
+	return a
+}
+
+const noMessageStep = "the messages announce no voltage step"
+
 // Recorder is what one of the two saw, on its own clock.
 type Recorder struct {
 	Steps     []Step
@@ -85,7 +100,7 @@ func Align(meter, messages Recorder) Alignment {
 		return Alignment{Reason: "the meter log shows no voltage step"}
 	}
 	if len(messages.Steps) == 0 {
-		return Alignment{Reason: "the messages announce no voltage step"}
+		return Alignment{Reason: noMessageStep}
 	}
 	var best Alignment
 	most := 0
