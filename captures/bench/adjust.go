@@ -19,7 +19,9 @@ const (
 	eprAskFromS, eprAskS = 0.20, 0.60 // contract to entry: common practice
 	eprVolts             = 28.0
 	eprAmps              = 5.0
-	eprPosition          = 8 // the first after the seven of the standard range
+	eprPosition          = 8     // the first after the seven of the standard range
+	eprWatts             = 140   // of a source of 28 V and 5 A
+	eprAVSFromMV         = 15000 // the adjustable supply's lowest: USB PD R3.2 V1.1 table 10.12
 )
 
 // usesPPS reports a sink that takes the programmable offer.
@@ -101,10 +103,10 @@ func eprObject() uint32 {
 }
 
 // eprOffer is the block of EPR_Source_Capabilities: seven places of the
-// standard range, then 28 V.
+// standard range, then 28 V and the adjustable supply that stands beside it.
 func eprOffer(p *Parameters) []byte {
 	objects := offerObjects(p)
-	block := make([]byte, 0, 4*eprPosition)
+	block := make([]byte, 0, 4*(eprPosition+1))
 	for i := range eprPosition - 1 {
 		var object uint32
 		if i < len(objects) {
@@ -112,7 +114,9 @@ func eprOffer(p *Parameters) []byte {
 		}
 		block = binary.LittleEndian.AppendUint32(block, object)
 	}
-	return binary.LittleEndian.AppendUint32(block, eprObject())
+	block = binary.LittleEndian.AppendUint32(block, eprObject())
+	adjustable := pd.EPRAVSSupply{MinVoltage: eprAVSFromMV, MaxVoltage: pd.Millivolts(milli(eprVolts)), PDP: eprWatts}
+	return binary.LittleEndian.AppendUint32(block, uint32(adjustable.Encode()))
 }
 
 // receiveEPR takes the offer of extended range and keeps it alive.

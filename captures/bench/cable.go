@@ -38,7 +38,7 @@ func (c *cable) receive(m pd.Message) {
 	}
 	c.b.after(c.b.uniform(plugFromS, plugToS), func() {
 		if epoch == c.b.line.epoch {
-			c.b.line.send(&c.speaker, &c.b.source.toCable, pd.VendorDefined, identity(), func(bool) {})
+			c.b.line.send(&c.speaker, &c.b.source.toCable, pd.VendorDefined, identity(c.b.p.EPR), func(bool) {})
 		}
 	})
 }
@@ -56,15 +56,20 @@ const (
 	certStat  = 0                      // not certified
 	product   = 0
 	cableFive = 2<<18 | 1<<13 | 2<<5 // USB Type-C plug, about 10 ns, 20 V, 5 A, USB 2.0
+	cableEPR  = 1<<17 | 3<<9         // and for extended range: its bit, 50 V
 )
 
 // What such a cable carries.
 const markedCableA = 5.0
 
 // identity is a passive cable of a maker without a vendor ID, for 20 V and 5 A,
-// about one metre long, USB 2.0.
-func identity() []uint32 {
-	return []uint32{discoverIdentity(pd.ACK), idHeader, certStat, product, cableFive}
+// about one metre long, USB 2.0; one for extended range says so.
+func identity(epr bool) []uint32 {
+	vdo := uint32(cableFive)
+	if epr {
+		vdo |= cableEPR
+	}
+	return []uint32{discoverIdentity(pd.ACK), idHeader, certStat, product, vdo}
 }
 
 // askCable reads the cable before more than 3 A are offered, again while time

@@ -1,6 +1,10 @@
 package bench
 
-import "portside/pd"
+import (
+	"math"
+
+	"portside/pd"
+)
 
 // Times of the source's policy in seconds, chosen inside the limits of USB PD R3.2
 // V1.1 tables 6.68 and 7.23 and USB Type-C R2.1 table 4-31.
@@ -12,6 +16,7 @@ const (
 	senderResponseFromS, senderResponseToS = 0.0285, 0.0315 // tSenderResponse
 	transitionFromS, transitionToS         = 0.0265, 0.033
 	readyFromS, readyToS                   = 0.008, 0.030 // settled to PS_RDY, within tSrcTransReq
+	smallFromS, smallToS                   = 0.001, 0.005 // both waits of a programmable supply's small step, within tPpsSrcTransSmall
 	hardResetOffFromS, hardResetOffToS     = 0.027, 0.033 // tPSHardReset
 	recoverFromS, recoverToS               = 0.70, 0.86   // tSrcRecover
 )
@@ -196,7 +201,11 @@ func (s *sourcePolicy) transition(o Offer) {
 	if !s.b.p.SourcePowerReady {
 		return
 	}
-	s.later(s.b.uniform(transitionFromS, transitionToS), func() {
+	waitFrom, waitTo, readyFrom, readyTo := transitionFromS, transitionToS, readyFromS, readyToS
+	if s.smallStep(o) {
+		waitFrom, waitTo, readyFrom, readyTo = smallFromS, smallToS, smallFromS, smallToS
+	}
+	s.later(s.b.uniform(waitFrom, waitTo), func() {
 		s.unwatch()
 		c := &s.b.c
 		to := o.Volts
@@ -206,12 +215,18 @@ func (s *sourcePolicy) transition(o Offer) {
 		c.set = ramp{from: c.set.value(s.b.now), to: to, at: s.b.now, rate: s.b.p.SourceSlewVPerS}
 		settle := c.set.end() - s.b.now
 		s.later(settle, s.guard)
-		s.later(settle+s.b.uniform(readyFromS, readyToS), func() { s.say(pd.PSRDY, nothing) })
+		s.later(settle+s.b.uniform(readyFrom, readyTo), func() { s.say(pd.PSRDY, nothing) })
 		s.held++
 		if drop := s.b.p.SourceDropS; drop > 0 && s.held == 1 {
 			s.later(drop*s.b.uniform(0.7, 1.3), s.trip)
 		}
 	})
+}
+
+// smallStep reports a move of a programmable supply that must be over soon.
+func (s *sourcePolicy) smallStep(o Offer) bool {
+	step := math.Abs(o.Volts - s.b.c.set.value(s.b.now))
+	return s.b.p.PPSMaxV > 0 && s.held > 0 && step <= limits(pd.VPpsSmallStep).MaxSI()
 }
 
 // hardReset is the source's own; resetHeard is the sink's.
