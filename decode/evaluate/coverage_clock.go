@@ -144,8 +144,22 @@ func session(chance *rand.Rand) *plugIn {
 
 // drawOffset has two recorders see one session.
 func drawOffset(chance *rand.Rand) Estimate {
+	return offsetAt(chance, pick(chance, 0.001, 0.002, 0.01, 0.02, 0.1, 0.5, 1))
+}
+
+// CoverOffsets is the coverage of the clock offset for meters of one interval.
+func CoverOffsets(cases int, seed uint64, intervalS float64) Coverage {
+	chance := rand.New(rand.NewPCG(seed, math.Float64bits(intervalS)))
+	all := make([]Estimate, cases)
+	for k := range all {
+		all[k] = offsetAt(chance, intervalS)
+	}
+	return cover("clock offset", true, all)
+}
+
+func offsetAt(chance *rand.Rand, intervalS float64) Estimate {
 	p := session(chance)
-	m := drawMeter(chance, 0.001, 0.002, 0.01, 0.02, 0.1, 0.5, 1)
+	m := drawMeter(chance, intervalS)
 	offset := between(chance, -500, 500)
 	hint := 0
 	from := offset + pick(chance, 0, between(chance, 0, 3))

@@ -26,3 +26,15 @@ func TestEvaluateCoverage(t *testing.T) {
 		assert.GreaterOrEqual(t, c.Within, 0.75, c.Quantity)
 	}
 }
+
+// An offset is off by less than one look of the slower recorder, or 5 ms, in half of
+// the cases: a source's own wait of 25 to 35 ms is not in the data.
+func TestOffsetsByMeter(t *testing.T) {
+	for _, interval := range []float64{0.001, 0.01, 0.1, 1} {
+		c := evaluate.CoverOffsets(*covered, 7, interval)
+		t.Logf("%g s: %d of %d given, %.1f %% within 2 u, median error %.2g s, beyond 5 u %d", interval, c.Given, c.Cases, 100*c.Within, c.Error, c.Gross)
+		assert.LessOrEqual(t, c.Error, max(interval, 0.005))
+		assert.Zero(t, c.Gross)
+		assert.GreaterOrEqual(t, c.Within, 0.85)
+	}
+}
