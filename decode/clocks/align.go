@@ -48,7 +48,7 @@ const (
 	rateMatches  = 3       // a rate needs three events
 	rateSigmas   = 4.0     // and must stand clear of nothing
 	seenLooks    = 3.0     // looks of the meter that a state lasts to be surely seen
-	likelyShare  = 0.5     // of the surely possible uncertainty that stays where sources keep their times
+	likelyShare  = 0.65    // of the surely possible uncertainty that stays where sources keep their times
 	candidates   = 64      // offsets looked at closely
 	clearMargin  = 1.0     // points by which the best offset must beat any other
 	contradicted = 0.5     // points that a step costs which the other recorder should have seen
