@@ -3,54 +3,41 @@ package charger_test
 import (
 	"testing"
 
-	"portside/captures"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/captures/bench"
 	"portside/decode/charger"
-	"portside/pd"
 )
 
-// BenchmarkMessages checks a million messages of a PPS contract that is renewed again
-// and again, offers in between.
-func BenchmarkMessages(b *testing.B) {
-	r := newRig().plug(offer65...)
-	r.meter.rate = 0
-	r.negotiate(r.toPPS(5, 9000, 2000, 5))
-	r.object = 5
-	for range 200 {
-		r.now += 5
-		r.negotiate(r.toPPS(5, 9000, 2000, 9))
-		r.now += 0.1
-		r.sink(pd.GetSourceCap).source(pd.SourceCapabilities, offer65...)
-		r.negotiate(r.toPPS(5, 9000, 2000, 9))
+// The checks and the bench were written apart from the same standard: a sound
+// charger of the bench fails none of them.
+func TestSoundChargersOfTheBenchKeepTheStandard(t *testing.T) {
+	seeds, passed := uint64(2), 0
+	if *long {
+		seeds = 50
 	}
-	b.ReportAllocs()
-	n := 0
-	for b.Loop() {
-		c := charger.New(charger.Options{})
-		for n = 0; n < 1_000_000; {
-			for i := range r.out {
-				c.Message(&r.out[i])
+	for _, f := range bench.Families() {
+		if f.Location != bench.Healthy || f.Parameters.ReplugS > 0 {
+			continue // where the plug is pulled and nobody notes it, the voltage of a sound charger goes too
+		}
+		for seed := range seeds {
+			s := f.Draw(seed)
+			p := &s.Parameters
+			p.MeterHz, p.MeterAverages, p.MeterDropped, p.MeterJitterS = 100, false, 0, 0
+			p.MeterStartS, p.MessagesStartS, p.MeterClockPPM = 0, 0, 0
+			p.MessagesRecorded = true
+			p.DurationS = min(p.DurationS, p.MessagesFromS+14)
+			recorded, err := bench.Simulate(s, seed)
+			require.NoError(t, err)
+			got := run(charger.Options{AtSource: p.Meter == bench.AtSource}, recorded.Messages, recorded.Rows)
+			for _, c := range got.Checks {
+				assert.NotEqual(t, charger.Fail, c.Result, "%s seed %d: %s: %s", f.Name, seed, c.Check, c.Text)
+				if c.Result == charger.Pass {
+					passed++
+				}
 			}
-			n += len(r.out)
 		}
-		c.Finish()
 	}
-	b.ReportMetric(float64(n), "messages/op")
-}
-
-// BenchmarkSamples checks a million samples of a contract.
-func BenchmarkSamples(b *testing.B) {
-	r := newRig().plug(offer65...).negotiate(to(2, 3000, 5, 9))
-	for b.Loop() {
-		c := charger.New(charger.Options{})
-		for i := range r.out {
-			c.Message(&r.out[i])
-		}
-		s := captures.Sample{Volts: 9, Amps: 1}
-		for n := range 1_000_000 {
-			s.At = seconds(r.now + float64(n)/1000)
-			s.Volts = 9 + float64(n%7)/1000
-			c.Sample(&s)
-		}
-		c.Finish()
-	}
+	assert.Greater(t, passed, 200)
 }
