@@ -56,7 +56,8 @@ func TestLimitWords(t *testing.T) {
 	}
 	text := listed(t, MessageLine{Text: "one"}, MessageLine{At: ms, Text: "two", Limit: &cases[2].in})
 
-	assert.Contains(t, text, "broken: tSinkRequest 50 ms after the Wait, min 100")
+	assert.Contains(t, text, "broken: tSinkRequest 50 ms after the Wait, min\n")
+	assert.Contains(t, text, " 100 ms.\n", "the figure goes with its unit")
 }
 
 func TestBitsOfABlock(t *testing.T) {

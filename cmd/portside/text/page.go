@@ -106,11 +106,12 @@ func (p *page) paint(style, s string) string {
 func columns(s string) int { return displaywidth.String(s) }
 
 // wrap breaks s at blanks into lines of at most width columns; a longer word
-// is broken where the line ends. There is always at least one line.
+// is broken where the line ends. A figure and its unit stay together. There is
+// always at least one line.
 func wrap(s string, width int) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(s) {
+	for _, word := range figures(strings.Fields(s)) {
 		for {
 			switch {
 			case line == "" && columns(word) <= width:

@@ -204,3 +204,16 @@ func TestHostileTextIsShown(t *testing.T) {
 		}
 	}
 }
+
+// A figure at the end of a line takes its unit along.
+func TestFiguresKeepTheirUnit(t *testing.T) {
+	for s, want := range map[string][]string{
+		"an offer of 15 V 3 A, and so on": {"an offer of", "15 V 3 A,", "and so on"},
+		"max 450 to 550 ms: kept":         {"max 450 to", "550 ms: kept"},
+		"object 2 of 11":                  {"object 2 of", "11"},
+		"(up to 12.5 W)":                  {"(up to", "12.5 W)"},
+		"<1 %":                            {"<1 %"},
+	} {
+		assert.Equal(t, want, wrap(s, 12), s)
+	}
+}
