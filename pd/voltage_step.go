@@ -3,8 +3,8 @@ package pd
 // VoltageStep is a standard fixed voltage and the maximum PDP above which a source
 // offers it.
 type VoltageStep struct {
-	Voltage Millivolts
-	Above   Milliwatts
+	Voltage Millivolts // nominal
+	Above   Milliwatts // sources of a higher maximum PDP offer it
 }
 
 // SPRVoltageSteps are 5, 9, 15 and 20 V (USB PD R3.2 V1.1, table 10.2), rising.
@@ -24,6 +24,6 @@ func stepsOf(list []voltageAbove) []VoltageStep {
 // PDPLimitSPR and PDPLimitEPR are the highest ratings of an SPR and of an EPR source
 // (USB PD R3.2 V1.1, tables 10.2 and 10.12).
 const (
-	PDPLimitSPR = sprPDPLimit
-	PDPLimitEPR = eprPDPLimit
+	PDPLimitSPR = sprPDPLimit // 100 W, in mW
+	PDPLimitEPR = eprPDPLimit // 240 W, in mW
 )
