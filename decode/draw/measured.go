@@ -116,6 +116,7 @@ func (d *detectors) measure(r *Result) {
 			d.shapes.loads.acrossStep(d.noise, m)
 		}
 	}
+	r.Load = d.shapes.loads.law(m)
 	most := 0
 	for _, p := range r.Pulses {
 		if p.PeriodS != nil && p.Count > most {
@@ -258,6 +259,26 @@ func (l *loads) exponent(n noise, m *Measured) bool {
 	uOhm = math.Hypot(uOhm, accuracyShare*rectangular*math.Sqrt2*ohm)
 	m.LeakResistanceOhm = quantity(ohm, &uOhm, at)
 	return true
+}
+
+// law is that of the load over the levels, and what it means for the source at the
+// highest of them.
+func (l *loads) law(m *Measured) Load {
+	levels, volts, amps := 0, 0.0, 0.0
+	for _, g := range l.list {
+		if g.steadyW == 0 || g.nominal < 4 {
+			continue
+		}
+		levels++
+		if v := g.steadyV / g.steadyW; v > volts {
+			volts, amps = v, g.steadyA/g.steadyW
+		}
+	}
+	out := m.load(levels)
+	if levels > 0 {
+		out.Converter(volts, amps, m.SeriesResistanceOhm)
+	}
+	return out
 }
 
 // state is the load in its one state at one level.

@@ -11,6 +11,7 @@ type Result struct {
 	Tapers     []Taper     `json:"tapers"`
 	EnergyWh   *float64    `json:"energy_wh"` // null without both voltage and current
 	Profile    []Profile   `json:"profile"`
+	Load       Load        `json:"load"`
 	LeftOut    int         `json:"left_out"` // entries beyond the 10,000 of each list
 
 	// What the rules need beside the published lists.

@@ -20,7 +20,7 @@ func (p *sheet) detail(d *decode.Diagnosis, letters []string) {
 	p.draw(d.Draw)
 	p.suspects(d)
 	p.locate(d)
-	p.measured(&d.Measured)
+	p.measured(&d.Measured, &d.Draw.Load)
 	p.notSeen(d.NotSeen)
 	p.inputs(d)
 	p.cautions(d)
@@ -266,7 +266,7 @@ func splitUnit(key string) (name, unit string) {
 	return strings.ReplaceAll(key, "_", " "), ""
 }
 
-func (p *sheet) measured(m *draw.Measured) {
+func (p *sheet) measured(m *draw.Measured, load *draw.Load) {
 	g := newGrid("measured", "value", "standard uncertainty", "at").figures(1, 2, 3)
 	row := func(name, unit string, q *draw.Quantity) {
 		if q == nil {
@@ -287,6 +287,34 @@ func (p *sheet) measured(m *draw.Measured) {
 	row("inrush charge", "C", m.InrushChargeC)
 	p.heading("Measured from the recording")
 	p.table(g)
+	p.load(load)
+}
+
+func because(why string) string {
+	if why == "" {
+		return ""
+	}
+	return ": " + why
+}
+
+// load says what the draw goes with, and what that means for the source.
+func (p *sheet) load(l *draw.Load) {
+	if l.ExponentLow == nil || l.Law == draw.LawUnknown {
+		p.para(2, "What the draw goes with cannot be told"+because(l.Why)+".")
+		return
+	}
+	s := map[string]string{
+		draw.LawResistive: "a resistor", draw.LawConstantCurrent: "a constant current",
+		draw.LawConstantPower: "a converter at constant power", draw.LawMixed: "several kinds at once",
+	}[l.Law]
+	s = fmt.Sprintf("The load behaves as %s: %s (exponent %.2f to %.2f).", s, l.Why, *l.ExponentLow, *l.ExponentHigh)
+	if l.IncrementalOhm != nil {
+		s += fmt.Sprintf(" To the source it is %.3g ohm.", *l.IncrementalOhm)
+	}
+	if l.CollapseW != nil && l.Law == draw.LawConstantPower {
+		s += fmt.Sprintf(" Over this source and cable a converter collapses beyond %.3g W.", *l.CollapseW)
+	}
+	p.para(2, s)
 }
 
 func (p *sheet) notSeen(list []string) {

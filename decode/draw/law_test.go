@@ -1,0 +1,66 @@
+package draw_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/draw"
+)
+
+// Loads at 5, 9 and 20 V, 4 s each, and what their draw goes with. The figures of
+// two voltages are those of the worked examples: 1 W is 0.20 A at 5 V and 0.05 A at
+// 20 V, 50 ohm are 0.10 A and 0.40 A, 1 W beside 200 ohm are 0.225 A and 0.150 A.
+func TestLawOfTheLoad(t *testing.T) {
+	constant := func(a float64) func(float64) float64 { return func(float64) float64 { return a } }
+	tests := []struct {
+		name string
+		load func(volts float64) float64
+		want string
+	}{
+		{"50 ohm", func(v float64) float64 { return v / 50 }, draw.LawResistive},
+		{"1 W", func(v float64) float64 { return 1 / v }, draw.LawConstantPower},
+		{"0.3 A", constant(0.3), draw.LawConstantCurrent},
+		{"1 W beside 200 ohm", func(v float64) float64 { return 1/v + v/200 }, draw.LawMixed},
+		{"more than a resistor: another state of the load", func(v float64) float64 { return 0.01 * math.Pow(v/5, 2.5) }, draw.LawUnknown},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			r := rows(800, 0.01, noisy(3, func(at float64) (float64, float64) {
+				v := []float64{5, 20}[min(1, int(at/4))]
+				return v, tt.load(v)
+			})).Result()
+			assert.Equal(t, tt.want, r.Load.Law, r.Load.Why)
+			assert.NotEmpty(t, r.Load.Why)
+		})
+	}
+}
+
+// One voltage tells no law.
+func TestOneVoltageTellsNoLaw(t *testing.T) {
+	r := rows(800, 0.01, noisy(3, func(float64) (float64, float64) { return 20, 0.5 })).Result()
+	assert.Equal(t, draw.LawUnknown, r.Load.Law)
+	assert.Nil(t, r.Load.ExponentLow)
+	assert.Nil(t, r.Load.IncrementalOhm)
+}
+
+// A converter of 60 W at 20 V meets a change of the voltage with -6.7 ohm, one of
+// 15 W at 5 V with -1.7 ohm: -V²/P (by hand). A loop of 0.4 ohm carries at most
+// 5²/(4·0.4) = 15.6 W at 5 V, the maximum power theorem.
+func TestConverterOnAWeakSource(t *testing.T) {
+	at := func(volts, amps float64) draw.Load {
+		l := draw.Load{Law: draw.LawConstantPower}
+		u := 0.001
+		l.Converter(volts, amps, &draw.Quantity{Value: 0.4, Uncertainty: &u})
+		return l
+	}
+	l := at(20, 3)
+	require.NotNil(t, l.IncrementalOhm)
+	assert.InDelta(t, -6.67, *l.IncrementalOhm, 0.01)
+	l = at(5, 3)
+	assert.InDelta(t, -1.67, *l.IncrementalOhm, 0.01)
+	require.NotNil(t, l.CollapseW)
+	assert.InDelta(t, 15.6, *l.CollapseW, 0.05)
+}
