@@ -46,7 +46,8 @@ from stated ranges. --seed N chooses which; the same seed gives the same bytes.
 of a name is its own, the end will do. A fault that --set adds or takes away
 changes the answer in truth.json with it. The answer is never shown here.
 
-Without a message recorder on the bench (--set messages-recorded=false) there is
+Some recorders that are drawn show no GoodCRC (messages-no-ack); the line always
+carries it. Without a message recorder (--set messages-recorded=false) there is
 a meter.csv only. Files that stand in DIR are replaced only with --force.`,
 		Example: `  portside simulate --list
   portside simulate --list hard-short-main-rail
