@@ -58,7 +58,9 @@ func readings() map[string]func(unit) string {
 		"plug-flipped":          unit.plugFlipped,
 		"known-good-charger":    func(b unit) string { return b.differs(b.Part == "source", 1) },
 		"other-cable":           func(b unit) string { return b.differs(b.Part == "cable", 1) },
-		"repeat":                func(b unit) string { return b.differs(b.Parameters.ContactEveryS > 0 || b.Parameters.CCNoise > 0, 0.45) },
+		"repeat": func(b unit) string {
+			return b.differs(b.Parameters.ContactEveryS > 0 || b.Parameters.CCNoise > 0, 0.45)
+		},
 	}
 }
 
@@ -69,7 +71,7 @@ const leadsOhm = 0.15
 // practice.
 const (
 	overrangeOhm = 2e6
-	diodeA  = 0.001
+	diodeA       = 0.001
 )
 
 func ohms(r float64) string {
