@@ -146,20 +146,6 @@ func climb(d *draw.Result, s draw.Staircase) (severity Severity, how string) {
 	return severity, how
 }
 
-// retryFamilies names what retries with which period. The windows are wide:
-// a meter's clock and its sampling blur them, and families overlap.
-var retryFamilies = []struct {
-	fromS, toS float64
-	text       string
-	source     string
-}{
-	{0.025, 0.04, "as a 5 V boost converter after overcurrent", "data sheet SLUSBP6D"},
-	{0.08, 0.30, "as a load switch or a 5 V regulator", "data sheets SLVSEG3E, JAJSJF0D"},
-	{0.45, 0.70, "as a charger circuit or an electronic fuse in hiccup", "data sheets SLUSDU3, SLVSGF4B"},
-	{0.90, 1.45, "as a source that trips and turns on again", "data sheet SLVSDJ5D"},
-	{1.45, 3.00, "as a Hard Reset with a new negotiation, or a poor-source test", "USB PD R3.2 V1.1 table 7.23; data sheet SLUSDL3A"},
-}
-
 func findRetryPulses(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
@@ -190,12 +176,7 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 			finding.Text += "; the sampling cannot hold their period"
 		} else {
 			finding.Text += fmt.Sprintf(", one each %s", seconds(*p.PeriodS))
-			for _, family := range retryFamilies {
-				if *p.PeriodS >= family.fromS && *p.PeriodS <= family.toS {
-					finding.Text += ", " + family.text
-					break
-				}
-			}
+			finding.Text += retryWords(p)
 		}
 		if p.Quiet {
 			finding.Text += "; then nothing"
