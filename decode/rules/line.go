@@ -25,73 +25,93 @@ func silentLine(f *Facts) (*line.Result, bool) {
 
 // lineFinding is a state of the recorded CC line that stood over all of it.
 func lineFinding(r Rule, severity Severity, x line.Line, share float64, words string) []Finding {
-	finding := r.finding(severity, 0, x.SeenS, fmt.Sprintf("on the line %s %s", x.Name, words), values{"share": share, "count": x.Edges})
+	finding := r.finding(severity, 0, x.SeenS, fmt.Sprintf("CC (signal %s) %s", x.Name, words), values{"share": share, "count": x.Edges})
 	finding.FromMeter = false
 	return []Finding{finding}
 }
 
-// rests is the share of its time that a line in volts rested at levels.
+// rests is the share of the time it rested that a line in volts spent at levels.
+// A slow recording sees but parts of the time, so that SeenS is no measure of it.
 func rests(x line.Line, levels ...pd.CCLevel) float64 {
-	if x.SeenS <= 0 {
-		return 0
-	}
-	sum := 0.0
+	at, all := 0.0, 0.0
 	for _, rest := range x.Rests {
+		all += rest.S
 		if slices.ContainsFunc(levels, func(l pd.CCLevel) bool { return l.String() == rest.Level }) {
-			sum += rest.S
+			at += rest.S
 		}
 	}
-	return sum / x.SeenS
+	if all <= 0 {
+		return 0
+	}
+	return at / all
+}
+
+// pulledDown reports a line at which Rd is seen. Where it is, the other one may
+// carry VCONN, which stands above all levels of Rp and Rd.
+func pulledDown(l *line.Result) bool {
+	return slices.ContainsFunc(l.Lines, func(x line.Line) bool { return x.Rd != nil && *x.Rd })
 }
 
 // vbusSeen reports a meter that saw VBUS, in the same recording.
 func vbusSeen(f *Facts) bool { return f.Draw != nil && f.Draw.Sampling.MaxV > lowestContractV }
 
 // lineStuckHigh is a silent line that never came down. Where no VBUS was seen
-// it may be a source that waits for Rd.
+// it may be a source that waits for Rd. A logic level is worth a note only: the
+// Rp of a plain charger, which never speaks, reads high too. Above vSafe5V the
+// contract was made before the recording began, and silence is right.
 func lineStuckHigh(f *Facts, r Rule) []Finding {
 	l, ok := silentLine(f)
-	if !ok || !vbusSeen(f) {
+	if !ok || !vbusSeen(f) || pulledDown(l) {
 		return nil
 	}
 	for _, x := range l.Lines {
-		if x.Stuck != nil && *x.Stuck == "high" {
-			return lineFinding(r, Warning, x, 1, "CC stays high with VBUS there, and nothing is said")
+		if x.Stuck != nil && *x.Stuck == "high" && len(x.Rests) == 0 && f.Draw.Sampling.MaxV <= limit(pd.VSafe5V).MaxSI() {
+			return lineFinding(r, Note, x, 1, "stays high with VBUS there, and nothing is said; a charger without PD leaves it so too")
 		}
 		if share := rests(x, pd.CCOutside); share >= lineShare {
-			return lineFinding(r, Fault, x, share, "CC stands above all that Rd leaves, with VBUS there")
+			return lineFinding(r, Fault, x, share, "stands above all that Rd leaves, with VBUS there")
 		}
 	}
 	return nil
 }
 
+// lineStuckLow is a silent line at 0 V. As a logic level it is worth a note
+// only: the lowest Rp against Rd reads low too.
 func lineStuckLow(f *Facts, r Rule) []Finding {
 	l, ok := silentLine(f)
 	if !ok {
 		return nil
 	}
+	inVolts := true
 	for _, x := range l.Lines {
-		low, share := x.Stuck != nil && *x.Stuck == "low", 1.0
-		if !low {
-			share = rests(x, pd.CCOpen)
-			low = share >= lineShare
+		logic := len(x.Rests) == 0
+		if logic && (x.Stuck == nil || *x.Stuck != "low") || !logic && rests(x, pd.CCOpen) < lineShare {
+			return nil // one pin of two is low by right
 		}
-		if !low { // one pin of two is low by right
-			return nil
-		}
+		inVolts = inVolts && !logic
 	}
-	return lineFinding(r, Warning, l.Lines[0], 1, "CC stays low, and nothing is said: shorted to ground, or no source pulls it up")
+	if inVolts {
+		return lineFinding(r, Warning, l.Lines[0], 1, "stays at 0 V, and nothing is said: shorted to ground, or no source pulls it up")
+	}
+	return lineFinding(r, Note, l.Lines[0], 1, "stays low, and nothing is said: shorted to ground, no source, or one that advertises default current without PD")
 }
 
-// lineRdMissing is a source that pulls up, and no sink that pulls down.
+// lineRdMissing is a source that pulls up, and no sink that pulls down. A
+// single line tells it only beside a meter without VBUS: else it may be VCONN.
 func lineRdMissing(f *Facts, r Rule) []Finding {
 	l, ok := silentLine(f)
-	if !ok || vbusSeen(f) || l.Rd == nil || *l.Rd != "none" {
+	const pins = 2
+	if !ok || vbusSeen(f) || pulledDown(l) || len(l.Lines) < pins && f.Draw == nil {
 		return nil
 	}
 	for _, x := range l.Lines {
-		if share := rests(x, pd.CCOutside); share >= lineShare {
-			return lineFinding(r, Fault, x, share, "CC stands high: the source pulls up and no Rd pulls down")
+		share := rests(x, pd.CCOutside)
+		switch {
+		case share < lineShare:
+		case f.Draw != nil:
+			return lineFinding(r, Fault, x, share, "stands high and VBUS stays off: the source pulls up and no Rd pulls down")
+		default:
+			return lineFinding(r, Warning, x, share, "stands above all that Rd leaves: the source pulls up and no Rd pulls down, or a supply has got onto it")
 		}
 	}
 	return nil
@@ -101,18 +121,23 @@ func lineRdOnBoth(f *Facts, r Rule) []Finding {
 	if f.Line == nil || f.Line.Rd == nil || *f.Line.Rd != "both" || len(f.Line.Lines) == 0 {
 		return nil
 	}
-	return lineFinding(r, Warning, f.Line.Lines[0], 1, "and on the other CC line a sink pulls down: a cable with an e-marker then fails")
+	return lineFinding(r, Warning, f.Line.Lines[0], 1, "and the other line are both pulled down by a sink: a cable with an e-marker then fails")
 }
 
-// lineRpWrong is a line that carries messages and rests at no level of the
-// standard.
+// lineRpWrong is a line that rests at no level of the standard.
 func lineRpWrong(f *Facts, r Rule) []Finding {
 	if f.Line == nil {
 		return nil
 	}
 	for _, x := range f.Line.Lines {
-		if share := rests(x, pd.CCOutside, pd.CCTooClose); x.Frames > 0 && share >= lineShare {
-			return lineFinding(r, Warning, x, share, fmt.Sprintf("CC rests at %s, which is none of the levels that a source may advertise", volts(*x.RestV)))
+		between := []pd.CCLevel{pd.CCTooClose}
+		if x.Frames > 0 { // else it may wait for Rd, or carry VCONN
+			between = append(between, pd.CCOutside)
+		} else if x.SeenS < lineSeenS {
+			continue
+		}
+		if share := rests(x, between...); share >= lineShare && x.RestV != nil {
+			return lineFinding(r, Warning, x, share, fmt.Sprintf("rests at %s, which is none of the levels that a source may advertise", volts(*x.RestV)))
 		}
 	}
 	return nil

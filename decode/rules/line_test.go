@@ -18,18 +18,27 @@ func TestLineRules(t *testing.T) {
 	}
 	speaking := func(x line.Line) line.Line { x.Frames = 20; return x }
 	ref := func(s string) *string { return &s }
+	down := func(x line.Line) line.Line { x.Rd = new(bool); *x.Rd = true; return x }
+	off, contract := &draw.Result{}, &draw.Result{Sampling: draw.Sampling{MaxV: 20.1}}
 	vbus := &draw.Result{Sampling: draw.Sampling{MaxV: 5.1}}
 	tests := []struct {
 		name  string
 		facts Facts
 		want  map[string]Severity
 	}{
-		{"stays high with VBUS", Facts{Draw: vbus, Line: &line.Result{Lines: []line.Line{stuck("high")}}}, map[string]Severity{"cc-stuck-high": Warning}},
+		{"stays high with VBUS", Facts{Draw: vbus, Line: &line.Result{Lines: []line.Line{stuck("high")}}}, map[string]Severity{"cc-stuck-high": Note}},
+		{"stays high in a contract that stood before", Facts{Draw: contract, Line: &line.Result{Lines: []line.Line{stuck("high")}}}, nil},
+		{"VCONN beside a pin with Rd", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Lines: []line.Line{resting("outside every level", 5), down(resting("3.0 A", 1.6))}}}, nil},
+		{"VCONN beside a pin with Rd, no meter", Facts{Line: &line.Result{Rd: ref("one"), Lines: []line.Line{resting("outside every level", 5), down(resting("3.0 A", 1.6))}}}, nil},
 		{"far too high with VBUS", Facts{Draw: vbus, Line: &line.Result{Lines: []line.Line{resting("outside every level", 3.3)}}}, map[string]Severity{"cc-stuck-high": Fault}},
-		{"stays low", Facts{Line: &line.Result{Lines: []line.Line{stuck("low")}}}, map[string]Severity{"cc-stuck-low": Warning}},
+		{"stays low", Facts{Line: &line.Result{Lines: []line.Line{stuck("low")}}}, map[string]Severity{"cc-stuck-low": Note}},
 		{"rests at nothing", Facts{Line: &line.Result{Lines: []line.Line{resting("open", 0.02)}}}, map[string]Severity{"cc-stuck-low": Warning}},
 		{"one pin of two low is right", Facts{Line: &line.Result{Lines: []line.Line{stuck("low"), resting("3.0 A", 1.6)}}}, nil},
-		{"pulled up, and nobody pulls down", Facts{Line: &line.Result{Rd: ref("none"), Lines: []line.Line{resting("outside every level", 3.3)}}}, map[string]Severity{"rd-missing": Fault}},
+		{"pulled up, nobody pulls down, VBUS off", Facts{Draw: off, Line: &line.Result{Lines: []line.Line{resting("outside every level", 3.3)}}}, map[string]Severity{"rd-missing": Fault}},
+		{"pulled up, and nobody pulls down", Facts{Line: &line.Result{Lines: []line.Line{resting("outside every level", 3.3), resting("open", 0.01)}}}, map[string]Severity{"rd-missing": Warning}},
+		{"one line high and nothing else known", Facts{Line: &line.Result{Lines: []line.Line{resting("outside every level", 3.3)}}}, nil},
+		{"silent between the levels", Facts{Line: &line.Result{Lines: []line.Line{resting("too close to call", 1.23)}}}, map[string]Severity{"rp-wrong": Warning}},
+		{"sampled so slowly that rests have holes", Facts{Line: &line.Result{Lines: []line.Line{{Name: "cc", SeenS: 9, RestV: new(float64), Rests: []line.Rest{{Level: "open", S: 4}}}}}}, map[string]Severity{"cc-stuck-low": Warning}},
 		{"pulled down on both", Facts{Line: &line.Result{Rd: ref("both"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6)), resting("3.0 A", 1.6)}}}, map[string]Severity{"rd-on-both": Warning}},
 		{"speaks between the levels", Facts{Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("too close to call", 1.23))}}}, map[string]Severity{"rp-wrong": Warning}},
 		{"a sound line", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6))}}}, nil},
