@@ -169,17 +169,31 @@ func (p picture) held() (seconds float64, silent bool) {
 		}
 	}
 	if d := p.meter(); d != nil && len(lengths) == 0 {
-		for i := 1; i < len(d.Levels); i++ { // it may have stood up to an interval longer than it was seen
-			if l := d.Levels[i-1]; l.VoltageV >= contractV && d.Levels[i].VoltageV < l.VoltageV/2 {
-				lengths = append(lengths, l.EndS-l.StartS+d.Sampling.IntervalS)
-			}
-		}
+		lengths = heldLevels(d)
 	}
 	if len(lengths) == 0 {
 		return math.NaN(), false
 	}
 	slices.Sort(lengths)
 	return lengths[len(lengths)/2], anew > resets
+}
+
+// heldLevels is how long VBUS stood above 5 V each time before it fell, through
+// whatever levels it gave way. It may have stood an interval longer than it was
+// seen.
+func heldLevels(d *draw.Result) []float64 {
+	var lengths []float64
+	from := math.NaN()
+	for i, l := range d.Levels {
+		switch {
+		case l.VoltageV >= contractV && math.IsNaN(from):
+			from = l.StartS
+		case l.VoltageV < contractV && !math.IsNaN(from):
+			lengths = append(lengths, d.Levels[i-1].EndS-from+d.Sampling.IntervalS)
+			from = math.NaN()
+		}
+	}
+	return lengths
 }
 
 // flowAtBreak holds the current at which VBUS gave way against the promise.
