@@ -237,11 +237,14 @@ func findCRCErrors(f *Facts, r Rule) []Finding {
 	if bad > 1 && percent >= crcErrorPercent {
 		severity = Warning
 	}
-	who := "what the source says"
-	if n.CRCErrors.Sink > n.CRCErrors.Source {
-		who = "what the sink says"
+	who := "both sides suffer alike"
+	switch {
+	case n.CRCErrors.Source > n.CRCErrors.Sink:
+		who = "what the source says suffers most"
+	case n.CRCErrors.Sink > n.CRCErrors.Source:
+		who = "what the sink says suffers most"
 	}
-	text := fmt.Sprintf("%d of %d messages have a wrong CRC; %s suffers most", bad, n.Messages, who)
+	text := fmt.Sprintf("%d of %d messages have a wrong CRC; %s", bad, n.Messages, who)
 	return []Finding{r.finding(severity, n.CRCErrors.FirstS, n.CRCErrors.LastS, text, values{
 		"errors_percent": percent, "source": n.CRCErrors.Source, "sink": n.CRCErrors.Sink,
 	})}

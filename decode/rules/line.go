@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"portside/decode/line"
+	"portside/decode/negotiation"
 	"portside/pd"
 )
 
@@ -141,6 +142,21 @@ func lineRpWrong(f *Facts, r Rule) []Finding {
 		}
 	}
 	return nil
+}
+
+// findUnanswered adds what only a recording of the line can tell: that the
+// sink said nothing at all, which a list may have left out.
+func findUnanswered(f *Facts, r Rule) []Finding {
+	out := stalled(negotiation.StepAcknowledge)(f, r)
+	l := f.Line
+	if l == nil || l.SilentPort == nil || *l.SilentPort != "sink" || l.OffersInVain == 0 {
+		return out
+	}
+	for i := range out {
+		out[i].Text += fmt.Sprintf("; on the line the source repeats its offer (%d sent in vain) and no one acknowledges: look at the sink's CC path", l.OffersInVain)
+		out[i].Values["in_vain"] = l.OffersInVain
+	}
+	return out
 }
 
 // eitherPath gives the findings of the meter's columns, else of the line.

@@ -7,6 +7,7 @@ import (
 
 	"portside/decode/draw"
 	"portside/decode/line"
+	"portside/decode/negotiation"
 )
 
 // Levels of CC at a sink: USB Type-C R2.0 tables 4-35 and 4-36. A source turns
@@ -61,4 +62,26 @@ func TestLineRules(t *testing.T) {
 			assert.Equal(t, tt.want, got)
 		})
 	}
+}
+
+// A source that nobody acknowledges: the line says more than a list, in which
+// the answers may be left out.
+func TestUnansweredOnTheLine(t *testing.T) {
+	n := func() *negotiation.Result {
+		return &negotiation.Result{Messages: 15, FromSource: 15, Attempts: []negotiation.Attempt{{StartS: 1, EndS: 3, Missing: negotiation.StepAcknowledge}}}
+	}
+	silent := "sink"
+	text := func(l *line.Result) string {
+		found, _ := Run(&Facts{Negotiation: n(), Line: l})
+		for _, f := range found {
+			if f.Rule == "capabilities-unanswered" {
+				return f.Text
+			}
+		}
+		return ""
+	}
+	assert.Contains(t, text(&line.Result{SilentPort: &silent, OffersInVain: 15, Frames: 15}), "look at the sink's CC path")
+	assert.NotContains(t, text(&line.Result{OffersInVain: 15, Frames: 15}), "CC path")
+	assert.NotEmpty(t, text(nil))
+	assert.NotContains(t, text(nil), "CC path")
 }

@@ -99,7 +99,7 @@ func Table() []Rule {
 			Limits:   values{"good_crc_s": limit(pd.TReceive).MaxSI()},
 			Text:     "The source repeats its offer and nothing acknowledges it: the sink's port controller, its supply or its CC path is silent.",
 			Source:   "USB PD R3.2 V1.1 tables 6.68 (tReceive, tTypeCSendSourceCap) and 6.70",
-			find:     stalled(negotiation.StepAcknowledge),
+			find:     findUnanswered,
 		},
 		{
 			Name: "request-missing", Severity: Fault, Needs: messages,
