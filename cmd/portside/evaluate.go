@@ -32,9 +32,9 @@ both, and whether what it calls 70 % came true 7 times in 10.
 
 With DIR it judges your own confirmed jobs: each folder in DIR that holds
 recordings and a truth.json with {"location": "behind-port"} (before-port,
-at-port, behind-port or healthy; "meter_at": "source" or "device" where you
-know it) is a case. Without DIR it draws cases from the simulated bench; 400
-take a minute.
+at-port, behind-port or healthy; "parameters": {"meter_at": "device"} or
+"source" where you know it) is a case. Without DIR it draws cases from the
+simulated bench; 400 take a minute.
 
 --advice takes each simulated unit and measures what the verdict asks for
 first, again and again, until it is certain; beside it the same in a senior

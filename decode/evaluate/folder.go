@@ -1,15 +1,14 @@
 package evaluate
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"path"
-	"slices"
 
 	"portside/captures"
+	"portside/captures/bench"
 	captureline "portside/captures/line"
 	"portside/decode/line"
 	"portside/decode/rules"
@@ -17,15 +16,6 @@ import (
 
 // truthFile holds the answer to the recordings beside it.
 const truthFile = "truth.json"
-
-// truth is what is read of it: a simulated bench writes more.
-type truth struct {
-	Location   rules.Location `json:"location"`
-	MeterAt    string         `json:"meter_at"`
-	Parameters struct {
-		MeterAt string `json:"meter_at"`
-	} `json:"parameters"`
-}
 
 // ReadFolder finds the cases of a folder: each folder in it, or itself, that has
 // a truth.json with {"location": ...}; the other files in it are its
@@ -59,21 +49,16 @@ func reading() captures.Options {
 }
 
 func readCase(fsys fs.FS, dir string) (Case, error) {
-	raw, err := fs.ReadFile(fsys, path.Join(dir, truthFile))
+	answer, err := fsys.Open(path.Join(dir, truthFile))
 	if err != nil {
 		return Case{}, err
 	}
-	var t truth
-	if err := json.Unmarshal(raw, &t); err != nil {
+	defer answer.Close() //nolint:errcheck // it was only read
+	t, err := bench.ReadTruth(answer)
+	if err != nil {
 		return Case{}, fmt.Errorf("%s: %w", truthFile, err)
 	}
-	if !slices.Contains(locations, t.Location) {
-		return Case{}, fmt.Errorf("%s: location is %q, it must be one of %v", truthFile, t.Location, locations)
-	}
-	c := Case{Family: dir, Truth: t.Location, MeterAt: t.MeterAt}
-	if c.MeterAt == "" {
-		c.MeterAt = t.Parameters.MeterAt
-	}
+	c := Case{Family: dir, Truth: rules.Location(t.Location), MeterAt: string(t.Parameters.Meter)}
 	entries, err := fs.ReadDir(fsys, dir)
 	if err != nil {
 		return Case{}, err

@@ -1,0 +1,76 @@
+package evaluate
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Four quarters of a square, one class each, cannot be told by any one feature;
+// trees tell them. Where two classes lie in one place each gets a half.
+func TestForest(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 1))
+	var all []example
+	for range 2000 {
+		x, y := r.Float32(), r.Float32()
+		truth := 0
+		if x > 0.5 {
+			truth++
+		}
+		if y > 0.5 {
+			truth += 2
+		}
+		all = append(all, example{X: []float32{x, y, r.Float32()}, Truth: truth})
+	}
+	f := grow(all, 1)
+	assert.Greater(t, f.tell([]float32{0.2, 0.2, 0.5})[0], 0.95)
+	assert.Greater(t, f.tell([]float32{0.8, 0.2, 0.5})[1], 0.95)
+	assert.Greater(t, f.tell([]float32{0.8, 0.8, 0.5})[3], 0.95)
+
+	mixed := make([]example, 400)
+	for i := range mixed {
+		mixed[i] = example{X: []float32{r.Float32()}, Truth: r.IntN(2)}
+	}
+	share := grow(mixed, 1).tell([]float32{0.5})
+	assert.InDelta(t, 0.5, share[0], 0.25)
+	assert.Zero(t, share[2])
+}
+
+// What the observer looks at is the same list for each of the inputs, so that a
+// feature has one place.
+func TestFeaturesHaveOnePlace(t *testing.T) {
+	c, err := Draw(11)
+	require.NoError(t, err)
+	meter, both := observe(c.Run, Meter), observe(c.Run, Both)
+	assert.Equal(t, meter.names, both.names)
+	assert.Len(t, both.x, len(both.names))
+	assert.InDelta(t, -0.13, offNominal(17.4), 1e-6)
+}
+
+// An observer that has seen a few hundred cases knows a sound machine that
+// charges from one whose VBUS never comes.
+func TestObserver(t *testing.T) {
+	lessons, err := Lessons(Options{Cases: 150, First: 1000, Workers: 2})
+	require.NoError(t, err)
+	o := NewObserver(lessons)
+	right := 0
+	for seed := range uint64(30) {
+		c, err := Draw(5000 + seed)
+		require.NoError(t, err)
+		shares, sum := o.Tell(c, Meter), 0.0
+		best := locations[0]
+		for _, l := range locations {
+			sum += shares[l]
+			if shares[l] > shares[best] {
+				best = l
+			}
+		}
+		assert.InDelta(t, 1, sum, 1e-5)
+		if best == c.Truth {
+			right++
+		}
+	}
+	assert.Greater(t, right, 12, "four locations, so chance is seven or eight")
+}
