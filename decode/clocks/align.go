@@ -385,6 +385,7 @@ func (s *search) fit(t trial) Alignment {
 		if from, to := s.likely(t.pairs, lo, hi); to >= from {
 			a.OffsetS, a.Uncertainty = (from+to)/2, max(likelyShare*a.Uncertainty, (to-from)/math.Sqrt(12))
 		}
+		a.Uncertainty = max(a.Uncertainty, s.narrowest(t.pairs)/math.Sqrt(12))
 		return a
 	}
 	line := fitLine(x, y, w, a.MiddleS)
@@ -453,6 +454,17 @@ func (s *search) likely(pairs []window, lo, hi float64) (from, to float64) {
 		from, to = max(from, a), min(to, b)
 	}
 	return from, to
+}
+
+// narrowest is how narrow a range of offsets n pairs leave by chance at least: the
+// n-th part of the narrowest pair's. Where less is left, one of them is disturbed.
+func (s *search) narrowest(pairs []window) float64 {
+	least := math.Inf(1)
+	for _, p := range pairs {
+		lo, hi := offsets(s.meter[p.i], s.messages[p.j])
+		least = min(least, hi-lo)
+	}
+	return least / float64(len(pairs))
 }
 
 // influence is half of what the offset moves by when the most influential pair

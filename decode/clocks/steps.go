@@ -53,9 +53,13 @@ func MeterSteps(r *draw.Result) []Step {
 		if b.StartS-a.EndS > coarsest || math.Abs(b.NominalV-a.NominalV) < wholeStep {
 			continue
 		}
+		arrived := max(b.StartS-2*interval, a.EndS)
+		if b.StartS-a.EndS > causeS+2*interval {
+			arrived = a.EndS // longer than a transition: it arrived, and something else disturbed it
+		}
 		out = append(out, Step{FromV: a.NominalV, ToV: b.NominalV, What: "VBUS step",
 			Start: Span{a.EndS - slack, min(a.EndS+interval, b.StartS) + slack},
-			End:   Span{max(b.StartS-2*interval, a.EndS) - slack, b.StartS + slack},
+			End:   Span{arrived - slack, b.StartS + slack},
 			// Samples between the two levels may belong to either.
 			surelyStart: Span{a.EndS - interval, b.StartS + slack},
 			surelyEnd:   Span{min(b.StartS-2*interval, a.EndS-interval), b.StartS + slack}})
