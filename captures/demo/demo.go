@@ -15,6 +15,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/agnivade/levenshtein"
+
 	"portside/captures"
 	"portside/captures/bench"
 )
@@ -154,7 +156,7 @@ func unknown(name string) error {
 func nearest(name string) string {
 	best, fewest := "", 0
 	for _, info := range List() {
-		edits := distance(strings.ToLower(name), info.Name)
+		edits := levenshtein.ComputeDistance(strings.ToLower(name), info.Name)
 		if name != "" && strings.Contains(info.Name, strings.ToLower(name)) {
 			edits = 0
 		}
@@ -163,25 +165,4 @@ func nearest(name string) string {
 		}
 	}
 	return best
-}
-
-// distance is Levenshtein's: insertions, deletions and replacements.
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := diagonal
-			if a[i] != b[j] {
-				change++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(change, row[j]+1, diagonal+1)
-		}
-	}
-	return row[len(b)]
 }

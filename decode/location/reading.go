@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+
+	"github.com/agnivade/levenshtein"
 )
 
 // Reading is one bench measurement, or one word about how a recording was
@@ -286,30 +288,9 @@ func nearest(word string, names []string) string {
 		if len(word) >= 4 && strings.HasPrefix(name, word) {
 			return name // cut short
 		}
-		if d := distance(word, name); d < least && 2*d <= len(name) {
+		if d := levenshtein.ComputeDistance(word, name); d < least && 2*d <= len(name) {
 			best, least = name, d
 		}
 	}
 	return best
-}
-
-// distance counts the letters to insert, delete or replace (Levenshtein 1966).
-func distance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			replaced := diagonal
-			if a[i] != b[j] {
-				replaced++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(replaced, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }
