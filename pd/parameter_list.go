@@ -187,6 +187,7 @@ const (
 	TRise          // ns; 10 to 90 %
 	TFall          // ns; 90 to 10 %
 	VSwing         // V; high level on CC
+	REdgeBMC       // ×UI; an edge at the receiver may lie wrong by, at the centre of the mask
 	ZDriver        // Ω; at 750 kHz
 	TFRSwapTx      // µs; length of the Fast Role Swap pulse
 	RFRSwapTx      // Ω; driver of the Fast Role Swap pulse

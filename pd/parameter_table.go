@@ -174,6 +174,7 @@ var parameterTable = [parameterCount]parameterEntry{
 	TRise:          {"tRise", "ns", in32("5.18", from(300))},
 	TFall:          {"tFall", "ns", in32("5.18", from(300))},
 	VSwing:         {"vSwing", "V", in32("5.18", around(1.05, 1.125, 1.2))},
+	REdgeBMC:       {"receive mask, edge at its centre", "×UI", in32("5.16", upTo(0.07))},
 	ZDriver:        {"zDriver", "Ω", in32("5.18", between(33, 75))},
 	TFRSwapTx:      {"tFRSwapTx", "µs", in32("5.18", between(60, 120))},
 	RFRSwapTx:      {"rFRSwapTx", "Ω", in32("5.18", upTo(5))},

@@ -7,10 +7,6 @@ import (
 	"portside/pd"
 )
 
-// receiveEdgeUI is how far an edge may lie from its place at the receiver, at
-// the centre of the mask (USB PD R3.2 V1.1, tables 5.15 and 5.16).
-const receiveEdgeUI = 0.07
-
 func limits() Limits {
 	si := func(p pd.Parameter) pd.Limits { return p.Limits(pd.Revision32) }
 	const micro = 1e6
@@ -18,7 +14,7 @@ func limits() Limits {
 	return Limits{
 		BitRateHz:    [2]float64{rate.MinSI(), rate.MaxSI()},
 		DriftPercent: si(pd.PBitRate).Max.Value,
-		EdgeUS:       receiveEdgeUI * micro / rate.NomSI(),
+		EdgeUS:       si(pd.REdgeBMC).Max.Value * micro / rate.NomSI(),
 		PreambleBits: pd.PreambleBits,
 		GapUS:        si(pd.TInterFrameGap).MinSI() * micro,
 		GoodCRCUS:    si(pd.TTransmit).MaxSI() * micro,
