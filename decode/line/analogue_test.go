@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -70,26 +71,33 @@ func driven(x transmitter, s sent, begin float64) []float64 {
 func talk(choose func(rng *rand.Rand) (transmitter, wave), frames int, seed uint64, seen func(*decode.Frame, wave)) tally {
 	rng := rand.New(rand.NewPCG(seed, 3))
 	result := tally{sent: frames}
-	var s sent
-	var w wave
+	type spoken struct {
+		sent
+		wave
+	}
+	var queue []spoken // where noise hides the rest between them, frames are told late
 	d := decode.NewDecoder([]line.Signal{{Name: "cc"}}, func(f *decode.Frame) {
-		switch {
-		case !f.Good:
+		if !f.Good {
 			result.broken++
-		case f.Set.String() == s.set && string(f.Bytes) == string(s.data):
-			result.read++
-			if seen != nil {
-				seen(f, w)
-			}
-		default:
-			result.invented++
+			return
 		}
+		for i, q := range queue {
+			if f.Set.String() == q.set && string(f.Bytes) == string(q.data) {
+				result.read++
+				queue = slices.Delete(queue, i, i+1)
+				if seen != nil {
+					seen(f, q.wave)
+				}
+				return
+			}
+		}
+		result.invented++
 	})
 	now := 0.0
 	for range frames {
-		s = randomFrame(rng)
-		var x transmitter
-		x, w = choose(rng)
+		s := randomFrame(rng)
+		x, w := choose(rng)
+		queue = append(queue, spoken{s, w})
 		x.rng = rng
 		edges := driven(x, s, now+150)
 		end := edges[len(edges)-1] + 60
@@ -130,5 +138,40 @@ func TestVoltagesInsideTheStandard(t *testing.T) {
 				assert.Less(t, worst, 0.06)
 			}
 		})
+	}
+}
+
+// TestVoltagesBeyondTheStandard publishes what is read of noisier lines than the
+// standard's 165 mVpp, and of slower edges: go test ./decode/line -run Voltages -v -long.
+func TestVoltagesBeyondTheStandard(t *testing.T) {
+	noisy := func(volts float64) func(*rand.Rand) (transmitter, wave) {
+		return func(rng *rand.Rand) (transmitter, wave) {
+			x, w := insideVolts(10)(rng)
+			w.noise = volts / 6
+			return x, w
+		}
+	}
+	slow := func(us float64) func(*rand.Rand) (transmitter, wave) {
+		return func(rng *rand.Rand) (transmitter, wave) {
+			x, w := insideVolts(10)(rng)
+			w.riseUS = us
+			return x, w
+		}
+	}
+	tests := []struct {
+		what string
+		link func(*rand.Rand) (transmitter, wave)
+		must float64 // percent read at the least
+	}{
+		{"noise 0.25 Vpp", noisy(0.25), 99}, {"noise 0.35 Vpp", noisy(0.35), 0}, {"noise 0.5 Vpp", noisy(0.5), 0},
+		{"noise 0.7 Vpp", noisy(0.7), 0}, {"noise 1.0 Vpp", noisy(1), 0},
+		{"edges of 0.9 us", slow(0.9), 0}, {"edges of 1.2 us", slow(1.2), 0}, {"edges of 1.6 us", slow(1.6), 0},
+	}
+	for i, tt := range tests {
+		got := talk(tt.link, count(1000, 20), uint64(i)+500, nil)
+		percent := 100 * float64(got.read) / float64(got.sent)
+		t.Logf("%-16s %8.3f %% read, %d invented, %d told as broken", tt.what, percent, got.invented, got.broken)
+		assert.Zero(t, got.invented, tt.what)
+		assert.GreaterOrEqual(t, percent, tt.must, tt.what)
 	}
 }
