@@ -23,6 +23,7 @@ evaluate: build ## how right and how honest the verdict is; CASES=DIR: on confir
 	bin/portside evaluate $(or $(CASES),--cases 2000 --lessons $(LESSONS))
 ifndef CASES
 	bin/portside evaluate --advice
+	bin/portside evaluate --coverage
 endif
 demo: build ## run the main job on the built-in recordings
 	bash .ci/demo bin/portside

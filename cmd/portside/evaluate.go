@@ -18,6 +18,7 @@ type evaluateFlags struct {
 	cases, lessons int
 	seed           uint64
 	advice         bool
+	coverage       bool
 	wrong, quiet   bool
 }
 
@@ -40,6 +41,10 @@ simulated bench; 400 take a minute.
 first, again and again, until it is certain; beside it the same in a senior
 technician's fixed order.
 
+--coverage draws --cases logs for each measured quantity (resistances, charge,
+time constant, period, clock offset) and counts how often the true value lies
+within twice the uncertainty that was stated.
+
 --lessons N lets an observer that knows the bench learn from N other simulated
 cases first, to say which cases can be decided at all from their files.`,
 		Example: "  portside evaluate --cases 12",
@@ -49,10 +54,12 @@ cases first, to say which cases can be decided at all from their files.`,
 				return usage("--cases must be 1 or more and --lessons 0 or more")
 			}
 			switch {
-			case len(args) == 1 && (f.advice || f.lessons > 0):
-				return usage("--advice and --lessons need simulated cases, not a folder")
+			case len(args) == 1 && (f.advice || f.coverage || f.lessons > 0):
+				return usage("--advice, --coverage and --lessons need simulated cases, not a folder")
 			case len(args) == 1:
 				return evaluateFolder(s, args[0], f)
+			case f.coverage:
+				return evaluate.PrintCoverage(s.out, evaluate.Cover(f.cases, f.seed))
 			case f.advice:
 				return evaluateAdvice(s, f)
 			}
@@ -64,6 +71,7 @@ cases first, to say which cases can be decided at all from their files.`,
 	cmd.Flags().Uint64Var(&f.seed, "seed", 1, "the first of their seeds")
 	cmd.Flags().IntVar(&f.lessons, "lessons", 0, "how many cases an observer learns from first; 0 is none")
 	cmd.Flags().BoolVar(&f.advice, "advice", false, "measure as the verdict advises, beside a senior's fixed order")
+	cmd.Flags().BoolVar(&f.coverage, "coverage", false, "how often measured quantities hold the truth within twice their uncertainty")
 	cmd.Flags().BoolVar(&f.wrong, "wrong", false, "list each wrong verdict")
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "no progress")
 	return cmd
@@ -88,7 +96,7 @@ func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
 	for _, p := range problems {
 		_, _ = fmt.Fprintf(s.err, "portside: left out: %v\n", p)
 	}
-	r, err := evaluate.EvaluateCases(cases, f.options(s))
+	r, err := evaluate.OnCases(cases, f.options(s))
 	if err != nil {
 		return unreadable(dir, "%v", err)
 	}
@@ -127,7 +135,7 @@ func evaluateSimulated(s *streams, f evaluateFlags) error {
 		_, _ = fmt.Fprintf(s.out, "an observer that knows the bench learned from %d other cases\n", len(lessons))
 	}
 	o.Judged = tally(s, f.quiet, f.cases, "judging")
-	r, err := evaluate.Evaluate(o)
+	r, err := evaluate.OnBench(o)
 	if err != nil {
 		return err
 	}

@@ -107,10 +107,12 @@ func cover(name string, absolute bool, all []Estimate) Coverage {
 	return c
 }
 
-// PrintCoverage writes the table.
+// PrintCoverage writes the table: how many cases gave a value, how many hold the
+// truth within twice the uncertainty u, the median error e over u and by itself
+// (in percent, or in the quantity's unit), and how many are off by over 5 u.
 func PrintCoverage(w io.Writer, all []Coverage) error {
 	t := tablewriter.NewTable(w)
-	t.Header("quantity", "cases", "given", "within 2 u", "median |e|/u", "median |e|", "beyond 5 u")
+	t.Header("quantity", "cases", "given", "in 2 u", "e/u", "e", "over 5 u")
 	for i, c := range all {
 		size := fmt.Sprintf("%.2g %%", 100*c.Error)
 		if quantities[i].absolute {

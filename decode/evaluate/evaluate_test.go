@@ -20,7 +20,7 @@ var (
 // TestEvaluate draws cases and holds bars far below what the verdict reaches:
 // they are for a verdict that has broken, not for its quality.
 func TestEvaluate(t *testing.T) {
-	r, err := evaluate.Evaluate(evaluate.Options{Cases: *cases, First: *first, Workers: runtime.GOMAXPROCS(0)})
+	r, err := evaluate.OnBench(evaluate.Options{Cases: *cases, First: *first, Workers: runtime.GOMAXPROCS(0)})
 	require.NoError(t, err)
 	for _, in := range evaluate.Inputs() {
 		s := r.Total[in]

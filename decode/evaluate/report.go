@@ -42,16 +42,16 @@ func of(m map[string]*Score, key string) *Score {
 	return m[key]
 }
 
-// Evaluate draws cases and judges them.
-func Evaluate(o Options) (*Report, error) {
+// OnBench draws cases and judges them.
+func OnBench(o Options) (*Report, error) {
 	r := newReport()
 	var mu sync.Mutex
 	err := each(o, func(c Case) error { return r.judge(c, o, &mu) })
 	return r, err
 }
 
-// EvaluateCases judges cases that are there already.
-func EvaluateCases(cases []Case, o Options) (*Report, error) {
+// OnCases judges cases that are there already.
+func OnCases(cases []Case, o Options) (*Report, error) {
 	r := newReport()
 	var mu sync.Mutex
 	for _, c := range cases {
