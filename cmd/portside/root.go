@@ -97,7 +97,7 @@ controller, input switches) or behind it (a short or another failed part).`,
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { printHelp(s.out, cmd) })
 	cobra.EnableCommandSorting = false // listed in the order of use
-	root.AddCommand(newDiagnose(s), newCompare(s), newWatch(s), newCharger(s), newDecode(s), newConvert(s), newServe(s), newRules(s), newEvaluate(s), newDemo(s), newSimulate(s), newCompletion(s))
+	root.AddCommand(newDiagnose(s), newCompare(s), newWatch(s), newCharger(s), newDecode(s), newConvert(s), newServe(s), newRules(s), newEvaluate(s), newDemo(s), newSimulate(s), newTeach(s), newCompletion(s))
 	root.SetHelpCommand(newHelp(s))
 	return root
 }

@@ -1,0 +1,33 @@
+package report
+
+import (
+	"io"
+
+	"portside/cmd/portside/text"
+	"portside/decode"
+)
+
+// Lesson is a lesson as a page shows it.
+type Lesson struct {
+	Title    string
+	Lead     string
+	Sections []text.Section
+	Mine     *decode.Diagnosis
+	Sound    *decode.Diagnosis // nil where the lesson is of a sound machine
+}
+
+// Teach writes a lesson as a page: the pictures first, then the steps.
+func Teach(w io.Writer, l *Lesson, about About) error {
+	v := &View{Title: l.Title, Heading: l.Title, Lead: l.Lead, Sections: l.Sections, About: about}
+	add := func(d *decode.Diagnosis, title, id string) {
+		if p := picture(d, title); p != nil {
+			p.ID = id
+			v.Plots = append(v.Plots, p)
+		}
+	}
+	add(l.Mine, "This power-up: voltage, current and contracts over time", "plot")
+	if l.Sound != nil {
+		add(l.Sound, "A sound one beside it", "sound")
+	}
+	return write(w, v)
+}
