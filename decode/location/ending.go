@@ -17,6 +17,7 @@ const (
 	endOver   = "over-the-promise"
 	endIdle   = "after-the-draw"
 	endOpen   = "without-a-reset"
+	endParted = "without-a-reset-after-the-draw"
 	endSilent = "sink-silent"
 )
 
@@ -24,34 +25,43 @@ const (
 // before the charger circuit ends it as the switches close; a source that is
 // too weak gives way while no more flows than it promised; a controller that
 // starts anew lets go of the draw first, and the source resets later; a
-// contact takes both sides away without a word.
-func endingTopic() topic {
-	return topic{name: "ending", cap: recordingCap, rows: []row{
+// contact takes both sides away without a word: a contact behind the meter ends
+// the draw first, one before it takes VBUS with it.
+func endingTopic(meterAt string) topic {
+	t := topic{name: "ending", cap: recordingCap, rows: []row{
 		{endAtOnce, "within 0.4 s of the contract", 20, like{
-			source: 12, cable: 4, mains: 10, powContact: 6, ccContact: 5, controller: 12, supply: 12, vbusShort: 60, vbusLeak: 10,
+			source: 12, cable: 4, mains: 10, powContact: 6, ccContact: 4, controller: 8, supply: 8, vbusShort: 60, vbusLeak: 10,
 			inputSwitch: 30, inputShort: 86, railShort: 50, railLeak: 15, chargerIC: 30, downstream: 20, battery: 5, healthyPart: 10,
 		}, "the switches close into a short", practice},
 		{endLoaded, "while no more is drawn than was promised", 35, like{
-			source: 62, cable: 30, mains: 60, powContact: 28, ccContact: 9, controller: 10, supply: 10, vbusShort: 12, vbusLeak: 40,
+			source: 62, cable: 30, mains: 60, powContact: 28, ccContact: 6, controller: 6, supply: 6, vbusShort: 12, vbusLeak: 40,
 			inputSwitch: 25, inputShort: 5, railShort: 12, railLeak: 35, chargerIC: 20, downstream: 20, battery: 32, healthyPart: 25,
 		}, "a source must carry what it promised; a contact opens under way", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
 		{endOver, "while more is drawn than was promised", 15, like{
-			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 2, supply: 2, vbusShort: 20, vbusLeak: 30,
+			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 1, supply: 1, vbusShort: 20, vbusLeak: 30,
 			inputSwitch: 5, inputShort: 7, railShort: 27, railLeak: 30, chargerIC: 25, downstream: 38, battery: 28, healthyPart: 3,
 		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
 		{endIdle, "after the draw has stopped", 20, like{
-			source: 13, cable: 12, mains: 16, powContact: 20, ccContact: 33, controller: 64, supply: 66, vbusShort: 5, vbusLeak: 10,
+			source: 13, cable: 12, mains: 16, powContact: 20, ccContact: 22, controller: 38, supply: 40, vbusShort: 5, vbusLeak: 10,
 			inputSwitch: 35, inputShort: 1, railShort: 9, railLeak: 15, chargerIC: 22, downstream: 18, battery: 32, healthyPart: 30,
 		}, "the device let go first: its controller began anew, and a reset followed", practice},
-		{endOpen, "both sides begin anew without a reset", 10, like{
-			source: 8, cable: 52, mains: 10, powContact: 44, ccContact: 52, controller: 12, supply: 10, vbusShort: 3, vbusLeak: 10,
-			inputSwitch: 5, inputShort: 1, railShort: 2, railLeak: 5, chargerIC: 3, downstream: 4, battery: 3, healthyPart: 32,
-		}, "the plug moves, or a contact opens", practice},
+		{endOpen, "both sides begin anew without a reset, and VBUS goes under load", 6, like{
+			source: 6, cable: 34, mains: 8, powContact: 10, ccContact: 24, controller: 4, supply: 3, vbusShort: 2, vbusLeak: 6,
+			inputSwitch: 3, inputShort: 1, railShort: 1.5, railLeak: 3, chargerIC: 2, downstream: 3, battery: 2, healthyPart: 16,
+		}, "the plug moves, or a contact before the meter opens", practice},
+		{endParted, "both sides begin anew without a reset, and the draw ends first", 4, like{
+			source: 2, cable: 18, mains: 2, powContact: 34, ccContact: 14, controller: 4, supply: 3, vbusShort: 1, vbusLeak: 4,
+			inputSwitch: 2, railShort: 0.5, railLeak: 2, chargerIC: 1, downstream: 1, battery: 1, healthyPart: 16,
+		}, "a contact behind the meter opens", practice},
 		{endSilent, "the sink stops acknowledging, and a Soft_Reset fails", 4, like{
-			source: 3, cable: 12, powContact: 16, ccContact: 34, controller: 60, supply: 66, vbusShort: 8,
+			source: 3, cable: 12, powContact: 16, ccContact: 28, controller: 38, supply: 40, vbusShort: 8,
 			inputSwitch: 3, inputShort: 7, railShort: 5, healthyPart: 1,
 		}, "a controller that hears answers in hardware: it is down, or its line is open", "USB PD R3.2 V1.1 table 6.68 (tReceive, tSoftReset); " + practice},
 	}}
+	if meterAt == "source" { // the cable lies behind it
+		t.rows[t.index(endOpen)].by[cable], t.rows[t.index(endParted)].by[cable] = 18, 34
+	}
+	return t
 }
 
 const (
@@ -75,12 +85,13 @@ func (p picture) ending() (seen, string) {
 		return seen{endIdle: 1, endSilent: 1}, text + fmt.Sprintf("; it held for %.0f ms, and nothing was drawn", 1000*held)
 	case held < atOnceS:
 		return exactly(endAtOnce), text + fmt.Sprintf("; it held for %.0f ms", 1000*held)
-	case silent:
-		return exactly(endOpen), text
 	}
 	s, flow := p.flowAtBreak()
+	if silent {
+		return seen{endOpen: s[endLoaded] + s[endOver], endParted: s[endIdle]}, text + flow
+	}
 	if p.Facts.Negotiation == nil || len(p.Facts.Negotiation.Contracts) == 0 { // resets are not seen either
-		s[endOpen] = 0.7
+		s[endOpen], s[endParted] = 0.7*max(s[endLoaded], s[endOver]), 0.7*s[endIdle]
 		if math.IsNaN(held) {
 			s[endAtOnce] = 1
 		}

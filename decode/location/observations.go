@@ -33,7 +33,7 @@ func (m model) recorded(p picture) []observation {
 	}
 	end, endText := p.ending()
 	if end != nil { // what breaks down with the contract is told by how it ends
-		out = append(out, m.observe(endingTopic(), end, endText))
+		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
 		pattern = p.triesWithin(pattern)
 	}
 	if pattern != nil {

@@ -9,7 +9,7 @@ import (
 
 func allTopics() []topic {
 	out := []topic{
-		powerUpTopic(false), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
+		powerUpTopic(false), powerUpTopic(true), endingTopic(""), endingTopic("source"), startTopic(), earlyTopic(), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
 		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), holdTopic(), faultTopic(), ccPairTopic(),
 	}
 	for _, contract := range []bool{true, false} {
