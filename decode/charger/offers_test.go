@@ -55,6 +55,9 @@ func (r *rig) offerOf(maximum, present float64, revision32, withPPS bool) (list 
 		}
 		at[row.v] = i
 		list = append(list, fixed(row.v, i))
+		if row.v == 9000 && !revision32 && r.draw("12 V", 0, 1) < 0.3 { // optional, common practice
+			list = append(list, fixed(12_000, pd.Milliamps(math.Floor(math.Min(present/12, 3)*100))*10))
+		}
 	}
 	if revision32 && maximum > 27 && at[15_000] > 0 {
 		list = append(list, uint32(pd.SPRAVSSupply{MaxCurrent15V: at[15_000], MaxCurrent20V: at[20_000]}.Encode()))

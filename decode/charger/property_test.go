@@ -2,6 +2,7 @@ package charger_test
 
 import (
 	"flag"
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -15,12 +16,15 @@ import (
 // long asks for the full count of simulated chargers: go test ./decode/charger -long.
 var long = flag.Bool("long", false, "run 10,000 simulated chargers")
 
+// chargers is how many that are: once 100,000 were drawn.
+var chargers = flag.Int("chargers", 10_000, "how many chargers -long simulates")
+
 // TestSoundChargersAreNeverAccused draws chargers inside the whole range of the
 // standard and at its edges: none may fail any check.
 func TestSoundChargersAreNeverAccused(t *testing.T) {
 	n := 300
 	if *long {
-		n = 10_000
+		n = *chargers
 	}
 	verdicts := map[charger.Verdict]int{}
 	passed := map[string]int{}
@@ -141,8 +145,15 @@ func (r *rig) story() {
 	r32 := r.rev == pd.Revision3x && r.rng.IntN(2) == 0
 	list := r.offerOf(watts, present, r32, r.rev == pd.Revision3x && r.rng.IntN(2) == 0)
 	r.begin(list)
-	if r32 {
+	switch {
+	case r32:
 		r.states(watts, present)
+	case r.rev == pd.Revision3x && r.rng.IntN(4) == 0:
+		r.later = append(r.later, func() {
+			r.wait("pause", 0.02, 0.05)
+			r.sink(pd.GetRevision).wait("answer", 0.0001, 0.015)
+			r.source(pd.RevisionMessage, uint32(pd.RevisionFields{RevisionMajor: 3, RevisionMinor: 1, VersionMajor: 1, VersionMinor: 8}.Encode()))
+		})
 	}
 	v := r.contract(list, 5)
 	for range 1 + r.rng.IntN(3) {
@@ -163,10 +174,14 @@ func (r *rig) extendedStory() {
 	if len(spr) < 4 || r.rng.IntN(8) == 0 {
 		spr = offer140SPR
 	}
-	r.enterEPR(spr, r.extendedOf(watts, present))
-	f, _ := pd.PDO(r.extendedOf(watts, present)[0]).Fixed()
-	offer := fixed(28_000, f.MaxCurrent)
-	r.negotiate(move{request: ask(8, f.MaxCurrent), copy: offer, from: 20, to: 28, window: window(28), settle: 0.7, most: 0.76})
+	epr := r.extendedOf(watts, present)
+	r.enterEPR(spr, epr)
+	if r.rng.IntN(2) == 0 {
+		r.adjusts(epr)
+	} else {
+		f, _ := pd.PDO(epr[0]).Fixed()
+		r.negotiate(move{request: ask(8, f.MaxCurrent), copy: epr[0], from: 20, to: 28, window: window(28), settle: 0.7, most: 0.76})
+	}
 	for range 3 {
 		r.wait("keep alive", 0.01, 0.5)
 		r.block(pd.Sink, pd.ExtendedControl, pd.ECDB{Type: pd.EPRKeepAlive}.AppendTo(nil))
@@ -179,6 +194,29 @@ func (r *rig) extendedStory() {
 	}
 	r.hard(true).wait("first offer", 0.002, 0.25)
 	r.source(pd.SourceCapabilities, spr...).negotiate(to(1, 500, 5, 5))
+}
+
+// adjusts asks for the adjustable object of an EPR offer: any voltage, then a small
+// step and a large one.
+func (r *rig) adjusts(epr []uint32) {
+	offer := epr[len(epr)-1]
+	s, _ := pd.PDO(offer).EPRAVS()
+	position, from := 7+len(epr), 20.0
+	v := s.MinVoltage + pd.Millivolts(100*r.rng.IntN(int(s.MaxVoltage-s.MinVoltage)/100+1))
+	for _, step := range []pd.Millivolts{0, 1000, -4000} {
+		v = max(s.MinVoltage, min(s.MaxVoltage, v+step))
+		amps := math.Floor(math.Min(float64(s.PDP)/v.Volts(), 5)*20) / 20
+		m := move{
+			request: askAVS(position, v, pd.Milliamps(amps*1000)), copy: offer, from: from, to: v.Volts(),
+			window: [2]float64{0.95 * v.Volts(), 1.05 * v.Volts()}, settle: 0.7, most: 0.7, fromAccept: true,
+		}
+		if m.inside = r.object == position; m.inside && abs(m.to-m.from) <= 1+1e-9 {
+			m.settle, m.most = 0.05, 0.05
+		}
+		r.object = position
+		r.negotiate(m).wait("pause", 0.02, 0.4)
+		from = v.Volts()
+	}
 }
 
 // begin plugs in, with what may go before a contract.
@@ -245,7 +283,7 @@ func (r *rig) contract(list []uint32, from float64) float64 {
 		i := s.MaxCurrent15V / 50 * 50
 		m.request, m.to, m.window = askAVS(position, v, i), v.Volts(), [2]float64{0.95 * v.Volts(), 1.05 * v.Volts()}
 		m.settle, m.most, m.fromAccept = 0.7, 0.7, true
-		if m.inside = r.object == position; m.inside && abs(m.to-from) <= 1 {
+		if m.inside = r.object == position; m.inside && abs(m.to-from) <= 1+1e-9 {
 			m.settle, m.most = 0.05, 0.05
 		}
 		amps = i.Amps()
@@ -309,7 +347,7 @@ func (r *rig) toPPS(position int, v pd.Millivolts, i pd.Milliamps, from float64)
 	m.window = [2]float64{0.95 * m.to, 1.05 * m.to}
 	if r.object == position {
 		m.inside, m.fromAccept, m.most = true, true, 0.275
-		if abs(m.to-m.from) <= 0.5 {
+		if abs(m.to-m.from) <= 0.5+1e-9 {
 			m.settle, m.most = 0.025, 0.025
 		}
 	}
