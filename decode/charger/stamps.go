@@ -56,6 +56,15 @@ func (c *Checker) stamp(m *captures.Message) moment {
 	return at
 }
 
+// stampsLate is how much later than it was a message may be stamped: that long VBUS may
+// have followed an Accept that the list does not show yet.
+func (c *Checker) stampsLate() float64 {
+	if c.seen.software == 0 {
+		return 0
+	}
+	return softwareSpreadS + c.seen.stamps.timeStep()
+}
+
 // endOf is when the message ended: as recorded, else from its length, which the
 // allowed spread of the bit rate makes uncertain.
 func endOf(m *captures.Message, p pd.Message, at moment) moment {

@@ -37,6 +37,7 @@ type steady struct {
 	lost      bool // VBUS collapsed: unplugged, or off
 	high, low run
 	transient run
+	beyond    run // above the transient window
 }
 
 // collapsed is the share of the window's lower end below which VBUS counts as gone,
@@ -105,7 +106,9 @@ func (c *Checker) holdWindow(id checkID, static, transient string, short, long p
 	case over > 0:
 		s.low.end()
 		s.transient.end()
-		if m.v > outer.max {
+		if m.v <= outer.max {
+			s.beyond.end()
+		} else if s.beyond.add(m.dated(), m.v-outer.max, m.v, off, outer, c.stampsLate()) {
 			c.judge(id, ofVolts, "voltage_v", s.what, reading{m.v, off}, outer, m.dated())
 		}
 		if s.high.add(m.dated(), over, m.v, off, l, c.limit(long).max) {
@@ -113,12 +116,13 @@ func (c *Checker) holdWindow(id checkID, static, transient string, short, long p
 		}
 	case under > 0:
 		s.high.end()
+		s.beyond.end()
 		if excused {
 			s.low.end()
 			s.transient.end()
 			return
 		}
-		if m.v < outer.min && s.transient.add(m.dated(), outer.min-m.v, m.v, off, outer, c.limit(short).max) {
+		if m.v < outer.min && s.transient.add(m.dated(), outer.min-m.v, m.v, off, outer, max(c.limit(short).max, c.stampsLate())) {
 			c.judge(id, ofVolts, "voltage_v", s.what, reading{s.transient.value, s.transient.off}, outer, s.transient.atS)
 		}
 		if s.low.add(m.dated(), under, m.v, off, l, c.limit(long).max) {
@@ -126,6 +130,7 @@ func (c *Checker) holdWindow(id checkID, static, transient string, short, long p
 		}
 	default:
 		s.high.end()
+		s.beyond.end()
 		s.low.end()
 		s.transient.end()
 		c.judge(id, ofVolts, "voltage_v", s.what, reading{m.v, off}, l, m.dated())

@@ -91,7 +91,7 @@ func MessageSteps(n *negotiation.Result) []Step {
 	out := contractSteps(n)
 	out = append(out, resetSteps(n)...)
 	out = append(out, noteSteps(n)...)
-	out = append(out, attachStep(n)...)
+	out = append(out, attachSteps(n)...)
 	slices.SortFunc(out, func(a, b Step) int {
 		return cmp.Compare(a.Start.Hi, b.Start.Hi)
 	})
@@ -182,13 +182,27 @@ func noteSteps(n *negotiation.Result) []Step {
 // is the longest that the edge itself takes, and software notes it late.
 const noteS = 0.65
 
-// attachStep is VBUS coming up before the first capabilities of a recording
-// that has its beginning.
-func attachStep(n *negotiation.Result) []Step {
-	if n.BeginsInside || len(n.VBUS) > 0 || len(n.Attempts) == 0 || n.Attempts[0].Beginning || n.Attempts[0].Offers == 0 || n.FirstS == nil {
+// attachSteps is VBUS coming up before the first capabilities: of a recording that has
+// its beginning, and after each Hard Reset.
+func attachSteps(n *negotiation.Result) []Step {
+	if len(n.VBUS) > 0 || n.FirstS == nil {
 		return nil
 	}
-	first := n.Attempts[0].StartS
-	before := Span{first - pd.TFirstSourceCap.Limits(pd.Revision32).MaxSI() - lateS, first}
-	return []Step{{FromV: 0, ToV: supply5V, Start: before, End: before, What: "first Source_Capabilities"}}
+	var out []Step
+	if !n.BeginsInside && len(n.Attempts) > 0 && !n.Attempts[0].Beginning && n.Attempts[0].Offers > 0 {
+		out = append(out, comesUp(math.Inf(-1), n.Attempts[0].StartS))
+	}
+	for _, p := range n.Phases {
+		if p.Phase == "hard-reset" && p.StartS != nil && p.EndS != nil && len(out) < maxSteps {
+			out = append(out, comesUp(*p.StartS, *p.EndS))
+		}
+	}
+	return out
+}
+
+// comesUp is VBUS coming up for capabilities, not before a time.
+func comesUp(since, capabilities float64) Step {
+	from := max(since, capabilities-pd.TFirstSourceCap.Limits(pd.Revision32).MaxSI()-lateS)
+	about := Span{from, capabilities}
+	return Step{FromV: 0, ToV: supply5V, Start: about, End: about, What: "first Source_Capabilities"}
 }

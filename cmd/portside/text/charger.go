@@ -136,7 +136,7 @@ func (s *sheet) failures(r *charger.Result, title string, label func(int) string
 		if c.Effect != "" {
 			s.item("        to a device: ", "", stop(c.Effect))
 		}
-		s.item("        by ", "", stop(c.Source))
+		s.item("        clause: ", "", stop(c.Source))
 	}
 }
 
@@ -214,17 +214,30 @@ func (s *sheet) notObserved(r *charger.Result, whose string) {
 	g := newGrid("check", "why")
 	g.narrow[0] = 28 // the longest name
 	for _, why := range reasons {
-		g.add(strings.Join(checks[why], ", "), why)
+		if len(checks[why]) <= mostInCell {
+			g.add(strings.Join(checks[why], ", "), why)
+		}
 	}
 	g.whole = true
 	s.table(g)
+	for _, why := range reasons {
+		if len(checks[why]) > mostInCell {
+			s.blank()
+			s.para(2, capital(why)+". So not observed: "+strings.Join(checks[why], ", ")+".")
+		}
+	}
 }
+
+// mostInCell is how many checks of one reason stand in the table: more are a column of
+// words that nobody reads.
+const mostInCell = 4
 
 // beside lists both chargers check by check, where either was observed.
 func (s *sheet) beside(r, against *charger.Result) {
 	s.heading("Both chargers")
-	s.item("  this one   ", "", ChargerLine(r))
-	s.item("  the other  ", "", ChargerLine(against))
+	s.item("  this one   ", "", ChargerLine(r)+rated(r))
+	s.item("  the other  ", "", ChargerLine(against)+rated(against))
+	s.blank()
 	g := newGrid("check", "this one", "", "the other", "").figures(2, 4)
 	var neither []string
 	for i, a := range r.Checks {
@@ -239,8 +252,16 @@ func (s *sheet) beside(r, against *charger.Result) {
 	s.table(g)
 	if len(neither) > 0 {
 		s.blank()
-		s.para(2, "Observed in neither: "+strings.Join(neither, ", ")+".")
+		s.para(2, "A - is not observed. Observed in neither: "+strings.Join(neither, ", ")+".")
 	}
+}
+
+// rated names the rating of a charger, stated or by what it offers.
+func rated(r *charger.Result) string {
+	if r.PDPW == nil {
+		return ""
+	}
+	return " Rating: " + figure(r.PDPW, "W") + "."
 }
 
 func resultWord(o charger.Outcome) string {
