@@ -178,7 +178,7 @@ func (s *search) align() (Alignment, int) {
 		return Alignment{Reason: "most steps of one side are missing on the other"}, n
 	}
 	a := s.fit(best)
-	a.Certain = a.Determined && s.certain(best)
+	a.Certain = a.Determined && !math.IsInf(a.sure.offsets.Lo, 0) && !math.IsInf(a.sure.offsets.Hi, 0) && s.certain(best)
 	return a, n
 }
 
@@ -192,8 +192,22 @@ func (t trial) rivals(best trial) bool {
 // certain reports a match that leaves no room for another: at least two steps of the
 // meter, in the order of the messages, no contradiction, and of one recorder every
 // step. Where both saw more, in parts that the other does not cover, what fits may be
-// another part.
+// another part. Both levels of each step must be those of the messages.
 func (s *search) certain(t trial) bool {
+	from, to := map[int]bool{}, map[int]bool{}
+	for _, p := range t.pairs {
+		m, g := s.meter[p.i], s.messages[p.j]
+		if m.fleeting {
+			return false
+		}
+		from[p.i] = from[p.i] || g.FromV != g.FromV || same(m.FromV, g.FromV)
+		to[p.i] = to[p.i] || same(m.ToV, g.ToV)
+	}
+	for _, p := range t.pairs {
+		if !from[p.i] || !to[p.i] {
+			return false
+		}
+	}
 	matched := make([]int, 0, len(t.pairs))
 	ofMessages := map[int]bool{}
 	pairs := slices.SortedFunc(slices.Values(t.pairs), func(a, b window) int {

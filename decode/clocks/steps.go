@@ -29,12 +29,14 @@ type Step struct {
 	// Where Start and End may lie at most, when more is asked than what is usual; the zero
 	// Span is no wider than they are.
 	surelyStart, surelyEnd Span
+	fleeting               bool // a level beside it was seen once, and may be a mean on the way
 }
 
 const (
 	maxSteps  = 256  // of each side; more say no more
 	coarsest  = 5.0  // seconds: a step known no better helps little
 	wholeStep = 1.0  // volts that VBUS moves at least
+	clearStep = 2.0  // volts beyond which it leaves its old level before it is in its new window
 	supply5V  = 5.0  // vSafe5V, nominal
 	lateS     = 0.1  // a source may be this late: common practice
 	causeS    = 0.5  // VBUS that breaks down is answered with a reset within this: tPSTransition (SPR), USB PD R3.2 V1.1 table 6.68
@@ -58,8 +60,9 @@ func MeterSteps(r *draw.Result) []Step {
 			arrived = a.EndS // longer than a transition: it arrived, and something else disturbed it
 		}
 		out = append(out, Step{FromV: a.NominalV, ToV: b.NominalV, What: "VBUS step",
-			Start: Span{a.EndS - slack, min(a.EndS+interval, b.StartS) + slack},
-			End:   Span{arrived - slack, b.StartS + slack},
+			Start:    Span{a.EndS - slack, min(a.EndS+interval, b.StartS) + slack},
+			End:      Span{arrived - slack, b.StartS + slack},
+			fleeting: a.N < 2 || b.N < 2,
 			// Samples between the two levels may belong to either.
 			surelyStart: Span{a.EndS - interval, b.StartS + slack},
 			surelyEnd:   Span{min(b.StartS-2*interval, a.EndS-interval), b.StartS + slack}})
@@ -121,7 +124,11 @@ func contractSteps(n *negotiation.Result) []Step {
 		if from != from || math.Abs(to-from) >= wholeStep {
 			// Inside its new window VBUS may creep on after PS_RDY, so that the end is open.
 			start, likely := leaves(n, *c.StartS)
-			out = append(out, Step{FromV: from, ToV: to, Start: start, End: start, Likely: likely, surelyEnd: Span{start.Lo, math.Inf(1)}, What: "PS_RDY"})
+			s := Step{FromV: from, ToV: to, Start: start, End: start, Likely: likely, surelyEnd: Span{start.Lo, math.Inf(1)}, What: "PS_RDY"}
+			if math.Abs(to-from) < clearStep {
+				s.surelyStart = s.surelyEnd
+			}
+			out = append(out, s)
 		}
 		from = to
 		if !stays(c.EndedBy) {
