@@ -327,23 +327,34 @@ func (m model) start(p picture) []observation {
 	return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts fail before it stands", failed))}
 }
 
+// damagedSide tells whose messages suffer; equal counts tell nothing of it.
+func damagedSide(source, sink int) seen {
+	switch {
+	case source > sink:
+		return exactly(lineSource)
+	case sink > source:
+		return exactly(lineSink)
+	}
+	return seen{lineSource: 1, lineSink: 1}
+}
+
 // line is what damaged messages and the level of CC say.
 func (m model) line(p picture) []observation {
 	var out []observation
 	if p.is("crc-errors", rules.Warning) {
 		n := p.Facts.Negotiation
-		kind := lineSource
-		if n != nil && n.CRCErrors.Sink > n.CRCErrors.Source {
-			kind = lineSink
+		damaged := exactly(lineSource)
+		if n != nil {
+			damaged = damagedSide(n.CRCErrors.Source, n.CRCErrors.Sink)
 		}
 		if n != nil && float64(n.CRCErrors.Source+n.CRCErrors.Sink) > heavyShare*float64(n.Messages) {
-			kind = lineHeavy
+			damaged = exactly(lineHeavy)
 		}
 		quality := lineTopic()
-		if kind == lineHeavy && n.CRCErrors.Source+n.CRCErrors.Sink >= heavyCount {
+		if damaged[lineHeavy] > 0 && n.CRCErrors.Source+n.CRCErrors.Sink >= heavyCount {
 			quality.cap = protocolCap
 		}
-		out = append(out, m.observe(quality, exactly(kind), p.text("crc-errors")))
+		out = append(out, m.observe(quality, damaged, p.text("crc-errors")))
 	}
 	for _, level := range []struct{ rule, outcome string }{
 		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},

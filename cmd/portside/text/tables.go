@@ -17,6 +17,7 @@ import (
 func (p *sheet) detail(d *decode.Diagnosis, letters []string) {
 	p.findings(d, letters)
 	p.negotiation(d.Negotiation)
+	p.line(d)
 	p.draw(d.Draw)
 	p.suspects(d)
 	p.locate(d)
