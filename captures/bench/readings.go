@@ -78,7 +78,13 @@ func ohms(r float64) string {
 	if r >= overrangeOhm {
 		return "open"
 	}
-	return strconv.FormatFloat(r+leadsOhm, 'g', 3, 64) + "ohm"
+	return threeDigits(r+leadsOhm) + "ohm"
+}
+
+// threeDigits is a display's figure, without an exponent.
+func threeDigits(x float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 3, 64), 64) // it was just written
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
 // diode is the drop of the junctions, unless a resistance beside them takes the

@@ -41,6 +41,13 @@ func TestReadings(t *testing.T) {
 	assert.Less(t, figure(t, "open-input-switch", "charger-input-v"), 1.0)
 }
 
+// A display has no exponent.
+func TestReadingsAreWrittenAsShown(t *testing.T) {
+	for x, want := range map[float64]string{0.2149: "0.215", 5.1e3: "5100", 37249: "37200", 1.5e6: "1500000"} {
+		assert.Equal(t, want, threeDigits(x))
+	}
+}
+
 func TestTrials(t *testing.T) {
 	tests := []struct{ family, name, want string }{
 		{"weak-charger", "known-good-charger", "different"}, {"weak-charger", "other-cable", "same"},
