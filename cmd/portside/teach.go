@@ -16,10 +16,14 @@ import (
 const lessonsSchema = "portside/lessons/1"
 
 type teachFlags struct {
-	html    reportFile
-	seed    uint64
-	json    bool
-	noColor bool
+	html     reportFile
+	practice bool
+	seed     uint64
+	cases    int
+	level    int
+	record   string
+	json     bool
+	noColor  bool
 }
 
 func newTeach(s *streams) *cobra.Command {
@@ -31,15 +35,37 @@ func newTeach(s *streams) *cobra.Command {
 line, why it happens, the standard's limit, and what it would mean if it failed
 there. Without a SCENARIO it lists the lessons; sound-charging is the first.
 Each is a simulated bench, and --seed N chooses which. On a terminal it waits
-for Enter between steps.`,
+for Enter between steps.
+
+With --practice it sets cases drawn at random, easy ones first. You see what
+meter and messages show, may ask for measurements (each costs its minutes), and
+name the side of the port. Powering a node that is shorted loses the case. An
+explanation follows. The same --seed and answers give the same cases. Nothing
+is kept unless --record names a FILE. It is played by typing, or by a script on
+standard input:
+
+  readings         what can be measured, and what it costs
+  measure NAME     take a reading of the unit
+  answer LOCATION  before-port, at-port, behind-port or healthy
+  show, give-up, quit`,
 		Example: `  portside teach
   portside teach sound-charging
-  portside teach hard-short-main-rail --html lesson.html`,
+  portside teach hard-short-main-rail --html lesson.html
+  portside teach --practice --seed 7`,
 		Args: operands(cobra.MaximumNArgs(1)),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return familyNames(), cobra.ShellCompDirectiveNoFileComp
 		},
 		RunE: func(_ *cobra.Command, args []string) error {
+			if o.practice {
+				if len(args) > 0 {
+					return usage("--practice draws its cases itself; leave out %s", args[0])
+				}
+				return practise(s, o)
+			}
+			if o.record != "" || o.cases != 0 || o.level != 0 {
+				return usage("--record, --cases and --level belong to --practice")
+			}
 			if len(args) == 0 {
 				return listLessons(s, o)
 			}
@@ -48,7 +74,11 @@ for Enter between steps.`,
 	}
 	f := cmd.Flags()
 	f.SortFlags = false
-	f.Uint64Var(&o.seed, "seed", 1, "which bench, `N`")
+	f.Uint64Var(&o.seed, "seed", 1, "which bench, or which cases, `N`")
+	f.BoolVar(&o.practice, "practice", false, "set cases to solve")
+	f.IntVar(&o.cases, "cases", 0, "end after `N` cases")
+	f.IntVar(&o.level, "level", 0, "stay at level `N` (1 to 3); else it climbs with right answers")
+	f.StringVar(&o.record, "record", "", "add each result to `FILE`, one JSON object a line")
 	o.html.add(cmd)
 	f.BoolVar(&o.json, "json", false, "print JSON")
 	f.BoolVar(&o.noColor, "no-color", false, "no colour on a terminal")

@@ -12,6 +12,7 @@ import (
 	"portside/captures"
 	"portside/captures/bench"
 	"portside/decode"
+	"portside/decode/location"
 )
 
 // Lesson is one power-up, walked through, beside the sound one it is held to.
@@ -113,8 +114,8 @@ func record(f bench.Family, seed uint64) (*Recording, error) {
 
 // diagnose has the engine read a run. Where oneClock is false it must find out
 // by itself how the two clocks lie.
-func diagnose(run *bench.Run, oneClock bool) *decode.Diagnosis {
-	e := decode.NewEngine(decode.Options{MeterAt: string(run.Scenario.Parameters.Meter)})
+func diagnose(run *bench.Run, oneClock bool, readings ...location.Reading) *decode.Diagnosis {
+	e := decode.NewEngine(decode.Options{MeterAt: string(run.Scenario.Parameters.Meter), Readings: readings})
 	for i := range run.Rows {
 		e.Sample(&run.Rows[i])
 	}

@@ -13,11 +13,13 @@ func Sections(w io.Writer, sections []Section, look Look) error {
 	return p.close()
 }
 
-// Paragraphs prints running text, the first line strong.
+// Paragraphs prints running text under a heading, where there is one.
 func Paragraphs(w io.Writer, heading string, paragraphs []string, look Look) error {
 	p := newPage(w, look)
-	for _, line := range wrap(Safe(heading), p.width) {
-		p.put(p.paint(bold, line))
+	if heading != "" {
+		for _, line := range wrap(Safe(heading), p.width) {
+			p.put(p.paint(bold, line))
+		}
 	}
 	for _, x := range paragraphs {
 		p.para(0, x)
@@ -43,5 +45,22 @@ func Lessons(w io.Writer, list *Grid, look Look) error {
 	p.blank()
 	p.para(0, "Begin with: portside teach sound-charging")
 	p.para(0, "Then solve cases: portside teach --practice")
+	return p.close()
+}
+
+// Numbers are what a recording shows, in figures and without a judgement: the
+// negotiation and the draw.
+func Numbers(w io.Writer, d *decode.Diagnosis, look Look) error {
+	s := &sheet{}
+	s.negotiation(d.Negotiation)
+	s.draw(d.Draw)
+	return Sections(w, s.sections, look)
+}
+
+// Table prints one table, whole.
+func Table(w io.Writer, g *Grid, look Look) error {
+	p := newPage(w, look)
+	g.whole = true
+	p.table(g)
 	return p.close()
 }
