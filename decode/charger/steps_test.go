@@ -112,6 +112,7 @@ func to(position int, i pd.Milliamps, from, v float64) move {
 
 // hard is a Hard Reset with what VBUS does after it; level is VBUS before it.
 func (r *rig) hard(epr bool) *rig {
+	r.now = max(r.now, r.volts[len(r.volts)-1].at) // a slow ramp ends first
 	r.draws(r.now, 0)
 	r.now += 0.002
 	r.out = append(r.out, captures.Message{At: seconds(r.now), Set: pd.HardReset, By: r.by})
