@@ -4,6 +4,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"portside/captures"
 )
 
 // shift is one --shift: seconds to add to the times of a kind of input, or of
@@ -22,6 +24,9 @@ func parseShifts(given []string) ([]shift, error) {
 		by, err := parseSeconds(value)
 		if !ok || err != nil {
 			return nil, usage("--shift %s: %s, such as meter=1.25", g, want)
+		}
+		if by > captures.MaxTime || by < -captures.MaxTime {
+			return nil, usage("--shift %s: %s", g, captures.ErrShift)
 		}
 		x := shift{by: by}
 		switch n, err := strconv.Atoi(name); {
