@@ -157,7 +157,7 @@ func teach(s *streams, o *teachFlags, name string) error {
 }
 
 func pageOf(l *lessons.Lesson) *report.Lesson {
-	p := &report.Lesson{Title: "Lesson: " + l.Title, Lead: l.Story, Sections: l.Sections(), Mine: l.Mine.Diagnosis}
+	p := &report.Lesson{Title: "Lesson: " + l.Title, Lead: l.Lead, Sections: l.Sections(), Mine: l.Mine.Diagnosis}
 	if l.Sound != nil {
 		p.Sound = l.Sound.Diagnosis
 	}
@@ -168,7 +168,7 @@ func pageOf(l *lessons.Lesson) *report.Lesson {
 // steps.
 func walkLesson(s *streams, o *teachFlags, l *lessons.Lesson) error {
 	look := s.look(o.noColor)
-	if err := text.Paragraphs(s.out, l.Title, []string{l.Story}, look); err != nil {
+	if err := text.Paragraphs(s.out, l.Title, []string{l.Lead}, look); err != nil {
 		return err
 	}
 	if err := text.Picture(s.out, l.Mine.Diagnosis, look); err != nil {

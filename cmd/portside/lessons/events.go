@@ -16,6 +16,8 @@ type event struct {
 	words       string        // the message in words; "" where it is none
 	waited      time.Duration // from what it answers; meaningful where hasWait
 	hasWait     bool
+	peakA       float64 // the highest current of its stretch; meaningful where hasPeak
+	hasPeak     bool
 }
 
 // events are the moments of a power-up in their order.
@@ -154,5 +156,10 @@ func (e *events) load(r *Recording) {
 		longest = p.EndS - p.StartS
 		e.draw = event{found: true, at: seconds(p.StartS), volts: *p.VoltageV, amps: *p.CurrentA}
 		e.draw.wait(e.draw.at - e.ready.at)
+	}
+	for i := range r.Run.Rows {
+		if row := &r.Run.Rows[i]; row.At >= e.ready.at {
+			e.draw.peakA, e.draw.hasPeak = max(e.draw.peakA, row.Amps), true
+		}
 	}
 }

@@ -6,6 +6,7 @@ package lessons
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
@@ -17,11 +18,11 @@ import (
 
 // Lesson is one power-up, walked through, beside the sound one it is held to.
 type Lesson struct {
-	Name, Title, Story string
-	Steps              []Step
-	Mine               *Recording
-	Sound              *Recording // nil where the lesson itself is of a sound machine
-	PartsAt            int        // the step at which it leaves the sound one; -1: it never does
+	Name, Title, Lead string
+	Steps             []Step
+	Mine              *Recording
+	Sound             *Recording // nil where the lesson itself is of a sound machine
+	PartsAt           int        // the step at which it leaves the sound one; -1: it never does
 }
 
 // Recording is a simulated power-up with what the engine reads of it. Meter
@@ -67,7 +68,7 @@ func New(name string, seed uint64) (*Lesson, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &Lesson{Name: f.Name, Title: f.Title, Story: f.Story, Mine: mine, PartsAt: -1}
+	l := &Lesson{Name: f.Name, Title: f.Title, Lead: lead(mine), Mine: mine, PartsAt: -1}
 	if f.Location != bench.Healthy {
 		beside := First
 		if !mine.Run.Scenario.Parameters.BatteryConnected {
@@ -80,6 +81,19 @@ func New(name string, seed uint64) (*Lesson, error) {
 	}
 	l.walk()
 	return l, nil
+}
+
+// lead says what stands on the bench, from its parameters.
+func lead(r *Recording) string {
+	p := &r.Run.Scenario.Parameters
+	charger, battery := "a charger without messages", "its battery disconnected"
+	if p.SourcePD {
+		charger = fmt.Sprintf("a charger of %.3g W", float64(offered(p))/1000)
+	}
+	if p.BatteryConnected {
+		battery = fmt.Sprintf("a battery of %.3g cells", p.BatteryCells)
+	}
+	return fmt.Sprintf("On the simulated bench: %s, a cable, and a machine with %s. The meter sits at the %s's end of the cable. Time is counted from the moment the plug goes in.", charger, battery, p.Meter)
 }
 
 // A lesson is told from a good meter on the messages' clock, for so long.

@@ -2,7 +2,9 @@ package lessons
 
 import (
 	"fmt"
+	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -11,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/captures/bench"
+	"portside/decode/draw"
 	"portside/pd"
 )
 
@@ -50,6 +53,17 @@ func TestFiguresAreTheRecordings(t *testing.T) {
 				continue
 			}
 			say := fmt.Sprintf("%s step %d", f.Name, i+1)
+			if strings.Contains(s.Title, "draws") {
+				i := slices.IndexFunc(l.Mine.Diagnosis.Draw.Plateaus, func(p draw.Plateau) bool { return math.Abs(p.StartS-s.Mine.AtS) < 1e-6 })
+				require.GreaterOrEqual(t, i, 0, say)
+				sum, n := 0.0, 0.0
+				for _, row := range run.Rows {
+					if at := row.At.Seconds(); at >= s.Mine.AtS-1e-6 && at <= l.Mine.Diagnosis.Draw.Plateaus[i].EndS+1e-6 {
+						sum, n = sum+row.Amps, n+1
+					}
+				}
+				assert.InDelta(t, sum/n, s.Mine.Amps, 0.02+0.05*s.Mine.Amps, say)
+			}
 			if i < len(l.Steps)-1 || !strings.Contains(s.Title, "draws") {
 				var volts, amps float64
 				for _, row := range run.Rows {
@@ -60,6 +74,17 @@ func TestFiguresAreTheRecordings(t *testing.T) {
 				}
 				assert.InDelta(t, volts, s.Mine.Volts, 1e-9, say)
 				assert.InDelta(t, amps, s.Mine.Amps, 1e-9, say)
+			}
+			if s.Mine.PeakA != nil {
+				ready, _, ok := rawMessage(run, 0, false, 6)
+				require.True(t, ok, say)
+				peak := 0.0
+				for _, row := range run.Rows {
+					if row.At.Seconds() >= ready-1e-9 {
+						peak = max(peak, row.Amps)
+					}
+				}
+				assert.InDelta(t, peak, *s.Mine.PeakA, 1e-9, say)
 			}
 			for _, m := range []struct {
 				words string

@@ -20,7 +20,7 @@ func (l *Lesson) section(i int) text.Section {
 	s := &l.Steps[i]
 	out := text.Section{Title: fmt.Sprintf("Step %d: %s", i+1, s.Title)}
 	add := func(b text.Block) { out.Blocks = append(out.Blocks, b) }
-	g := text.Grid{Head: []string{"", "here"}, Figures: map[int]bool{}}
+	g := text.Grid{Head: []string{"", "here"}, Figures: map[int]bool{1: true, 2: true}}
 	if s.Sound != nil {
 		g.Head = append(g.Head, "a sound one")
 	}
@@ -34,7 +34,7 @@ func (l *Lesson) section(i int) text.Section {
 	row("time since plug-in", func(m Moment) string { return ifFound(m, "%.3f s", m.AtS) })
 	row("meter: VBUS", func(m Moment) string { return ifFound(m, "%.3f V", m.Volts) })
 	row("meter: current", func(m Moment) string { return ifFound(m, "%.3f A", m.Amps) })
-	row("since what it follows", func(m Moment) string {
+	row("after "+s.After, func(m Moment) string {
 		if m.WaitedS == nil {
 			return "-"
 		}
@@ -43,6 +43,14 @@ func (l *Lesson) section(i int) text.Section {
 		}
 		return ifFound(m, "%.1f ms", 1000**m.WaitedS)
 	})
+	if s.Mine.PeakA != nil {
+		row("highest current", func(m Moment) string {
+			if m.PeakA == nil {
+				return "-"
+			}
+			return fmt.Sprintf("%.3f A", *m.PeakA)
+		})
+	}
 	add(text.Block{Table: &g})
 	add(text.Block{Indent: 2, Label: "On CC: ", Text: onCC(s.Mine)})
 	if s.Parts && s.Sound.Found && s.Sound.Words != s.Mine.Words {
@@ -109,6 +117,9 @@ func (l *Lesson) end() text.Section {
 		if t.Caution != nil {
 			add("CAUTION: ", "warning", *t.Caution)
 		}
+	}
+	if len(d.Next) == 0 && len(d.Locate) > 0 {
+		add("Then: ", "", text.Sentence(d.Locate[0].Step)+" "+text.Sentence(d.Locate[0].Expect))
 	}
 	return out
 }

@@ -12,6 +12,7 @@ import (
 // Step is one step of a power-up, in words and figures.
 type Step struct {
 	Title  string
+	After  string // what its wait is counted from
 	Mine   Moment
 	Sound  *Moment // the same step of the sound machine; nil in its own lesson
 	Why    string
@@ -27,6 +28,7 @@ type Moment struct {
 	Volts   float64  // V
 	Amps    float64  // A
 	WaitedS *float64 // since what it follows
+	PeakA   *float64 // the highest current from the contract on; of the last step only
 	Words   string   // the message
 }
 
@@ -40,6 +42,7 @@ type Limit struct {
 // the contract's current.
 type plan struct {
 	title  string
+	after  string
 	of     func(*events) *event
 	why    string
 	limits []pd.Parameter
@@ -49,40 +52,40 @@ type plan struct {
 
 func plans() []plan {
 	return []plan{
-		{"The plug goes in", func(e *events) *event { return &e.plug },
+		{"The plug goes in", "the plug", func(e *events) *event { return &e.plug },
 			"The charger keeps VBUS off until it sees the pull-down Rd of the device on CC, and until the contact has stopped bouncing.",
 			[]pd.Parameter{pd.VSafe0V, pd.RRd, pd.TCCDebounce},
 			"Voltage before the plug is in, or none ever after: see the next step.", nil},
-		{"VBUS comes up to {low}", func(e *events) *event { return &e.vbus },
+		{"VBUS comes up to {low}", "the plug", func(e *events) *event { return &e.vbus },
 			"Rd was seen, so the charger switches VBUS on, at {low} and no more. The port controller wakes from it. A healthy device takes next to nothing yet, for its input switch is open.",
 			[]pd.Parameter{pd.TVBUSON, pd.VSafe5V},
 			"No VBUS: a dead charger, a broken cable, a CC contact that makes no touch, or a shorted VBUS that pulls it down. Read VBUS to ground cold before another try.", nil},
-		{"The charger makes its offer", func(e *events) *event { return &e.offer },
+		{"The charger makes its offer", "VBUS", func(e *events) *event { return &e.offer },
 			"The charger names every voltage and current it can give, first {low}.",
 			[]pd.Parameter{pd.TFirstSourceCap, pd.TTypeCSendSourceCap},
 			"No offer: a charger without messages, or one that does not work.", nil},
-		{"The device hears it", func(e *events) *event { return &e.heard },
+		{"The device hears it", "the offer", func(e *events) *event { return &e.heard },
 			"The port controller acknowledges with GoodCRC. Its hardware does that by itself, so it proves that it has its supply and hears.",
 			[]pd.Parameter{pd.TTransmit, pd.TReceive},
 			"Offers that nobody acknowledges: the port controller, its supply or the CC line. The charger repeats them, and then gives up.", []string{"crc-errors"}},
-		{"The device asks", func(e *events) *event { return &e.request },
+		{"The device asks", "the GoodCRC", func(e *events) *event { return &e.request },
 			"The port controller picks what fits the machine: {high}, {amps}. This is its decision, so it tells that its firmware runs.",
 			[]pd.Parameter{pd.TReceiverResponse, pd.TSenderResponse},
 			"Acknowledged and never asked: the port controller hears and does not decide. The charger then sends a Hard Reset and VBUS goes off and on.", nil},
-		{"The charger accepts", func(e *events) *event { return &e.accept },
+		{"The charger accepts", "the GoodCRC", func(e *events) *event { return &e.accept },
 			"A promise, not yet a voltage. The device must not take more than standby until the charger says that it is ready.",
 			[]pd.Parameter{pd.TReceiverResponse, pd.ISnkStdby},
 			"Reject, or no answer: the charger offers what it then refuses. Another charger that is known to be good tells.", nil},
-		{"VBUS moves to {high}", func(e *events) *event { return &e.voltage },
+		{"VBUS moves to {high}", "Accept", func(e *events) *event { return &e.voltage },
 			"The charger waits a moment, then brings VBUS to {high} at a slow pace. The input switch is still open, so this is the charger and its cable alone.",
 			[]pd.Parameter{pd.TSrcTransition, pd.TSrcSettleSPR, pd.VSrcNew},
 			"It stays at {low}: the charger. It overshoots: unplug, that charger destroys boards. It falls back as soon as it is there: something on VBUS takes it down.", []string{"vbus-out-of-range"}},
-		{"The charger is ready: PS_RDY", func(e *events) *event { return &e.ready },
+		{"The charger is ready: PS_RDY", "Accept", func(e *events) *event { return &e.ready },
 			"From this message on the contract stands and the device may draw up to {amps}. Only now does the port controller close the input switch.",
 			[]pd.Parameter{pd.TSrcTransReqSPR, pd.TPSTransitionSPR},
 			"Accepted and never ready: the charger. The device's timer runs out, it sends a Hard Reset, and all begins anew.", nil},
-		{"The machine draws", func(e *events) *event { return &e.draw },
-			"The input switch closes, the capacitors behind it fill, the charger circuit starts softly, the main rail comes up and the battery charges. From here on the fault, if there is one, lies behind the port or in what carries the current.",
+		{"The machine draws", "PS_RDY", func(e *events) *event { return &e.draw },
+			"The input switch closes, the capacitors behind it fill, the charger circuit starts softly, the main rail comes up, and a battery that is there charges. The figures are of the longest steady draw. From here on the fault, if there is one, lies behind the port or in what carries the current.",
 			[]pd.Parameter{pd.CSnkBulkPd, pd.VSrcNew},
 			"No draw at all: an open input switch, or a charger circuit that does not start. Short pulses with rest between: it tries, meets a short and lets go. A flat draw with nobody at home: a short that it can carry. Unplug, and read the main rail cold.", nil},
 	}
@@ -97,7 +100,7 @@ func (l *Lesson) walk() {
 	fill := strings.NewReplacer("{low}", firstVolts(l), "{high}", volts(model.wantV), "{amps}", amps(model.wantA))
 	for i, p := range plans() {
 		s := Step{
-			Title: fill.Replace(p.title), Why: fill.Replace(p.why), Fails: fill.Replace(p.fails),
+			Title: fill.Replace(p.title), After: p.after, Why: fill.Replace(p.why), Fails: fill.Replace(p.fails),
 			Mine: l.Mine.shown(p.of(&l.Mine.seen)),
 		}
 		for _, x := range p.limits {
@@ -132,6 +135,10 @@ func (r *Recording) shown(e *event) Moment {
 	if e.hasWait {
 		w := e.waited.Seconds()
 		m.WaitedS = &w
+	}
+	if e.hasPeak {
+		peak := e.peakA
+		m.PeakA = &peak
 	}
 	return m
 }
