@@ -182,9 +182,7 @@ func (w *watching) tell(ended <-chan struct{}) error {
 			return err
 		}
 		// a look at a long log must not starve its reading
-		if cost := time.Since(began); cost > lookLive/2 {
-			every.Reset(2 * cost)
-		}
+		every.Reset(max(lookLive, 2*time.Since(began)))
 	}
 }
 
