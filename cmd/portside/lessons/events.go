@@ -24,6 +24,8 @@ type event struct {
 type events struct {
 	plug, vbus, offer, heard, request, accept, voltage, ready, draw event
 
+	ended time.Duration // of the first attempt, by a Hard Reset; 0 where none ended it
+
 	wantV, wantA float64 // what the sink asked for; 0 where it never did
 	offered      []pd.PDO
 }
@@ -62,13 +64,17 @@ func (r *Recording) moment(at time.Duration) event {
 	return e
 }
 
-// talk takes the first power negotiation from the messages.
+// talk takes the first attempt at a contract from the messages.
 func (e *events) talk(r *Recording) {
 	d := message.NewDecoder()
 	var answered, offered time.Duration // the ends of the last GoodCRC and offer
 	for i := range r.Run.Messages {
 		m := &r.Run.Messages[i]
 		line := d.Decode(m)
+		if m.Set == pd.HardReset && e.offer.found {
+			e.ended = m.At // what follows is another attempt
+			return
+		}
 		p, err := pd.ParseMessage(m.Set, m.Bytes)
 		if err != nil || m.Set != pd.SOP {
 			continue
@@ -135,7 +141,11 @@ func (e *events) settle(r *Recording) {
 	}
 	window, _ := pd.FixedWindow(pd.Millivolts(1000 * e.wantV))
 	for i := range r.Run.Rows {
-		if row := &r.Run.Rows[i]; row.At >= e.accept.at && row.Volts >= window.Min {
+		row := &r.Run.Rows[i]
+		if e.ended > 0 && row.At > e.ended {
+			return
+		}
+		if row.At >= e.accept.at && row.Volts >= window.Min {
 			e.voltage = r.moment(row.At)
 			e.voltage.wait(row.At - e.accept.at)
 			return

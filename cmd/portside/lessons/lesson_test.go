@@ -48,10 +48,13 @@ func TestFiguresAreTheRecordings(t *testing.T) {
 		l, err := New(f.Name, 3)
 		require.NoError(t, err, f.Name)
 		run := l.Mine.Run
+		last := 0.0
 		for i, s := range l.Steps {
 			if !s.Mine.Found {
 				continue
 			}
+			assert.GreaterOrEqual(t, s.Mine.AtS, last, "%s: all steps belong to one attempt, in order", f.Name)
+			last = s.Mine.AtS
 			say := fmt.Sprintf("%s step %d", f.Name, i+1)
 			if strings.Contains(s.Title, "draws") {
 				i := slices.IndexFunc(l.Mine.Diagnosis.Draw.Plateaus, func(p draw.Plateau) bool { return math.Abs(p.StartS-s.Mine.AtS) < 1e-6 })
