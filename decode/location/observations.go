@@ -13,6 +13,9 @@ import (
 // observations turns the evidence into independent facts.
 func (m model) observations(p picture) []observation {
 	out := m.recorded(p)
+	for i := range out {
+		out[i].seen = true
+	}
 	out = append(out, m.setUp(p)...)
 	return append(out, m.measured(p)...)
 }

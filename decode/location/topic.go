@@ -1,5 +1,7 @@
 package location
 
+import "math"
+
 // practice is the source of what no document states.
 const practice = "common practice"
 
@@ -91,6 +93,7 @@ func exactly(outcome string) seen { return seen{outcome: 1} }
 type observation struct {
 	text string // in words, with its time where it has one
 	node string // readings of one node count together
+	seen bool   // on the recording, and not read at the bench
 	cap  float64
 	like []float64
 }
@@ -107,12 +110,24 @@ func (m model) observe(t topic, s seen, text string) observation {
 	return o
 }
 
+// sharpness is how much more the facts of a recording say together than their
+// tables, which are cautious each by itself: on drawn cases what was said with
+// 0.65 came true 0.86 times. Of 1, 1.2, 1.4 and 1.6 the one that gains without
+// more certainty on a wrong side, on cases apart from those of the evaluation.
+const sharpness = 1.2
+
 // weigh gives the posterior over the classes. Observations of one node are
 // multiplied first and capped as one.
 func (m model) weigh(all []observation) []float64 {
 	p := append([]float64(nil), m.prior...)
 	for _, o := range joined(all) {
-		p = posterior(p, capped(o.like, o.cap))
+		like := capped(o.like, o.cap)
+		if o.seen {
+			for i, x := range like {
+				like[i] = math.Pow(x, sharpness)
+			}
+		}
+		p = posterior(p, like)
 	}
 	return p
 }
