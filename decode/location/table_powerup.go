@@ -24,7 +24,7 @@ const (
 func powerUpTopic(vbusSeen bool) topic {
 	t := topic{name: "power-up", cap: recordingCap, rows: []row{
 		{noVBUS, "no VBUS", 0.5, like{
-			source: 20, cable: 22, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3,
+			source: 20, cable: 21, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3,
 			railShort: 1.5, inputShort: 1.5, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{lostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
@@ -61,11 +61,11 @@ func powerUpTopic(vbusSeen bool) topic {
 			railShort: 28, railLeak: 6, inputShort: 4, chargerIC: 11, downstream: 12, sequence: 4, battery: 10, healthyPart: 3,
 		}, "a board that waits for a rail keeps to 5 V; so does a small charger", practice},
 		{contractHigh, "a contract above 5 V", 60, like{
-			source: 16, cable: 42, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 45, vbusShort: 1, vbusLeak: 70,
+			source: 16, cable: 38, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 45, vbusShort: 1, vbusLeak: 70,
 			railShort: 43, railLeak: 73, inputShort: 20, chargerIC: 71, downstream: 62, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
 		{contractLost, "a contract that is lost again and again", 5, like{
-			source: 26, cable: 20, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 30, vbusShort: 3, vbusLeak: 4,
+			source: 26, cable: 18, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 30, vbusShort: 3, vbusLeak: 4,
 			railShort: 5, railLeak: 3, inputShort: 60, chargerIC: 6, downstream: 7, sequence: 2, battery: 4, healthyPart: 0.6,
 		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}
