@@ -1,6 +1,7 @@
 package lessons
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,14 +12,14 @@ import (
 
 // Step is one step of a power-up, in words and figures.
 type Step struct {
-	Title  string
-	After  string // what its wait is counted from
-	Mine   Moment
-	Sound  *Moment // the same step of the sound machine; nil in its own lesson
-	Why    string
-	Limits []Limit
-	Fails  string // what it would mean if it failed here
-	Parts  bool   // here it leaves the sound one
+	Title  string  `json:"title"`
+	After  string  `json:"after"` // what its wait is counted from
+	Mine   Moment  `json:"here"`
+	Sound  *Moment `json:"sound"` // the same step of the sound machine; nil in its own lesson
+	Why    string  `json:"why"`
+	Limits []Limit `json:"limits"`
+	Fails  string  `json:"fails"` // what it would mean if it failed here
+	Parts  bool    `json:"parts"` // here it leaves the sound one
 }
 
 // Moment is what meter and CC show at a step. Figures are of the recording.
@@ -32,9 +33,34 @@ type Moment struct {
 	Words   string   // the message
 }
 
+// momentJSON is a moment under the names that scripts know.
+type momentJSON struct {
+	AtS      *float64 `json:"at_s"`
+	VoltageV *float64 `json:"voltage_v"`
+	CurrentA *float64 `json:"current_a"`
+	WaitedS  *float64 `json:"waited_s"`
+	PeakA    *float64 `json:"peak_a"`
+	Words    *string  `json:"words"` // the message
+}
+
+// MarshalJSON has null for what is not there: all of it where the step never
+// came.
+func (m Moment) MarshalJSON() ([]byte, error) {
+	j := momentJSON{WaitedS: m.WaitedS, PeakA: m.PeakA}
+	if m.Found {
+		j.AtS, j.VoltageV, j.CurrentA = &m.AtS, &m.Volts, &m.Amps
+		if m.Words != "" {
+			j.Words = &m.Words
+		}
+	}
+	return json.Marshal(j)
+}
+
 // Limit is a number of the standard as a lesson shows it.
 type Limit struct {
-	Name, Text, Source string
+	Name   string `json:"name"`
+	Text   string `json:"text"`
+	Source string `json:"source"`
 }
 
 // plan is a step before its figures are known. The prose holds no figure; {low}
