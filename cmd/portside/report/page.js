@@ -36,4 +36,75 @@ for (const svg of document.querySelectorAll("svg.plot")) {
     at = Math.min(Math.max(at + step * (e.shiftKey ? 20 : 1), 0), rows.length - 1);
     show();
   });
+
+  // Closer and farther: buttons, keys, Ctrl with the wheel; drag to move along.
+  const scroll = svg.parentElement, wide = svg.viewBox.baseVal.width;
+  let zoom = 1;
+  const closer = (factor, where = 0.5) => {
+    const middle = (scroll.scrollLeft + where * scroll.clientWidth) / scroll.scrollWidth;
+    zoom = factor === 0 ? 1 : Math.min(Math.max(zoom * factor, 1), 32);
+    svg.style.width = zoom === 1 ? "" : zoom * 100 + "%";
+    svg.style.maxWidth = zoom === 1 ? "" : "none";
+    scroll.scrollLeft = middle * scroll.scrollWidth - where * scroll.clientWidth;
+  };
+  const bar = document.createElement("p");
+  bar.className = "zoom";
+  for (const [name, factor] of [["Closer", 2], ["Farther", 0.5], ["Whole", 0]]) {
+    const b = document.createElement("button");
+    b.type = "button";
+    b.textContent = name;
+    b.addEventListener("click", () => closer(factor));
+    bar.append(b);
+  }
+  scroll.before(bar);
+  scroll.addEventListener("keydown", (e) => {
+    const factor = { "+": 2, "-": 0.5, "0": 0 }[e.key];
+    if (factor === undefined || e.ctrlKey || e.metaKey) return;
+    e.preventDefault();
+    closer(factor);
+  });
+  scroll.addEventListener("wheel", (e) => {
+    if (!e.ctrlKey) return;
+    e.preventDefault();
+    const box = scroll.getBoundingClientRect();
+    closer(e.deltaY < 0 ? 1.25 : 0.8, (e.clientX - box.left) / box.width);
+  }, { passive: false });
+  let held = null;
+  svg.addEventListener("pointerdown", (e) => { held = e.pointerType === "mouse" ? e.clientX + scroll.scrollLeft : null; });
+  addEventListener("pointerup", () => { held = null; });
+  svg.addEventListener("pointermove", (e) => { if (held !== null) scroll.scrollLeft = held - e.clientX; });
+  svg.addEventListener("show-mark", (e) => {
+    scroll.scrollLeft = e.detail / wide * scroll.scrollWidth - scroll.clientWidth / 2;
+    svg.scrollIntoView({ block: "nearest" });
+  });
+}
+// A finding's letter leads to the picture, and the picture's letter back.
+const lit = (nodes) => {
+  for (const n of document.querySelectorAll(".lit")) n.classList.remove("lit");
+  for (const n of nodes) n.classList.add("lit");
+};
+const marks = [...document.querySelectorAll("svg.plot .mark")], rows = {};
+for (const cell of document.querySelectorAll("tbody td:first-child")) {
+  const letter = cell.textContent.trim(), own = marks.filter((m) => m.dataset.letter === letter);
+  if (own.length === 0) continue;
+  const b = document.createElement("button"), row = cell.parentElement;
+  b.type = "button";
+  b.className = "letter";
+  b.textContent = letter;
+  b.setAttribute("aria-label", letter + ": show in the picture");
+  cell.replaceChildren(b);
+  rows[letter] = row;
+  b.addEventListener("click", () => {
+    lit([...own, row]);
+    own[0].ownerSVGElement.dispatchEvent(new CustomEvent("show-mark", { detail: +own[0].querySelector("rect").getAttribute("x") }));
+  });
+}
+for (const m of marks) {
+  m.addEventListener("click", () => {
+    const row = rows[m.dataset.letter];
+    if (!row) return;
+    lit([m, row]);
+    row.scrollIntoView({ block: "center" });
+    row.querySelector("button").focus({ preventScroll: true });
+  });
 }

@@ -215,6 +215,30 @@ func TestInABrowser(t *testing.T) {
 		b.quiet()
 	})
 
+	t.Run("picture and findings", func(t *testing.T) {
+		b := newTab(t, browser)
+		b.run(chromedp.Navigate(address), chromedp.Click(chromedp.CSS("form[action='/demos'] button")))
+		b.arrives()
+		width := func() float64 {
+			return value[float64](b, "document.querySelector('svg.plot').getBoundingClientRect().width")
+		}
+		whole := width()
+		b.run(chromedp.Click(chromedp.CSS(".zoom button:nth-of-type(1)")))
+		assert.InDelta(t, 2, width()/whole, 0.1, "Closer doubles the picture")
+		b.run(chromedp.Focus(chromedp.CSS("figure .scroll")), chromedp.KeyEvent("+"))
+		assert.InDelta(t, 4, width()/whole, 0.2, "and so does the key")
+		b.run(chromedp.KeyEvent("0"))
+		assert.InDelta(t, 1, width()/whole, 0.01, "0 shows the whole")
+
+		b.run(chromedp.Click(chromedp.CSS("button.letter")))
+		letter := value[string](b, "document.querySelector('button.letter').textContent")
+		assert.Equal(t, letter, value[string](b, "document.querySelector('.mark.lit').dataset.letter"), "a finding lights its mark")
+		b.run(chromedp.Evaluate[chromedp.Void](`[...document.querySelectorAll(".mark")].at(-1).dispatchEvent(new MouseEvent("click", { bubbles: true }))`))
+		assert.Equal(t, value[string](b, "[...document.querySelectorAll('.mark')].at(-1).dataset.letter"),
+			value[string](b, "document.querySelector('tr.lit button.letter').textContent"), "a mark lights its finding")
+		b.quiet()
+	})
+
 	t.Run("refusals", func(t *testing.T) {
 		b := newTab(t, browser)
 		bad := filepath.Join(t.TempDir(), "bad.bin")
