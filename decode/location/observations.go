@@ -172,7 +172,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
 		out = append(out, m.observe(series, exactly(seriesSound), text))
 	}
-	if f, known := p.found["vbus-out-of-range"]; known && p.state[noVBUS] == 0 && !leftOver(f) {
+	if f, known := p.found["vbus-out-of-range"]; known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f) {
 		side := windowLow
 		if f.Severity == rules.Fault && aboveNominal(f) {
 			side = windowHigh

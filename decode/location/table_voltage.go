@@ -98,10 +98,10 @@ const (
 // input switches draws already then.
 func earlyTopic() topic {
 	return topic{name: "draw before the contract", cap: recordingCap, rows: []row{
-		{earlyNone, "below 15 mA", 58, like{vbusLeak: 12, vbusShort: 10, controller: 40, supply: 34, healthyPart: 60}, "a controller alone", practice},
-		{earlyLittle, "15 to 50 mA", 24, like{vbusLeak: 20, vbusShort: 10, controller: 24, supply: 24, healthyPart: 24}, "a controller with its helpers", practice},
-		{earlySome, "50 to 250 mA", 14, like{vbusLeak: 50, vbusShort: 20, controller: 30, supply: 34, healthyPart: 13}, "always-on rails that run from 5 V, or a leak", practice},
-		{earlyMuch, "more", 4, like{vbusLeak: 18, vbusShort: 60, controller: 6, supply: 8, healthyPart: 3}, "a leak, or a load that does not wait for the contract", practice},
+		{earlyNone, "below 15 mA", 50, like{vbusLeak: 14, vbusShort: 10, controller: 36, supply: 32, healthyPart: 50}, "a controller alone", practice},
+		{earlyLittle, "15 to 50 mA", 24, like{vbusLeak: 22, vbusShort: 10, controller: 24, supply: 24, healthyPart: 24}, "a controller with its helpers", practice},
+		{earlySome, "50 to 250 mA", 20, like{vbusLeak: 44, vbusShort: 20, controller: 32, supply: 34, healthyPart: 21}, "always-on rails that run from 5 V, or a leak", practice},
+		{earlyMuch, "more", 6, like{vbusLeak: 20, vbusShort: 60, controller: 8, supply: 10, healthyPart: 5}, "a leak, or a load that does not wait for the contract", practice},
 	}}
 }
 
