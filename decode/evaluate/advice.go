@@ -15,20 +15,22 @@ import (
 // certain is where nothing more needs to be asked.
 const certain = 0.95
 
-// senior is the fixed order in which a senior technician measures, with the
-// minutes of each: common practice.
-var senior = []struct {
-	reading string
-	minutes float64
-	inside  bool
-}{
-	{"vbus-ohm", 2, false}, {"main-rail-ohm", 3, true}, {"main-rail-diode-v", 2, true}, {"always-on-rail-ohm", 3, true},
-	{"cc1-ohm", 1.5, false}, {"cc2-ohm", 1.5, false}, {"other-port", 1, false}, {"known-good-charger", 2, false},
-	{"main-rail-v", 3, true}, {"always-on-rail-v", 3.5, true},
+// senior is the fixed order in which a senior technician measures: common
+// practice.
+var senior = []string{
+	"vbus-ohm", "main-rail-ohm", "main-rail-diode-v", "always-on-rail-ohm",
+	"cc1-ohm", "cc2-ohm", "other-port", "known-good-charger", "main-rail-v", "always-on-rail-v",
 }
 
-// openCase is what opening the unit takes, once: common practice.
-const openCase = 12.0
+// asked is what a reading takes.
+func asked(reading string) location.Ask {
+	for _, a := range location.Asks() {
+		if a.Reading == reading {
+			return a
+		}
+	}
+	return location.Ask{Reading: reading}
+}
 
 // Walk is one case measured until a location is certain, or nothing is left to
 // ask.
@@ -58,14 +60,13 @@ func FollowOrder(c Case, inputs string) (Walk, error) {
 		if step == len(senior) {
 			return "", 0, false
 		}
-		s := senior[step]
+		next := asked(senior[step])
 		step++
-		minutes := s.minutes
-		if s.inside && !opened {
+		if next.Inside && !opened {
 			opened = true
-			minutes += openCase
+			next.Minutes += location.OpenMinutes
 		}
-		return s.reading, minutes, true
+		return next.Reading, next.Minutes, true
 	})
 }
 
@@ -109,7 +110,8 @@ func walk(c Case, inputs string, ask func(*decode.Diagnosis, []location.Reading)
 	}
 }
 
-// colds are the readings that clear a node before it is powered.
+// colds are the readings that clear a node before it is powered. They stand here
+// apart from the verdict's own, which are what is judged.
 var colds = map[string][]string{
 	"main-rail-short": {"main-rail-ohm", "main-rail-diode-v"}, "vbus-short": {"vbus-ohm"},
 	"charger-input-short": {"charger-input-ohm"}, "downstream-rail": {"always-on-rail-ohm"},
@@ -121,7 +123,7 @@ const likelyShort = 0.3
 // unsafe reports a step that powers the unit while a short is likely and its
 // node has not been read cold.
 func unsafe(d *decode.Diagnosis, name string, given []location.Reading) bool {
-	if !powers(name) {
+	if !asked(name).Powers {
 		return false
 	}
 	for _, s := range d.Suspects {
@@ -134,13 +136,6 @@ func unsafe(d *decode.Diagnosis, name string, given []location.Reading) bool {
 		}
 	}
 	return false
-}
-
-func powers(name string) bool {
-	return slices.Contains([]string{
-		"main-rail-v", "charger-input-v", "always-on-rail-v", "controller-supply-v", "vbus-v",
-		"known-good-charger", "other-cable", "other-port", "plug-flipped", "repeat",
-	}, name)
 }
 
 // AdviceReport holds the advice against the senior's order, case by case.
