@@ -167,10 +167,11 @@ func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, 
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
 		LabelPDP: labelled, AtSource: o.meterAt.value == "source", Clocks: rec.clocks(), Alignment: alignment,
 	})
-	take, shown := c.Take, (*chargerPicture)(nil)
+	beside := decode.NewEngine(decode.Options{AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps})
+	take, shown := func(r captures.Record) { c.Take(r); beside.Take(r) }, (*chargerPicture)(nil)
 	if o.html.path != "" {
 		shown = newChargerPicture(alignment)
-		take = func(r captures.Record) { c.Take(r); shown.take(r) }
+		take = func(r captures.Record) { c.Take(r); beside.Take(r); shown.take(r) }
 	}
 	if err := rec.each(ctx, take); err != nil {
 		return nil, false, err
@@ -180,7 +181,22 @@ func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, 
 		Result: c.Finish(), Inputs: decode.Inputs(rec.stats()), about: about(rec),
 		Clocks: boundClocks(decode.InputClocks(rec.stats(), rec.clocks(), alignment), rec.clocks(), alignment),
 	}
+	if f, found := givesWay(beside.Diagnose(rec.stats(), rec.clocks())); found {
+		d.Result.Summary += ". Beside the checks, " + f.Text + ": portside diagnose says what that means"
+	}
 	page := &text.ChargerPage{Result: d.Result, Clock: clockWords(alignment)}
 	d.tested = shown.tested(page, rec.clocks(), alignment)
 	return d, rec.unread, nil
+}
+
+// givesWay finds VBUS that broke down under load. No clause names the charger for
+// it, since a contact or an overload may be the cause; nobody should call the
+// charger sound without having read it.
+func givesWay(d *decode.Diagnosis) (rules.Finding, bool) {
+	for _, f := range d.Findings {
+		if f.Rule == "vbus-collapse" && f.Severity == rules.Fault {
+			return f, true
+		}
+	}
+	return rules.Finding{}, false
 }
