@@ -183,7 +183,7 @@ func (p *plot) panel(r *draw.Result, name, unit, class string, y int, of func(dr
 	}
 	for k := 0; bottom+float64(k)*step <= upper+step/2; k++ {
 		v := bottom + float64(k)*step
-		pane.Ticks = append(pane.Ticks, tick{At: at(v), Label: strconv.FormatFloat(round10(v), 'g', 4, 64)})
+		pane.Ticks = append(pane.Ticks, tick{At: at(v), Label: tickLabel(v, 4)})
 	}
 	for _, l := range limits {
 		if l.At <= upper {
@@ -194,7 +194,11 @@ func (p *plot) panel(r *draw.Result, name, unit, class string, y int, of func(dr
 	return pane, true
 }
 
-func round10(v float64) float64 { return math.Round(v*1e10) / 1e10 }
+// tickLabel is the number beside a tick. Steps that add up to nearly nothing are 0
+// and not -0 or 1e-17.
+func tickLabel(v float64, digits int) string {
+	return strconv.FormatFloat(math.Round(v*1e10)/1e10+0, 'g', digits, 64)
+}
 
 // niceStep is a step of 1, 2 or 5 that is at least v.
 func niceStep(v float64) float64 {
@@ -254,7 +258,7 @@ func gapBetween(gaps []draw.Gap, from, to float64) bool {
 func (p *plot) times() {
 	step := niceStep((p.EndS - p.StartS) / ticks)
 	for k := math.Ceil(p.StartS/step - 1e-9); k*step <= p.EndS+step*1e-9; k++ {
-		p.Times = append(p.Times, tick{At: p.x(k * step), Label: strconv.FormatFloat(round10(k*step), 'g', 8, 64)})
+		p.Times = append(p.Times, tick{At: p.x(k * step), Label: tickLabel(k*step, 8)})
 	}
 }
 
