@@ -29,12 +29,12 @@ func Charger(w io.Writer, one, other *Tested, about About) error {
 // OfCharger is what a page shows of a charger.
 func OfCharger(one, other *Tested, about About) *View {
 	v := &View{
-		Heading:  text.ChargerLine(one.Page.Result),
-		Lead:     text.Sentence(one.Page.Summary),
-		First:    text.ChargerFailures(one.Page),
-		Sections: text.ChargerDetail(one.Page),
-		About:    about,
+		Heading: text.ChargerLine(one.Page.Result),
+		Lead:    text.Sentence(one.Page.Summary),
+		First:   text.ChargerFailures(one.Page),
+		About:   about,
 	}
+	v.list(text.ChargerDetail(one.Page), "")
 	v.show(one, "Voltage, current and contracts over time", "plot")
 	if other != nil {
 		v.Lead += " The other charger: " + text.ChargerLine(other.Page.Result) + " " + text.Sentence(other.Page.Summary)

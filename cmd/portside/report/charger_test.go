@@ -94,17 +94,23 @@ func TestPageOfTwoChargers(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(raw, "<svg class=\"plot\""))
 }
 
+// failing is a charger that a check was made to fail.
+func failing(t *testing.T) *report.Tested {
+	x := tested(t, "sound-charging")
+	at := x.Draw.Sampling.StartS + 1
+	for i := range x.Page.Checks {
+		if c := &x.Page.Checks[i]; c.Check == "voltage-window" {
+			c.Result, c.AtS, c.Text = charger.Fail, &at, "VBUS <b>high</b>"
+		}
+	}
+	return x
+}
+
 // A failure is marked in the picture where messages and meter share a clock, and
 // nowhere else.
 func TestFailuresAreMarkedOnOneClock(t *testing.T) {
 	for _, one := range []bool{true, false} {
-		x := tested(t, "sound-charging")
-		at := x.Draw.Sampling.StartS + 1
-		for i := range x.Page.Checks {
-			if c := &x.Page.Checks[i]; c.Check == "voltage-window" {
-				c.Result, c.AtS, c.Text = charger.Fail, &at, "VBUS <b>high</b>"
-			}
-		}
+		x := failing(t)
 		x.OneClock = one
 		raw, _ := chargerPage(t, x, nil)
 		assert.Equal(t, one, strings.Contains(raw, `class="mark fault"`))

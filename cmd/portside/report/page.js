@@ -83,9 +83,11 @@ const lit = (nodes) => {
   for (const n of document.querySelectorAll(".lit")) n.classList.remove("lit");
   for (const n of nodes) n.classList.add("lit");
 };
-const marks = [...document.querySelectorAll("svg.plot .mark")], rows = {};
-for (const cell of document.querySelectorAll("tbody td:first-child")) {
-  const letter = cell.textContent.trim(), own = marks.filter((m) => m.dataset.letter === letter);
+// Each picture has letters of its own.
+const marks = [...document.querySelectorAll("svg.plot .mark")], rows = new Map();
+for (const cell of document.querySelectorAll("[data-of] tbody td:first-child, [data-of] .which")) {
+  const letter = cell.textContent.trim(), of = cell.closest("[data-of]").dataset.of;
+  const own = marks.filter((m) => m.ownerSVGElement.id === of && m.dataset.letter === letter);
   if (own.length === 0) continue;
   const b = document.createElement("button"), row = cell.parentElement;
   b.type = "button";
@@ -93,7 +95,7 @@ for (const cell of document.querySelectorAll("tbody td:first-child")) {
   b.textContent = letter;
   b.setAttribute("aria-label", letter + ": show in the picture");
   cell.replaceChildren(b);
-  rows[letter] = row;
+  for (const m of own) rows.set(m, row);
   b.addEventListener("click", () => {
     lit([...own, row]);
     own[0].ownerSVGElement.dispatchEvent(new CustomEvent("show-mark", { detail: +own[0].querySelector("rect").getAttribute("x") }));
@@ -101,7 +103,7 @@ for (const cell of document.querySelectorAll("tbody td:first-child")) {
 }
 for (const m of marks) {
   m.addEventListener("click", () => {
-    const row = rows[m.dataset.letter];
+    const row = rows.get(m);
     if (!row) return;
     lit([m, row]);
     row.scrollIntoView({ block: "center" });

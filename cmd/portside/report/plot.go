@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -34,6 +36,7 @@ type plot struct {
 	LaneHigh        int
 	Contracts       []bar
 	Marks           []mark
+	Listed          bool // a section lists the letters; else the picture does
 	MarksTop        int
 	MarksEnd        int
 	Times           []tick
@@ -68,6 +71,7 @@ type bar struct {
 // mark is a finding by its letter.
 type mark struct {
 	X, W   float64
+	TextX  float64 // of the letter, beside those that stand there already
 	Letter string
 	Grave  string
 	Text   string
@@ -303,6 +307,36 @@ func (p *plot) findings(d *decode.Diagnosis) {
 		if x, w, ok := p.stretch(*f.StartS, end); ok {
 			p.Marks = append(p.Marks, mark{X: x, W: w, Letter: letters[i], Grave: string(f.Severity), Text: f.Text})
 		}
+	}
+	p.spread()
+}
+
+// letterWide is the room of one letter of a mark, letterGap that between two.
+const letterWide, letterGap = 11.0, 3.0
+
+// spread sets letters of one moment side by side, as far as the picture has
+// room for all of them.
+func (p *plot) spread() {
+	order := make([]*mark, len(p.Marks))
+	total := 0.0
+	for i := range p.Marks {
+		m := &p.Marks[i]
+		order[i], m.TextX = m, m.X
+		total += letterWide*float64(len(m.Letter)) + letterGap
+	}
+	if total > float64(p.Inner) {
+		return
+	}
+	slices.SortStableFunc(order, func(a, b *mark) int { return cmp.Compare(a.X, b.X) })
+	free := 0.0
+	for _, m := range order {
+		m.TextX = max(m.X, free)
+		free = m.TextX + letterWide*float64(len(m.Letter)) + letterGap
+	}
+	free = float64(p.Wide)
+	for _, m := range slices.Backward(order) {
+		m.TextX = round(min(m.TextX, free-letterWide*float64(len(m.Letter))))
+		free = m.TextX - letterGap
 	}
 }
 

@@ -37,12 +37,19 @@ type View struct {
 	Sides    []Side
 	Plots    []*plot
 	First    []text.Section // facts and the next measurement, above the picture
-	Sections []text.Section
+	Sections []section
 	About    About
 	Focused  bool   // the heading takes the keyboard's focus when the page opens
 	Policy   string // the page's own content policy
 	Style    any    // the page's own, ready for the template
 	Script   any
+}
+
+// section is a section that may list the letters of a picture.
+type section struct {
+	text.Section
+
+	Of string // the picture's ID; "" where it lists none
 }
 
 // Side is one place on the current's way, with its share of the verdict.
@@ -73,9 +80,24 @@ func OfDiagnosis(d *decode.Diagnosis, command string, about About) *View {
 	if p := picture(d, "Voltage, current and contracts over time"); p != nil {
 		v.Plots = append(v.Plots, p)
 	}
-	v.Sections = text.Detail(d)
+	v.list(text.Detail(d), "plot")
 	v.Title = title(v.Heading, about.Files)
 	return v
+}
+
+// list adds sections whose letters belong to the picture of that ID. A picture
+// whose letters stand in no section lists them itself.
+func (v *View) list(sections []text.Section, id string) {
+	for _, s := range sections {
+		x := section{Section: s}
+		if s.Lettered {
+			x.Of = id
+			for _, p := range v.Plots {
+				p.Listed = p.Listed || p.ID == id
+			}
+		}
+		v.Sections = append(v.Sections, x)
+	}
 }
 
 // Comparison writes the report of a recording from before a repair beside one
@@ -87,11 +109,10 @@ func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagno
 // OfComparison is what a page shows of a comparison.
 func OfComparison(c *compare.Comparison, before, after *decode.Diagnosis, about About) *View {
 	v := &View{
-		Heading:  text.ComparisonLine(c),
-		Lead:     text.Sentence(c.Summary),
-		First:    text.Changes(c, before, after),
-		Sections: text.Detail(after),
-		About:    about,
+		Heading: text.ComparisonLine(c),
+		Lead:    text.Sentence(c.Summary),
+		First:   text.Changes(c, before, after),
+		About:   about,
 	}
 	for _, side := range []struct {
 		name string
@@ -102,6 +123,11 @@ func OfComparison(c *compare.Comparison, before, after *decode.Diagnosis, about 
 			v.Plots = append(v.Plots, p)
 		}
 	}
+	v.list([]text.Section{{
+		Title:  "After, by itself",
+		Blocks: []text.Block{{Text: "The rest of this page is of the recording from after. For the same of the other, run diagnose on it."}},
+	}}, "")
+	v.list(text.Detail(after), "after")
 	v.Title = title(v.Heading, about.Files)
 	return v
 }

@@ -313,3 +313,51 @@ func TestComparisonPage(t *testing.T) {
 	})
 	assert.Equal(t, 2, plots)
 }
+
+// A letter is listed with what it stands for, and by its own picture: two
+// pictures of one page may have the same letters.
+func TestEachPictureListsItsLetters(t *testing.T) {
+	before, after := diagnosed(t, "hard-short-main-rail"), diagnosed(t, "weak-charger")
+	c := compare.Compare(compare.Recording{Diagnosis: before}, compare.Recording{Diagnosis: after})
+	bad := failing(t)
+	bad.OneClock = true
+	var both, charger, one bytes.Buffer
+	require.NoError(t, report.Comparison(&both, c, before, after, about))
+	require.NoError(t, report.Charger(&charger, tested(t, "weak-charger"), bad, about))
+	require.NoError(t, report.Diagnosis(&one, before, "", about))
+	for name, page := range map[string]*bytes.Buffer{"comparison": &both, "charger": &charger, "diagnosis": &one} {
+		t.Run(name, func(t *testing.T) {
+			root, err := html.Parse(page)
+			require.NoError(t, err)
+			listed, marked := map[string]string{}, 0
+			each(root, func(list *html.Node) {
+				of := attr(list, "data-of")
+				if of == "" {
+					return
+				}
+				each(list, func(row *html.Node) {
+					if row.Data == "tr" || row.Data == "li" {
+						letter, said, _ := strings.Cut(words(row), " ")
+						listed[of+" "+letter] = strings.ToLower(said)
+					}
+				})
+			})
+			each(root, func(svg *html.Node) {
+				if svg.Data != "svg" || attr(svg, "class") != "plot" {
+					return
+				}
+				each(svg, func(n *html.Node) {
+					if attr(n, "data-letter") == "" {
+						return
+					}
+					marked++
+					_, what, _ := strings.Cut(words(n), ": ")
+					what = strings.ToLower(strings.TrimSuffix(what, " "+attr(n, "data-letter")))
+					said := listed[attr(svg, "id")+" "+attr(n, "data-letter")]
+					assert.Contains(t, said, what, "%s of %s", attr(n, "data-letter"), attr(svg, "id"))
+				})
+			})
+			assert.Positive(t, marked)
+		})
+	}
+}

@@ -18,7 +18,8 @@ type Lesson struct {
 
 // Teach writes a lesson as a page: the pictures first, then the steps.
 func Teach(w io.Writer, l *Lesson, about About) error {
-	v := &View{Title: l.Title, Heading: l.Title, Lead: l.Lead, Sections: l.Sections, About: about}
+	v := &View{Title: l.Title, Heading: l.Title, Lead: l.Lead, About: about}
+	v.list(l.Sections, "")
 	add := func(d *decode.Diagnosis, title, id string) {
 		if p := picture(d, title); p != nil {
 			p.ID = id

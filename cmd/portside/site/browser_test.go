@@ -239,6 +239,25 @@ func TestInABrowser(t *testing.T) {
 		b.quiet()
 	})
 
+	t.Run("two pictures", func(t *testing.T) {
+		b := newTab(t, browser)
+		one := b.demo(address, "hard-short-main-rail")
+		two := b.demo(address, "weak-charger")
+		b.run(chromedp.Navigate(address + "/compare?before=" + one + "&after=" + two))
+		assert.Empty(t, value[[]string](b, `[...document.querySelectorAll("button.letter")].filter((letter) => {
+			letter.click();
+			const of = letter.closest("[data-of]").dataset.of, lit = [...document.querySelectorAll(".mark.lit")];
+			return lit.length === 0 || lit.some((m) => m.ownerSVGElement.id !== of);
+		}).map((letter) => letter.textContent)`), "a letter lights its own picture only")
+		assert.Empty(t, value[[]string](b, `[...document.querySelectorAll(".mark")].filter((m) => {
+			m.dispatchEvent(new MouseEvent("click", { bubbles: true }));
+			const at = document.activeElement;
+			return at.textContent !== m.dataset.letter || at.closest("[data-of]").dataset.of !== m.ownerSVGElement.id;
+		}).map((m) => m.dataset.letter)`), "and a mark leads to its own list")
+		assert.Equal(t, []string{"after", "before"}, value[[]string](b, `[...new Set([...document.querySelectorAll(".mark")].map((m) => m.ownerSVGElement.id))].sort()`))
+		b.quiet()
+	})
+
 	t.Run("refusals", func(t *testing.T) {
 		b := newTab(t, browser)
 		bad := filepath.Join(t.TempDir(), "bad.bin")
@@ -253,6 +272,14 @@ func TestInABrowser(t *testing.T) {
 }
 
 func media(p emulation.SetEmulatedMediaParams) step { return call(emulation.SetEmulatedMedia, p) }
+
+// demo opens a recording that comes with the program, and gives its result.
+func (b *tab) demo(address, name string) string {
+	b.run(chromedp.Navigate(address), chromedp.Evaluate[chromedp.Void](`document.querySelector("#demo").value = "`+name+`"`),
+		chromedp.Click(chromedp.CSS("form[action='/demos'] button")))
+	b.arrives()
+	return strings.TrimPrefix(value[string](b, "location.pathname"), "/results/")
+}
 
 // tabTo presses Tab until the element is focused, and holds that each stop is
 // seen.

@@ -10,8 +10,9 @@ import (
 
 // Section is a part of a result with its heading, as every surface shows it.
 type Section struct {
-	Title  string
-	Blocks []Block
+	Title    string
+	Lettered bool // its rows begin with the letters of the findings
+	Blocks   []Block
 }
 
 // Block is one piece of a section: a table, or text that may stand behind a

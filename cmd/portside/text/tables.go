@@ -33,6 +33,7 @@ func (p *sheet) findings(d *decode.Diagnosis, letters []string) {
 		p.para(2, "No rule found anything.")
 		return
 	}
+	p.sections[len(p.sections)-1].Lettered = true
 	g := newGrid("", "severity", "when", "side", "rule and what was seen")
 	g.narrow[3] = 11 // one or two sides a line
 	for i, f := range d.Findings {
