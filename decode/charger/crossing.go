@@ -23,19 +23,19 @@ const hovers = 0.05
 func (x *crossing) start(s float64) { *x = crossing{begun: true, fromS: s} }
 
 // fall follows VBUS down through a level and reports when that is settled.
-func (x *crossing) fall(m *meter, level float64) bool { return x.follow(m, m.v-level, level, 0) }
+func (x *crossing) fall(m *meter, level float64) bool { return x.follow(m, m.v-level, 0) }
 
 // rise follows it up; granted is what the cable may hide of the level.
 func (x *crossing) rise(m *meter, level, granted float64) bool {
-	return x.follow(m, level-m.v, level, granted)
+	return x.follow(m, level-m.v, granted)
 }
 
 // follow takes how far VBUS is on the near side of the level.
-func (x *crossing) follow(m *meter, above, level, granted float64) bool {
+func (x *crossing) follow(m *meter, above, granted float64) bool {
 	if x.done || !x.begun {
 		return false
 	}
-	slack := m.offV(level) + m.step()
+	slack := m.offV(m.v) + m.step()
 	switch {
 	case above > slack+granted:
 		x.fromS, x.near = m.earliest(), false

@@ -19,6 +19,11 @@ var long = flag.Bool("long", false, "run 10,000 simulated chargers")
 // chargers is how many that are: once 100,000 were drawn.
 var chargers = flag.Int("chargers", 10_000, "how many chargers -long simulates")
 
+// onceAccused are seeds of sound chargers that a check once failed.
+var onceAccused = []uint64{
+	78656, // VBUS rose so slowly that 1 % of 4.75 V and 1 % of the reading were apart in time
+}
+
 // TestSoundChargersAreNeverAccused draws chargers inside the whole range of the
 // standard and at its edges: none may fail any check.
 func TestSoundChargersAreNeverAccused(t *testing.T) {
@@ -28,8 +33,12 @@ func TestSoundChargersAreNeverAccused(t *testing.T) {
 	}
 	verdicts := map[charger.Verdict]int{}
 	passed := map[string]int{}
-	for seed := range n {
-		r := drawn(uint64(seed))
+	for i := range n + len(onceAccused) {
+		seed := uint64(i)
+		if i >= n {
+			seed = onceAccused[i-n]
+		}
+		r := drawn(seed)
 		got := r.check(r.options())
 		for _, c := range got.Checks {
 			require.NotEqual(t, charger.Fail, c.Result, "seed %d: %s at %v: %s", seed, c.Check, c.AtS, c.Text)
