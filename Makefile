@@ -2,6 +2,8 @@
 FUZZTIME ?= 30s
 # what the observer of an evaluation learns from: an hour of two cores
 LESSONS ?= 100000
+# where .ci/browser puts axe-core; the tests in a browser skip it where it is not there
+export PORTSIDE_AXE ?= $(wildcard $(CURDIR)/.ci/node_modules/axe-core/axe.min.js)
 
 help: ## list the targets
 	@grep -E '^[a-z]+:.*##' Makefile | sed 's/:.*## /\t/' | expand -t 12

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"portside/cmd/portside/text"
@@ -186,7 +187,7 @@ func write(w io.Writer, v *View) error {
 // the tables and the files.
 func Templates() (*template.Template, error) {
 	return template.New("page.html").Funcs(template.FuncMap{
-		"figures": figures, "grave": grave,
+		"figures": figures, "grave": grave, "named": named,
 		"plus":    func(a, b float64) float64 { return round(a + b) },
 		"plusInt": func(a, b int) int { return a + b },
 		"minus":   func(a, b int) int { return a - b },
@@ -194,7 +195,20 @@ func Templates() (*template.Template, error) {
 }
 
 // figures reports a column that holds figures.
-func figures(g *text.Grid, column int) bool { return g.Figures[column] }
+func figures(t table, column int) bool { return t.Figures[column] }
+
+// table is a table with a name that no other on the page has.
+type table struct {
+	*text.Grid
+
+	Name string
+}
+
+// named names a table by its section and its headings.
+func named(section string, g *text.Grid) table {
+	headings := slices.DeleteFunc(slices.Clone(g.Head), func(h string) bool { return h == "" })
+	return table{g, section + ": " + strings.Join(headings, ", ")}
+}
 
 // grave is the severity that a cell or label names, "" for none.
 func grave(s string) string {

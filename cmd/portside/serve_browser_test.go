@@ -1,13 +1,13 @@
-package site_test
+package main
 
 import (
 	"context"
 	"fmt"
-	"net"
-	"net/http/httptest"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -20,11 +20,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"portside/cmd/portside/site"
+	"portside/captures/demo"
 )
 
-// patience is how long one step in the browser may take on a busy machine.
-const patience = 40 * time.Second
+// browserWait is how long one test in the browser may take on a busy machine.
+const browserWait = 60 * time.Second
 
 // browser starts one browser for a test, or skips where there is none.
 func browser(t *testing.T) context.Context {
@@ -39,7 +39,7 @@ func browser(t *testing.T) context.Context {
 	if path == "" {
 		t.Skip("no chromium on the path: what only a browser shows is not tested here")
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WSURLReadTimeout(patience))
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WSURLReadTimeout(browserWait))
 	alloc, end := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(end)
 	ctx, end := chromedp.NewContext(alloc)
@@ -48,24 +48,10 @@ func browser(t *testing.T) context.Context {
 	return ctx
 }
 
-// live serves a site and gives its address.
-func live(t *testing.T, change func(*site.Config)) string {
+// page is the address of a page that the program serves, without the last slash.
+func page(t *testing.T, args ...string) string {
 	t.Helper()
-	listener, err := net.Listen("tcp", "127.0.0.1:0")
-	require.NoError(t, err)
-	c := config()
-	c.Port = listener.Addr().(*net.TCPAddr).Port
-	if change != nil {
-		change(&c)
-	}
-	h, err := site.New(c)
-	require.NoError(t, err)
-	server := httptest.NewUnstartedServer(h)
-	_ = server.Listener.Close() // the one it made itself
-	server.Listener = listener
-	server.Start()
-	t.Cleanup(server.Close)
-	return server.URL
+	return strings.TrimSuffix(startServe(t, args...).address, "/")
 }
 
 // tab opens a page of its own and keeps what the console says.
@@ -80,7 +66,7 @@ func newTab(t *testing.T, browser context.Context) *tab {
 	t.Helper()
 	ctx, end := chromedp.NewContext(browser)
 	t.Cleanup(end)
-	ctx, stop := context.WithTimeout(ctx, patience)
+	ctx, stop := context.WithTimeout(ctx, browserWait)
 	t.Cleanup(stop)
 	b := &tab{t: t, ctx: ctx}
 	go func() {
@@ -138,6 +124,15 @@ func (b *tab) quiet() {
 	assert.Empty(b.t, b.said)
 }
 
+// quietBut holds that the console said nothing, or only what a status makes it say.
+func (b *tab) quietBut(status string) {
+	b.t.Helper()
+	b.mu.Lock()
+	b.said = slices.DeleteFunc(b.said, func(s string) bool { return status != "" && strings.Contains(s, "status of "+status) })
+	b.mu.Unlock()
+	b.quiet()
+}
+
 // arrives waits until a result is shown whole.
 func (b *tab) arrives() string {
 	b.t.Helper()
@@ -150,18 +145,21 @@ func (b *tab) arrives() string {
 func recorded(t *testing.T, name string) []string {
 	t.Helper()
 	dir := t.TempDir()
+	files, err := demo.Open(name)
+	require.NoError(t, err)
 	var paths []string
-	for _, p := range demoParts(t, name) {
-		path := filepath.Join(dir, p.name)
-		require.NoError(t, os.WriteFile(path, []byte(p.content), 0o600))
-		paths = append(paths, path)
+	for _, f := range files {
+		content, err := io.ReadAll(f.Data)
+		require.NoError(t, err)
+		paths = append(paths, filepath.Join(dir, filepath.Base(f.Label)))
+		require.NoError(t, os.WriteFile(paths[len(paths)-1], content, 0o600))
 	}
 	return paths
 }
 
 func TestInABrowser(t *testing.T) {
 	browser := browser(t)
-	address := live(t, nil)
+	address := page(t)
 
 	t.Run("upload by button", func(t *testing.T) {
 		b := newTab(t, browser)
@@ -267,8 +265,6 @@ func TestInABrowser(t *testing.T) {
 		b.until(`document.querySelector("form.upload .status").textContent.includes("binary")`)
 		assert.False(t, value[bool](b, `document.querySelector("form.upload button").disabled`))
 	})
-
-	t.Run("every page", func(t *testing.T) { everyPage(t, browser, address) })
 }
 
 func media(p emulation.SetEmulatedMediaParams) step { return call(emulation.SetEmulatedMedia, p) }
@@ -301,41 +297,130 @@ func (b *tab) tabTo(selector string) {
 	require.FailNow(b.t, "Tab does not reach "+selector)
 }
 
-// everyPage looks at each kind of page narrow, in the dark and on paper.
-func everyPage(t *testing.T, browser context.Context, address string) {
-	b := newTab(t, browser)
-	b.run(chromedp.Navigate(address), chromedp.Click(chromedp.CSS("form[action='/demos'] button")))
-	b.arrives()
-	one := value[string](b, "location.pathname")
+// shownPage is one page under test.
+type shownPage struct {
+	name, address string
+	says          string // the console's own words of a status that is no success
+}
+
+// saved writes the report that a command makes and gives its address on the disk.
+func saved(t *testing.T, name string, args ...string) shownPage {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "report.html")
+	s, _, errs := screen(nil)
+	s.outTTY = false
+	require.Zero(t, run(append(args, "--html", path), s), errs.String())
+	return shownPage{name: name + " from disk", address: "file://" + path}
+}
+
+// everyKind are all pages there are: those of the site and the reports on disk.
+func everyKind(t *testing.T, b *tab, address string) []shownPage {
+	t.Helper()
+	before := b.demo(address, "hard-short-main-rail")
 	b.run(chromedp.SendKeys(chromedp.CSS("#other-value"), "open"), chromedp.Click(chromedp.CSS(".bench button")), chromedp.WaitVisible(chromedp.CSS(".was")))
-	two := value[string](b, "location.pathname")
-	id := func(path string) string { return strings.TrimPrefix(path, "/results/") }
-	for _, path := range []string{"/", one, two, "/compare?before=" + id(one) + "&after=" + id(two)} {
-		// Reflow at 320 px: WCAG 2.2, success criterion 1.4.10.
-		b.run(chromedp.EmulateViewport(320, 640), chromedp.Navigate(address+path))
-		assert.LessOrEqual(t, value[int](b, "document.documentElement.scrollWidth"), 320, path)
-		// Targets of 24 by 24 px: success criterion 2.5.8.
-		assert.Empty(t, value[[]string](b, `Array.from(document.querySelectorAll("main a, header a, button, input:not([type=hidden]), select, summary"))
-			.filter((e) => e.offsetParent && (e.getBoundingClientRect().height < 24 || e.getBoundingClientRect().width < 24)).map((e) => e.outerHTML.slice(0, 120))`), path)
-		b.run(chromedp.EmulateViewport(1100, 900),
-			media(emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}))
-		assert.Equal(t, "rgb(18, 18, 18)", value[string](b, "getComputedStyle(document.body).backgroundColor"), path)
-		paper, err := chromedp.Run(b.ctx, chromedp.PrintToPDF())
-		require.NoError(t, err)
-		assert.True(t, strings.HasPrefix(string(paper), "%PDF"), path)
-		b.run(media(emulation.SetEmulatedMediaParams{Media: "print", Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}))
-		assert.Equal(t, "rgb(255, 255, 255)", value[string](b, "getComputedStyle(document.body).backgroundColor"), "paper is white: %s", path)
-		b.run(media(emulation.SetEmulatedMediaParams{}))
+	moved := strings.TrimPrefix(value[string](b, "location.pathname"), "/results/")
+	after := b.demo(address, "weak-charger")
+	const line = "../../testdata/line/conversation.vcd"
+	return []shownPage{
+		{name: "first page", address: address + "/"},
+		{name: "result", address: address + "/results/" + before},
+		{name: "result with a reading", address: address + "/results/" + moved},
+		{name: "comparison", address: address + "/compare?before=" + before + "&after=" + after},
+		{name: "error", address: address + "/nothing", says: "404"},
+		saved(t, "diagnosis", "diagnose", "demo:hard-short-main-rail"),
+		saved(t, "diagnosis of a line", "diagnose", line),
+		saved(t, "diagnosis without a meter", "diagnose", "../../testdata/line/conversation.vcd", "--reading", "main-rail-ohm=0.4ohm"),
+		saved(t, "charger", "charger", "demo:weak-charger"),
+		saved(t, "two chargers", "charger", "--against", "demo:weak-charger", "demo:sound-charging"),
+		saved(t, "comparison", "compare", "demo:hard-short-main-rail", "demo:sound-charging"),
+		saved(t, "lesson", "teach", "hard-short-main-rail"),
 	}
-	b.quiet()
+}
+
+// looks are the ways to look at a page.
+var looks = []struct {
+	name      string
+	wide      int64
+	dark      bool
+	paperGrey string // colour of the background
+}{
+	{"light", 1100, false, "rgb(255, 255, 255)"},
+	{"dark", 1100, true, "rgb(18, 18, 18)"},
+	{"narrow", 320, false, "rgb(255, 255, 255)"}, // reflow: WCAG 2.2, success criterion 1.4.10
+	{"narrow and dark", 320, true, "rgb(18, 18, 18)"},
+}
+
+func scheme(dark bool) emulation.SetEmulatedMediaParams {
+	value := "light"
+	if dark {
+		value = "dark"
+	}
+	return emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: value}}}
+}
+
+// Every page in light and dark, wide and narrow, and on paper.
+func TestEveryPageInABrowser(t *testing.T) {
+	browser := browser(t)
+	axe := axeCore(t)
+	address := page(t)
+	for _, p := range everyKind(t, newTab(t, browser), address) {
+		t.Run(p.name, func(t *testing.T) {
+			b := newTab(t, browser)
+			for _, look := range looks {
+				b.run(chromedp.EmulateViewport(look.wide, 900), media(scheme(look.dark)), chromedp.Navigate(p.address))
+				assert.Equal(t, look.paperGrey, value[string](b, "getComputedStyle(document.body).backgroundColor"), look.name)
+				assert.LessOrEqual(t, value[int64](b, "document.documentElement.scrollWidth"), look.wide, look.name)
+				// Targets of 24 by 24 px: success criterion 2.5.8.
+				assert.Empty(t, value[[]string](b, `Array.from(document.querySelectorAll("main a, header a, button, input:not([type=hidden]), select, summary"))
+					.filter((e) => e.offsetParent && (e.getBoundingClientRect().height < 24 || e.getBoundingClientRect().width < 24)).map((e) => e.outerHTML.slice(0, 120))`), look.name)
+				if axe != "" {
+					assert.Empty(t, b.violations(axe), look.name)
+				}
+			}
+			b.run(chromedp.EmulateViewport(1100, 900), media(scheme(true)))
+			paper, err := chromedp.Run(b.ctx, chromedp.PrintToPDF())
+			require.NoError(t, err)
+			assert.True(t, strings.HasPrefix(string(paper), "%PDF"))
+			printed := scheme(true)
+			printed.Media = "print"
+			b.run(media(printed))
+			assert.Equal(t, "rgb(255, 255, 255)", value[string](b, "getComputedStyle(document.body).backgroundColor"), "paper is white")
+			b.quietBut(p.says)
+		})
+	}
+}
+
+// axeCore is the script that looks for what shuts people out, "" where there is none.
+func axeCore(t *testing.T) string {
+	t.Helper()
+	path := os.Getenv("PORTSIDE_AXE")
+	if path == "" {
+		t.Log("PORTSIDE_AXE names no axe-core: the pages are looked at without it")
+		return ""
+	}
+	script, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(script)
+}
+
+// violations are what axe-core finds on the page that is open.
+func (b *tab) violations(axe string) []string {
+	b.t.Helper()
+	b.run(chromedp.Evaluate[chromedp.Void](axe))
+	found, err := chromedp.Run(b.ctx, chromedp.Evaluate[[]string](`axe.run(document, {
+		resultTypes: ["violations"],
+		runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+	}).then((r) => r.violations.flatMap((v) => v.nodes.map((n) => v.id + ": " + n.html.slice(0, 160) + " " + n.failureSummary)))`, chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err)
+	return found
 }
 
 // The browser gets to see why, also where it is still sending.
 func TestTooLargeInABrowser(t *testing.T) {
 	browser := browser(t)
-	address := live(t, func(c *site.Config) { c.MaxUpload = 1 << 20 })
+	address := page(t, "--max-upload", "1MiB")
 	large := filepath.Join(t.TempDir(), "large.csv")
-	require.NoError(t, os.WriteFile(large, []byte(log(400_000)), 0o600))
+	require.NoError(t, os.WriteFile(large, []byte("time_s,voltage_v,current_a\n"+strings.Repeat("0.001,5.0500,0.0100\n", 400_000)), 0o600))
 	b := newTab(t, browser)
 	b.run(withoutScript(), chromedp.Navigate(address),
 		chromedp.SetUploadFiles(chromedp.CSS("#files"), []string{large}), chromedp.Click(chromedp.CSS("form.upload button")),
