@@ -53,13 +53,16 @@ type Engine struct {
 
 // NewEngine returns an engine for one recording.
 func NewEngine(o Options) *Engine {
-	return &Engine{
-		options:     o,
-		accuracyV:   AccuracyPercent(o.AccuracyV),
-		accuracyA:   AccuracyPercent(o.AccuracyA),
-		draw:        draw.New(draw.Options{}),
-		negotiation: negotiation.New(negotiation.Options{}),
-	}
+	e := &Engine{draw: draw.New(draw.Options{}), negotiation: negotiation.New(negotiation.Options{})}
+	e.SetOptions(o)
+	return e
+}
+
+// SetOptions changes what is said of the recording beside its records, such as a
+// reading taken after it. The next Diagnose goes by it; no record is needed again.
+func (e *Engine) SetOptions(o Options) {
+	e.options = o
+	e.accuracyV, e.accuracyA = AccuracyPercent(o.AccuracyV), AccuracyPercent(o.AccuracyA)
 }
 
 // Sample takes the next sample. The engine keeps no pointer to it.

@@ -121,3 +121,32 @@ func TestUnalignedClocksNameTheInput(t *testing.T) {
 		assert.NotNil(t, f.Input, f.Rule)
 	}
 }
+
+// What is said of a recording afterwards counts as what was said before it.
+func TestOptionsAfterwards(t *testing.T) {
+	readings, err := location.ParseReadings([]string{"main-rail-ohm=0.4ohm", "known-good-charger=same"})
+	require.NoError(t, err)
+	stats := []captures.Stats{{Path: "log.csv", Kind: captures.KindMeter, Samples: true, Records: 200, End: 20 * time.Second}}
+	fine := 0.1
+	for name, o := range map[string]Options{
+		"readings": {Readings: readings},
+		"meter":    {MeterAt: "device", AccuracyV: &fine, AccuracyA: &fine},
+		"nothing":  {},
+	} {
+		t.Run(name, func(t *testing.T) {
+			before, after := NewEngine(o), NewEngine(Options{Readings: readings[:1], MeterAt: "source"})
+			steady(before, 20, 5.1, 0.01)
+			steady(after, 20, 5.1, 0.01)
+			first := after.Diagnose(stats, nil)
+			after.SetOptions(o)
+			want, err := json.Marshal(before.Diagnose(stats, nil))
+			require.NoError(t, err)
+			got, err := json.Marshal(after.Diagnose(stats, nil))
+			require.NoError(t, err)
+			assert.JSONEq(t, string(want), string(got))
+			if name == "readings" {
+				assert.NotEqual(t, first.Verdict.Locations, after.Diagnose(stats, nil).Verdict.Locations)
+			}
+		})
+	}
+}
