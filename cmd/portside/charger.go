@@ -34,7 +34,7 @@ type chargerOptions struct {
 func newCharger(s *streams) *cobra.Command {
 	o := &chargerOptions{}
 	o.against.name, o.readings.name = "FILE", "NAME=VALUE"
-	o.meterAt.of = []string{"source", "device"}
+	o.meterAt.of = meterPlaces
 	o.failOn.of = []string{string(rules.Fault), string(rules.Warning)}
 	cmd := &cobra.Command{
 		Use:   "charger FILE...",

@@ -29,7 +29,7 @@ func newCompare(s *streams) *cobra.Command {
 	o := &compareOptions{}
 	o.before.name, o.after.name = "FILE", "FILE"
 	o.beforeReadings.name, o.afterReadings.name = "NAME=VALUE", "NAME=VALUE"
-	o.meterAt.of = []string{"source", "device"}
+	o.meterAt.of = meterPlaces
 	o.failOn.of = []string{string(rules.Fault), string(rules.Warning)}
 	cmd := &cobra.Command{
 		Use:   "compare BEFORE AFTER",

@@ -26,7 +26,7 @@ type diagnoseOptions struct {
 func newDiagnose(s *streams) *cobra.Command {
 	o := &diagnoseOptions{}
 	o.readings.name = "NAME=VALUE"
-	o.meterAt.of = []string{"source", "device"}
+	o.meterAt.of = meterPlaces
 	o.failOn.of = []string{string(rules.Fault), string(rules.Warning)}
 	cmd := &cobra.Command{
 		Use:   "diagnose FILE...",

@@ -186,6 +186,12 @@ func (w *words) Set(s string) error {
 	return nil
 }
 
+// kinds are what --as takes.
+var kinds = []string{"meter", "messages", "pcapng", "line"}
+
+// meterPlaces are the ends of the cable that a meter sits at.
+var meterPlaces = []string{"source", "device"}
+
 // recordingFlags say how files are read; commands that read files share them.
 type recordingFlags struct {
 	as       choice
@@ -206,7 +212,7 @@ func (r *recordingFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.BoolVar(&r.json, "json", false, "print JSON")
 	f.BoolVarP(&r.quiet, "quiet", "q", false, "nothing on standard error but errors")
-	r.as.of = []string{"meter", "messages", "pcapng", "line"}
+	r.as.of = kinds
 	addChoice(cmd, &r.as, "as", "take every input as this kind")
 	f.Var(&r.shift, "shift", "add seconds to the times of a kind (meter, messages, pcapng, line) or of the N-th file; repeatable")
 	f.StringVar(&r.signal, "signal", "", "the CC line of a logic capture: its `NAME`, with scopes where that is not enough")

@@ -100,6 +100,20 @@ type digested struct {
 	r    io.Reader
 	sum  hash.Hash
 	n    int64
+	why  string // it could not be read; "" where it could
+}
+
+// notRead is a file that the report names only for why it could not be read.
+func notRead(path string, err error) *digested {
+	d := newDigested(path, strings.NewReader(""))
+	d.why = err.Error()
+	var f *failure
+	if errors.As(err, &f) {
+		named := *f
+		named.file = baseName(f.file)
+		d.why = named.place() + named.message
+	}
+	return d
 }
 
 func newDigested(path string, r io.Reader) *digested {
@@ -118,7 +132,7 @@ func (d *digested) file() (report.File, error) {
 	if _, err := io.Copy(io.Discard, d); err != nil {
 		return report.File{}, err
 	}
-	return report.File{Name: baseName(d.path), Bytes: d.n, SHA256: hex.EncodeToString(d.sum.Sum(nil))}, nil
+	return report.File{Name: baseName(d.path), Bytes: d.n, SHA256: hex.EncodeToString(d.sum.Sum(nil)), Unread: d.why}, nil
 }
 
 // about is what a report says of itself and of the files it is made from.

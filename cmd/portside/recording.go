@@ -70,13 +70,10 @@ func openRecordingSeen(o *recordingFlags, s *streams, args []string, seen func(*
 			if err := r.tell(err, s); err != nil {
 				return nil, err
 			}
+			r.digests = append(r.digests, notRead(f.path, err))
 			continue
 		}
-		ri := captures.RecordingInput{Input: in}
-		if by, ok := of(shifts, i+1, in.Kind().String()); ok {
-			ri.Shift = &by
-		}
-		inputs = append(inputs, ri)
+		inputs = append(inputs, shifted(in, shifts, i+1))
 	}
 	if len(inputs) == 0 {
 		return nil, &failure{status: exitInput, told: true}
@@ -116,7 +113,7 @@ func (o *recordingFlags) readerOptions() (captures.Options, error) {
 }
 
 // open opens one operand.
-func (r *recording) open(f operand, options captures.Options) (*captures.Input, error) {
+func (r *recording) open(f operand, options captures.Options) (in *captures.Input, err error) {
 	raw, err := f.open()
 	if err != nil {
 		return nil, err
@@ -126,10 +123,14 @@ func (r *recording) open(f operand, options captures.Options) (*captures.Input, 
 	source := r.progress.watch(raw)
 	if r.flags.html.path != "" {
 		d := newDigested(f.path, source)
-		r.digests = append(r.digests, d)
+		defer func() {
+			if err == nil {
+				r.digests = append(r.digests, d)
+			}
+		}()
 		source = d
 	}
-	in, err := captures.Open(f.path, source, options)
+	in, err = captures.Open(f.path, source, options)
 	var bad *captures.UnusableError
 	if errors.As(err, &bad) {
 		return nil, unusable(f.path, bad)

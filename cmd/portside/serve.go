@@ -184,7 +184,10 @@ func pageCommand(files []string, q site.Question) string {
 	for _, r := range q.Readings {
 		words = append(words, "--reading", r.String())
 	}
-	for _, f := range [][2]string{{"--meter-at", q.MeterAt}, {"--columns", q.Columns}, {"--signal", q.Signal}, {"--from", q.From}, {"--to", q.To}} {
+	for _, f := range [][2]string{
+		{"--meter-at", q.MeterAt}, {"--meter-accuracy", q.Accuracy}, {"--as", q.How.As}, {"--columns", q.How.Columns},
+		{"--rate", q.How.Rate}, {"--signal", q.How.Signal}, {"--shift", q.How.Shift}, {"--from", q.How.From}, {"--to", q.How.To},
+	} {
 		if f[1] != "" {
 			words = append(words, f[0], f[1])
 		}

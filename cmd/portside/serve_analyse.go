@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 
 	"portside/captures"
 	"portside/cmd/portside/site"
@@ -15,33 +17,22 @@ import (
 )
 
 // analyse diagnoses the files of the local page as diagnose does those of the
-// command line. One file that cannot be read refuses all of them: the page has
-// no place beside the verdict where a missing one would be noticed.
-func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacked int64) (*decode.Diagnosis, error) {
-	flags, options, err := asked(q, maxUnpacked)
+// command line: one that cannot be read is told, and the rest goes on.
+func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacked int64) (*site.Analysis, error) {
+	options, err := optionsOf(q)
 	if err != nil {
 		return nil, err
 	}
-	engine := decode.NewEngine(decode.Options{Readings: q.Readings, MeterAt: q.MeterAt})
-	rec := &recording{flags: flags, progress: &progress{}}
-	options.Line = rec.line
-	defer rec.close()
-	var inputs []captures.RecordingInput
-	for _, f := range files {
-		in, err := rec.open(operand{path: f.Name, size: -1, open: func() (io.ReadCloser, error) {
-			r, err := f.Open()
-			if err != nil {
-				return nil, err
-			}
-			return nonEmpty(f.Name, r)
-		}}, options)
-		if err != nil {
-			return nil, refused(err)
-		}
-		inputs = append(inputs, captures.RecordingInput{Input: in})
+	flags, err := asked(q.How, maxUnpacked)
+	if err != nil {
+		return nil, err
 	}
-	if len(inputs) > 0 {
-		rec.timeline = captures.NewRecording(inputs)
+	engine := decode.NewEngine(options)
+	rec := &recording{flags: flags, progress: &progress{}}
+	defer rec.close()
+	unread, err := rec.openAll(files)
+	if err != nil {
+		return nil, err
 	}
 	if err := rec.each(ctx, engine.Take); err != nil {
 		return nil, refused(err)
@@ -50,31 +41,131 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 		return nil, &site.Refusal{Status: http.StatusRequestEntityTooLarge}
 	}
 	engine.Line(rec.health())
-	return engine.Diagnose(rec.stats(), rec.clocks()), nil
+	w := &weighing{engine: engine, stats: rec.stats(), clocks: rec.clocks()}
+	return &site.Analysis{Diagnosis: w.engine.Diagnose(w.stats, w.clocks), Unread: unread, Weigh: w.weigh}, nil
+}
+
+// weighing is a recording that was read, ready to be weighed anew.
+type weighing struct {
+	mu     sync.Mutex
+	engine *decode.Engine
+	stats  []captures.Stats
+	clocks []captures.Clock
+}
+
+func (w *weighing) weigh(q site.Question) (*decode.Diagnosis, error) {
+	options, err := optionsOf(q)
+	if err != nil {
+		return nil, err
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.engine.SetOptions(options)
+	return w.engine.Diagnose(w.stats, w.clocks), nil
+}
+
+// openAll opens the files of the page. It says of each why it cannot be read, and is
+// refused where none can.
+func (r *recording) openAll(files []site.File) (unread []string, err error) {
+	options, err := r.flags.readerOptions()
+	if err != nil {
+		return nil, refused(err)
+	}
+	shifts, err := parseShifts(r.flags.shift.values)
+	if err != nil {
+		return nil, refused(err)
+	}
+	options.Line = r.line
+	var inputs []captures.RecordingInput
+	var reasons []string
+	for i, f := range files {
+		why := ""
+		in, err := r.open(operandOf(f), options)
+		switch no := refused(err).(type) {
+		case nil:
+			inputs = append(inputs, shifted(in, shifts, i+1))
+		case *site.Refusal:
+			if no.Status != http.StatusUnprocessableEntity {
+				return nil, no
+			}
+			why = no.Message
+			reasons = append(reasons, why)
+		default:
+			return nil, err
+		}
+		unread = append(unread, why)
+	}
+	switch {
+	case len(files) == 0:
+		return nil, nil
+	case len(inputs) == 0 && len(files) == 1:
+		return nil, &site.Refusal{Status: http.StatusUnprocessableEntity, Message: reasons[0]}
+	case len(inputs) == 0:
+		return nil, &site.Refusal{Status: http.StatusUnprocessableEntity, Message: fmt.Sprintf("None of the %d files can be read.", len(files)), Each: reasons}
+	}
+	r.timeline = captures.NewRecording(inputs)
+	return unread, nil
+}
+
+func operandOf(f site.File) operand {
+	return operand{path: f.Name, size: -1, open: func() (io.ReadCloser, error) {
+		r, err := f.Open()
+		if err != nil {
+			return nil, err
+		}
+		return nonEmpty(f.Name, r)
+	}}
+}
+
+// optionsOf turns what the page says of the recording into options.
+func optionsOf(q site.Question) (decode.Options, error) {
+	out := decode.Options{Readings: q.Readings, MeterAt: q.MeterAt}
+	at := choice{of: meterPlaces}
+	var limits accuracy
+	for _, f := range []field{{"The meter sits at", q.MeterAt, &at}, {"The limits of the meter", q.Accuracy, &limits}} {
+		if err := f.set(); err != nil {
+			return out, err
+		}
+	}
+	out.AccuracyV, out.AccuracyA = limits.volts, limits.amps
+	return out, nil
 }
 
 // asked turns the fields of the page into flags.
-func asked(q site.Question, maxUnpacked int64) (*recordingFlags, captures.Options, error) {
-	flags := &recordingFlags{columns: q.Columns, signal: q.Signal, unpacked: size{bytes: maxUnpacked}}
-	for _, f := range []struct {
-		name, value string
-		to          *moment
-	}{{"from", q.From, &flags.from}, {"to", q.To, &flags.to}} {
-		if f.value == "" {
-			continue
-		}
-		if err := f.to.Set(f.value); err != nil {
-			return nil, captures.Options{}, unprocessable(f.name + " " + f.value + ": " + err.Error())
+func asked(how site.How, maxUnpacked int64) (*recordingFlags, error) {
+	flags := &recordingFlags{columns: how.Columns, signal: how.Signal, unpacked: size{bytes: maxUnpacked}}
+	flags.as.of = kinds
+	_, by, _ := strings.Cut(how.Shift, "=")
+	for _, f := range []field{
+		{"From second", how.From, &flags.from}, {"Up to second", how.To, &flags.to},
+		{"Samples a second", how.Rate, &flags.rate}, {"Every file is", how.As, &flags.as},
+		{"Move the clock by", by, &moment{}}, {"Move the clock of", how.Shift, &flags.shift},
+	} {
+		if err := f.set(); err != nil {
+			return nil, err
 		}
 	}
-	switch {
-	case flags.from.set && flags.to.set && flags.to.at < flags.from.at:
-		return nil, captures.Options{}, unprocessable("The end of the part lies before its start")
-	case q.MeterAt != "" && q.MeterAt != "source" && q.MeterAt != "device":
-		return nil, captures.Options{}, unprocessable("The meter sits at source or device, not at " + q.MeterAt)
+	if flags.from.set && flags.to.set && flags.to.at < flags.from.at {
+		return nil, unprocessable("The end of the part lies before its start")
 	}
-	options, err := flags.readerOptions()
-	return flags, options, refused(err)
+	return flags, nil
+}
+
+// field is a field of the page that a flag of the command line takes.
+type field struct {
+	name, value string
+	to          interface{ Set(string) error }
+}
+
+// set sets the flag. An empty field says nothing.
+func (f field) set() error {
+	if f.value == "" {
+		return nil
+	}
+	if err := f.to.Set(f.value); err != nil {
+		return unprocessable(f.name + " " + f.value + ": " + err.Error())
+	}
+	return nil
 }
 
 func unprocessable(message string) error {

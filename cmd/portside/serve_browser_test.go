@@ -321,7 +321,15 @@ func everyKind(t *testing.T, b *tab, address string) []shownPage {
 	moved := strings.TrimPrefix(value[string](b, "location.pathname"), "/results/")
 	after := b.demo(address, "weak-charger")
 	const line = "../../testdata/line/conversation.vcd"
+	photo := filepath.Join(t.TempDir(), "photo.jpg")
+	require.NoError(t, os.WriteFile(photo, []byte("\xff\xd8\x00"), 0o600))
+	b.run(chromedp.Navigate(address), chromedp.SetUploadFiles(chromedp.CSS("#files"), append(recorded(t, "weak-charger"), photo)),
+		chromedp.Click(chromedp.CSS("form.upload button")))
+	b.arrives()
+	partly := value[string](b, "location.pathname")
+	assert.Contains(t, value[string](b, "document.querySelector('.unread').textContent"), "photo.jpg")
 	return []shownPage{
+		{name: "result of a part of the files", address: address + partly},
 		{name: "first page", address: address + "/"},
 		{name: "result", address: address + "/results/" + before},
 		{name: "result with a reading", address: address + "/results/" + moved},
@@ -329,7 +337,7 @@ func everyKind(t *testing.T, b *tab, address string) []shownPage {
 		{name: "error", address: address + "/nothing", says: "404"},
 		saved(t, "diagnosis", "diagnose", "demo:hard-short-main-rail"),
 		saved(t, "diagnosis of a line", "diagnose", line),
-		saved(t, "diagnosis without a meter", "diagnose", "../../testdata/line/conversation.vcd", "--reading", "main-rail-ohm=0.4ohm"),
+		saved(t, "diagnosis without a file", "diagnose", "--reading", "main-rail-ohm=0.4ohm"),
 		saved(t, "charger", "charger", "demo:weak-charger"),
 		saved(t, "two chargers", "charger", "--against", "demo:weak-charger", "demo:sound-charging"),
 		saved(t, "comparison", "compare", "demo:hard-short-main-rail", "demo:sound-charging"),

@@ -17,7 +17,7 @@ type shift struct {
 }
 
 func parseShifts(given []string) ([]shift, error) {
-	const want = "expected meter=SECONDS, messages=SECONDS, pcapng=SECONDS or N=SECONDS for the N-th file"
+	const want = "expected meter=SECONDS, messages=SECONDS, pcapng=SECONDS, line=SECONDS or N=SECONDS for the N-th file"
 	var out []shift
 	for _, g := range given {
 		name, value, ok := strings.Cut(g, "=")
@@ -30,7 +30,7 @@ func parseShifts(given []string) ([]shift, error) {
 		}
 		x := shift{by: by}
 		switch n, err := strconv.Atoi(name); {
-		case name == "meter" || name == "messages" || name == "pcapng":
+		case name == "meter" || name == "messages" || name == "pcapng" || name == "line":
 			x.kind = name
 		case err == nil && n >= 1:
 			x.n = n
@@ -40,6 +40,15 @@ func parseShifts(given []string) ([]shift, error) {
 		out = append(out, x)
 	}
 	return out, nil
+}
+
+// shifted is the n-th input (from 1) with its shift.
+func shifted(in *captures.Input, shifts []shift, n int) captures.RecordingInput {
+	out := captures.RecordingInput{Input: in}
+	if by, ok := of(shifts, n, in.Kind().String()); ok {
+		out.Shift = &by
+	}
+	return out
 }
 
 // of returns the shift of the n-th input (from 1), the file's own before its

@@ -33,7 +33,7 @@ type watchOptions struct {
 func newWatch(s *streams) *cobra.Command {
 	o := &watchOptions{}
 	o.readings.name = "NAME=VALUE"
-	o.meterAt.of = []string{"source", "device"}
+	o.meterAt.of = meterPlaces
 	cmd := &cobra.Command{
 		Use:   "watch FILE...|-",
 		Short: "follows a log while it is written, and says what happens",

@@ -40,7 +40,7 @@ func OfCharger(one, other *Tested, about About) *View {
 		v.Lead += " The other charger: " + text.ChargerLine(other.Page.Result) + " " + text.Sentence(other.Page.Summary)
 		v.show(other, "The other charger: voltage, current and contracts over time", "other")
 	}
-	v.Title = title(v.Heading, about.Files)
+	v.Title = title(v.Heading, about.Read())
 	return v
 }
 

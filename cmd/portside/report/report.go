@@ -21,6 +21,7 @@ type File struct {
 	Name   string
 	SHA256 string // of the bytes as they lie on disk, in hexadecimal
 	Bytes  int64
+	Unread string // why the result does not rest on it; "" where it does
 }
 
 // About is what a report says of itself.
@@ -28,6 +29,16 @@ type About struct {
 	Version  string // of the program
 	Standard string // the revision it knows
 	Files    []File
+}
+
+// Read are the files that the result rests on.
+func (a About) Read() []File {
+	return slices.DeleteFunc(slices.Clone(a.Files), func(f File) bool { return f.Unread != "" })
+}
+
+// Unread are the files that were given and could not be read.
+func (a About) Unread() []File {
+	return slices.DeleteFunc(slices.Clone(a.Files), func(f File) bool { return f.Unread == "" })
 }
 
 // View is all that a page shows of a result.
@@ -82,7 +93,7 @@ func OfDiagnosis(d *decode.Diagnosis, command string, about About) *View {
 		v.Plots = append(v.Plots, p)
 	}
 	v.list(text.Detail(d), "plot")
-	v.Title = title(v.Heading, about.Files)
+	v.Title = title(v.Heading, about.Read())
 	return v
 }
 
@@ -129,7 +140,7 @@ func OfComparison(c *compare.Comparison, before, after *decode.Diagnosis, about 
 		Blocks: []text.Block{{Text: "The rest of this page is of the recording from after. For the same of the other, run diagnose on it."}},
 	}}, "")
 	v.list(text.Detail(after), "after")
-	v.Title = title(v.Heading, about.Files)
+	v.Title = title(v.Heading, about.Read())
 	return v
 }
 

@@ -2,6 +2,7 @@ package site
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
@@ -49,7 +50,7 @@ func (s *Site) entries(but string) []entry {
 		if n := len(r.question.Readings); n > 0 {
 			about = strings.TrimPrefix(fmt.Sprintf("%s, %s", about, counted(n, "reading")), ", ")
 		}
-		if r.question.From+r.question.To != "" {
+		if r.question.How.From+r.question.How.To != "" {
 			about += ", a part"
 		}
 		out = append(out, entry{ID: r.id, Number: r.number, Verdict: text.VerdictLine(&r.diagnosis.Verdict), About: about})
@@ -80,11 +81,11 @@ type resultPage struct {
 	Number  int
 	Large   bool // too large to be held
 	Held    bool // the recording is still there
+	Weighs  bool // a reading can still be added
 	Rows    []row
 	Others  []location.ReadingForm // readings that have no row
-	MeterAt string
-	From    string
-	To      string
+	Asked   Question
+	Shift   shiftForm
 	Results []entry
 }
 
@@ -116,16 +117,15 @@ func (s *Site) result(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 	rows := rowsOf(of)
 	return s.render("result", 0, &resultPage{
 		View: v, ID: of.id, Number: of.number, Large: of.large,
-		Held: of.kept != nil || len(of.files) == 0,
-		Rows: rows, Others: othersOf(rows),
-		MeterAt: of.question.MeterAt, From: of.question.From, To: of.question.To,
+		Weighs: of.weigh != nil || of.held(), Held: of.held(),
+		Rows: rows, Others: othersOf(rows), Asked: of.question, Shift: shiftField(of.question.How.Shift),
 		Results: s.entries(of.id),
 	})
 }
 
 // view is what the report of a result shows.
 func (s *Site) view(of *result) *report.View {
-	return report.OfDiagnosis(of.diagnosis, s.Command(of.names(), of.question), s.about(of.files))
+	return report.OfDiagnosis(of.diagnosis, s.Command(of.names(), of.question), s.about(of.shown()))
 }
 
 // mostAsked is how many measurements the form offers at once.
@@ -173,7 +173,7 @@ func (s *Site) report(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	var b bytes.Buffer
-	if err := report.Diagnosis(&b, of.diagnosis, s.Command(of.names(), of.question), s.about(of.files)); err != nil {
+	if err := report.Diagnosis(&b, of.diagnosis, s.Command(of.names(), of.question), s.about(of.shown())); err != nil {
 		return nil, err
 	}
 	return &answer{kind: htmlText, body: b.Bytes(), name: fmt.Sprintf("portside-%d.html", of.number)}, nil
@@ -198,18 +198,46 @@ func (s *Site) again(w http.ResponseWriter, r *http.Request) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if of.kept == nil && len(of.files) > 0 {
-		return nil, &Refusal{Status: http.StatusGone, Message: "Its files were too large to be held, or newer ones took their place. Choose them again on the first page, together with the readings."}
+	made := &result{
+		question: q, files: of.files, unread: of.unread, kept: of.kept, weigh: of.weigh, large: of.large,
+		earlier: of.diagnosis.Verdict.Locations,
 	}
-	made := &result{question: q, files: of.files, kept: of.kept, earlier: of.diagnosis.Verdict.Locations}
+	if err := s.reconsider(r.Context(), made, of); err != nil {
+		return nil, err
+	}
+	return &answer{to: "/results/" + s.results.add(made)}, nil
+}
+
+// held reports whether the recording of a result can be read again.
+func (r *result) held() bool { return r.kept != nil || len(r.files) == 0 }
+
+// reconsider diagnoses anew what a result was made of: from what the analysis holds
+// of the records where that will do, else from the recording.
+func (s *Site) reconsider(ctx context.Context, made, of *result) error {
+	if of.weigh != nil && made.question.How == of.question.How {
+		d, err := of.weigh(made.question)
+		if err != nil {
+			return s.broken(err)
+		}
+		made.diagnosis = d
+		return nil
+	}
+	if !of.held() {
+		return &Refusal{Status: http.StatusGone, Message: "Its files were too large to be held, or newer ones took their place. Choose them again on the first page, and say there what is to be read otherwise."}
+	}
 	var files []File
 	for _, k := range of.kept {
 		files = append(files, k.file())
 	}
-	if err := s.diagnose(r.Context(), made, files); err != nil {
-		return nil, err
-	}
-	return &answer{to: "/results/" + s.results.add(made)}, nil
+	return s.diagnose(ctx, made, files)
+}
+
+// shiftForm is a shift as the two fields of a form.
+type shiftForm struct{ Of, By string }
+
+func shiftField(s string) shiftForm {
+	of, by, _ := strings.Cut(s, "=")
+	return shiftForm{of, by}
 }
 
 // valueOf begins the name of a field that holds the value of one reading.
@@ -259,10 +287,13 @@ func changed(q Question, fields map[string][]string) (Question, error) {
 	if q.Readings, err = readings(words); err != nil {
 		return q, err
 	}
-	for key, to := range map[string]*string{"from": &q.From, "to": &q.To, "meter-at": &q.MeterAt} {
-		if _, ok := fields[key]; ok {
+	for key := range fields {
+		if to := q.field(key); to != nil {
 			*to = first(key)
 		}
+	}
+	if _, ok := fields["shift-by"]; ok {
+		q.How.Shift = shift(first("shift-of"), first("shift-by"))
 	}
 	return q, nil
 }
@@ -305,7 +336,7 @@ func (s *Site) compare(_ http.ResponseWriter, r *http.Request) (*answer, error) 
 	if err != nil {
 		return nil, err
 	}
-	v := report.OfComparison(c, before.diagnosis, after.diagnosis, s.about(slices.Concat(before.files, after.files)))
+	v := report.OfComparison(c, before.diagnosis, after.diagnosis, s.about(slices.Concat(before.shown(), after.shown())))
 	v.Focused = true
 	return s.render("comparison", 0, &comparisonPage{View: v, Before: before, After: after})
 }

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"slices"
 
+	"portside/captures"
 	"portside/cmd/portside/report"
 )
 
@@ -33,7 +34,7 @@ func loadPages() (*pages, error) {
 	if err != nil {
 		return nil, err
 	}
-	if t, err = t.ParseFS(assets, "*.html"); err != nil {
+	if t, err = t.Funcs(template.FuncMap{"shiftable": shiftable}).ParseFS(assets, "*.html"); err != nil {
 		return nil, err
 	}
 	p := &pages{templates: t}
@@ -53,8 +54,21 @@ func joined(first func() ([]byte, error), name string) ([]byte, error) {
 	return slices.Concat(a, b), err
 }
 
+// clock is a kind of file whose clock can be moved.
+type clock struct{ Kind, Name string }
+
+func shiftable() []clock {
+	return []clock{
+		{captures.KindMeter.String(), "the meter's log"}, {captures.KindMessages.String(), "the list of messages"},
+		{captures.KindPackets.String(), "the packet capture"}, {captures.KindLine.String(), "the captured line"},
+	}
+}
+
 // problem is what the page of an error shows.
-type problem struct{ Heading, Message string }
+type problem struct {
+	Heading, Message string
+	Each             []string
+}
 
 // shown is a page: what every page has, and its own.
 type shown struct {

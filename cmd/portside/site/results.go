@@ -21,17 +21,40 @@ type result struct {
 	question  Question
 	diagnosis *decode.Diagnosis
 	files     []report.File
-	kept      []*kept // the recording itself; nil where it is not held
-	large     bool    // too large to be held
-	earlier   map[rules.Location]float64
+	unread    []string // why each of the files is not in the diagnosis, "" where it is
+	kept      []*kept  // the recording itself; nil where it is not held
+	large     bool     // too large to be held
+	// weigh asks the records again, without the recording; nil where they are gone.
+	weigh   func(Question) (*decode.Diagnosis, error)
+	earlier map[rules.Location]float64
 }
 
+// names are those of the files that the diagnosis rests on.
 func (r *result) names() []string {
-	names := make([]string, len(r.files))
+	var names []string
 	for i, f := range r.files {
-		names[i] = f.Name
+		if r.why(i) == "" {
+			names = append(names, f.Name)
+		}
 	}
 	return names
+}
+
+// why says why a file is not in the diagnosis, "" where it is.
+func (r *result) why(i int) string {
+	if i < len(r.unread) {
+		return r.unread[i]
+	}
+	return ""
+}
+
+// shown are the files as a page shows them.
+func (r *result) shown() []report.File {
+	out := slices.Clone(r.files)
+	for i := range out {
+		out[i].Unread = r.why(i)
+	}
+	return out
 }
 
 // results holds the results in memory, in their order.
@@ -57,15 +80,21 @@ func (h *results) add(r *result) string {
 	return r.id
 }
 
+// mostWeighed is how many of the newest results hold the records' sums. Those of a
+// meter log that never rests take 6 MB, others a tenth of one.
+const mostWeighed = 16
+
 // trim lets the oldest recordings go until the rest fits. Results of one
 // recording share it.
 func (h *results) trim() {
-	for from := range h.all {
-		if h.weight(from) <= mostKeptTogether {
-			return
+	for from, r := range h.all {
+		older := *r // whoever reads the old one goes on undisturbed
+		if h.weight(from) > mostKeptTogether {
+			older.kept = nil
 		}
-		older := *h.all[from] // whoever reads the old one goes on undisturbed
-		older.kept = nil
+		if from < len(h.all)-mostWeighed {
+			older.weigh = nil
+		}
 		h.all[from] = &older
 	}
 }

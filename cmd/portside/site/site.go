@@ -25,15 +25,37 @@ type File struct {
 type Question struct {
 	Readings []location.Reading
 	MeterAt  string // source, device or ""
+	Accuracy string // the meter's limits
+	How      How
+}
+
+// How is how the files are read. To read them otherwise they are needed again.
+type How struct {
 	Columns  string
 	Signal   string // the line of a capture that is CC
 	From, To string
+	As       string // the kind that every file is taken as; "" as it looks
+	Rate     string
+	Shift    string // KIND=SECONDS
+}
+
+// Analysis is what came of a recording.
+type Analysis struct {
+	Diagnosis *decode.Diagnosis
+	// Unread says of each file, in their order, why it is not in the diagnosis;
+	// "" where it is.
+	Unread []string
+	// Weigh diagnoses the same records under other readings, another place or
+	// other limits of the meter. It needs no file and may be called at any time,
+	// also by several at once.
+	Weigh func(Question) (*decode.Diagnosis, error)
 }
 
 // Refusal is why a request is not answered with a result.
 type Refusal struct {
 	Status  int // of HTTP
 	Message string
+	Each    []string // why each of several files cannot be read; may be nil
 }
 
 func (r *Refusal) Error() string { return r.Message }
@@ -41,9 +63,9 @@ func (r *Refusal) Error() string { return r.Message }
 // Config is what the site is made of. Every field is needed where it is not said
 // otherwise.
 type Config struct {
-	// Analyse diagnoses a recording. What cannot be read is a *Refusal; nothing
-	// may unpack to more than maxUnpacked bytes.
-	Analyse func(ctx context.Context, files []File, q Question, maxUnpacked int64) (*decode.Diagnosis, error)
+	// Analyse diagnoses a recording from the files that can be read. Where none
+	// can it is a *Refusal; nothing may unpack to more than maxUnpacked bytes.
+	Analyse func(ctx context.Context, files []File, q Question, maxUnpacked int64) (*Analysis, error)
 	// JSON writes a document as the command line does.
 	JSON func(w io.Writer, document any) error
 	// Command is the command line that makes the same diagnosis.
@@ -150,7 +172,7 @@ func (s *Site) refusal(err error) *answer {
 		}
 		no = &Refusal{Status: http.StatusInternalServerError, Message: "Something inside failed; the terminal that runs portside serve says what."}
 	}
-	a, err := s.render("problem", no.Status, problem{Heading: headings(no.Status), Message: no.Message})
+	a, err := s.render("problem", no.Status, problem{Heading: headings(no.Status), Message: no.Message, Each: no.Each})
 	if err != nil { // the page of the error cannot be made either
 		return &answer{status: no.Status, kind: plainText, body: []byte(no.Message + "\n")}
 	}

@@ -53,7 +53,7 @@ for (const form of document.querySelectorAll("form.upload")) {
       if (sent.status === 200) { location.assign(sent.responseURL); return; }
       const page = new DOMParser().parseFromString(sent.responseText, "text/html");
       const why = page.querySelector(".problem");
-      failed(why ? why.textContent : "The answer was " + sent.status + ".");
+      failed(why ? Array.from(why.querySelectorAll("p, li"), (x) => x.textContent).join(" ") : "The answer was " + sent.status + ".");
     });
     sent.open("POST", form.action);
     sent.send(body);

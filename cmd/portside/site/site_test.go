@@ -41,34 +41,49 @@ const port = 8765
 const home = "127.0.0.1:8765"
 
 // analyse is the shortest way from files to a diagnosis.
-func analyse(ctx context.Context, files []site.File, q site.Question, _ int64) (*decode.Diagnosis, error) {
+func analyse(ctx context.Context, files []site.File, q site.Question, _ int64) (*site.Analysis, error) {
 	var inputs []captures.RecordingInput
+	var unread []string
 	for _, f := range files {
 		r, err := f.Open()
 		if err != nil {
 			return nil, err
 		}
-		in, err := captures.Open(f.Name, r, captures.Options{})
-		if err != nil {
-			return nil, &site.Refusal{Status: http.StatusUnprocessableEntity, Message: err.Error()}
+		why := ""
+		if in, err := captures.Open(f.Name, r, captures.Options{}); err != nil {
+			why = err.Error()
+		} else {
+			inputs = append(inputs, captures.RecordingInput{Input: in})
 		}
-		inputs = append(inputs, captures.RecordingInput{Input: in})
+		unread = append(unread, why)
+	}
+	if len(files) > 0 && len(inputs) == 0 {
+		return nil, &site.Refusal{Status: http.StatusUnprocessableEntity, Message: "nothing can be read", Each: unread}
 	}
 	e := decode.NewEngine(decode.Options{Readings: q.Readings, MeterAt: q.MeterAt})
-	if len(inputs) == 0 {
-		return e.Diagnose(nil, nil), nil
-	}
-	r := captures.NewRecording(inputs)
-	for {
-		record, err := r.Next()
-		if errors.Is(err, io.EOF) {
-			return e.Diagnose(r.Stats(), r.Clocks()), nil
+	var stats []captures.Stats
+	var clocks []captures.Clock
+	if len(inputs) > 0 {
+		r := captures.NewRecording(inputs)
+		for {
+			record, err := r.Next()
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil || ctx.Err() != nil {
+				return nil, errors.Join(err, ctx.Err())
+			}
+			e.Take(record)
 		}
-		if err != nil || ctx.Err() != nil {
-			return nil, errors.Join(err, ctx.Err())
-		}
-		e.Take(record)
+		stats, clocks = r.Stats(), r.Clocks()
 	}
+	return &site.Analysis{
+		Diagnosis: e.Diagnose(stats, clocks), Unread: unread,
+		Weigh: func(q site.Question) (*decode.Diagnosis, error) {
+			e.SetOptions(decode.Options{Readings: q.Readings, MeterAt: q.MeterAt})
+			return e.Diagnose(stats, clocks), nil
+		},
+	}, nil
 }
 
 func config() site.Config {
@@ -269,7 +284,8 @@ func TestStatuses(t *testing.T) {
 		{"no file chosen", upload(part{"file", "", ""}), 422, "No file was chosen"},
 		{"not a recording", upload(part{"file", "a.bin", "\x00\x01\x02\x03"}), 422, "binary"},
 		{"empty file", upload(part{"file", "a.csv", ""}), 422, "empty"},
-		{"one of two unreadable", upload(meter(30), part{"file", "a.bin", "\x00\x01"}), 422, "a.bin"},
+		{"all of two unreadable", upload(part{"file", "b.bin", "\x00\x02"}, part{"file", "a.bin", "\x00\x01"}), 422, "<li>a.bin: expected"},
+		{"one of two unreadable", upload(meter(30), part{"file", "a.bin", "\x00\x01"}), 303, ""},
 		{"a reading that is none", upload(meter(30), part{"reading", "", "main-rail-ohm=fast"}), 422, "main-rail-ohm"},
 		{"too many files", upload(many...), 413, "at most 16 files"},
 		{"too many fields", upload(fields...), 413, "at most 128 fields"},
@@ -417,17 +433,21 @@ func TestReadingsMoveTheVerdict(t *testing.T) {
 func TestPartAndMeter(t *testing.T) {
 	var got site.Question
 	b := newBench(t, func(c *site.Config) {
-		c.Analyse = func(ctx context.Context, f []site.File, q site.Question, most int64) (*decode.Diagnosis, error) {
+		c.Analyse = func(ctx context.Context, f []site.File, q site.Question, most int64) (*site.Analysis, error) {
 			got = q
 			return analyse(ctx, f, q, most)
 		}
 	})
-	first := b.led(b.send(part{"from", "", "0.5"}, part{"meter-at", "", "source"}, part{"columns", "", "time=t"}, meter(300)))
-	assert.Equal(t, site.Question{MeterAt: "source", Columns: "time=t", From: "0.5"}, got)
-	second := b.led(b.post(first, url.Values{"from": {""}, "to": {"2 s"}}))
-	assert.Equal(t, site.Question{MeterAt: "source", Columns: "time=t", To: "2 s"}, got)
-	b.led(b.post(second, url.Values{"reading": {"repeat=same"}, "meter-at": {"device"}}))
-	assert.Equal(t, "2 s", got.To)
+	first := b.led(b.send(part{"from", "", "0.5"}, part{"meter-at", "", "source"}, part{"columns", "", "time=t"},
+		part{"shift-of", "", "messages"}, part{"shift-by", "", "1.5"}, part{"rate", "", "10"}, part{"as", "", "meter"}, part{"meter-accuracy", "", "1,2"}, meter(300)))
+	how := site.How{Columns: "time=t", From: "0.5", Shift: "messages=1.5", Rate: "10", As: "meter"}
+	assert.Equal(t, site.Question{MeterAt: "source", Accuracy: "1,2", How: how}, got)
+	second := b.led(b.post(first, url.Values{"from": {""}, "to": {"2 s"}, "shift-of": {"meter"}, "shift-by": {"-1"}}))
+	how.From, how.To, how.Shift = "", "2 s", "meter=-1"
+	assert.Equal(t, how, got.How)
+	b.led(b.post(second, url.Values{"reading": {"repeat=same"}, "meter-at": {"device"}, "shift-of": {"meter"}, "shift-by": {""}}))
+	assert.Equal(t, "2 s", got.How.To)
+	assert.Empty(t, got.How.Shift)
 	assert.Equal(t, "device", got.MeterAt)
 }
 
@@ -460,7 +480,14 @@ func TestLargeFileIsAnalysedOnItsWay(t *testing.T) {
 	assert.Contains(t, page, hex.EncodeToString(sum[:]))
 	assert.Contains(t, page, fmt.Sprintf(">%d<", len(content)))
 	assert.Contains(t, page, "too large to be held")
-	assert.Equal(t, http.StatusGone, small.post(path, url.Values{"reading": {"repeat=same"}}).Code)
+	assert.Equal(t, http.StatusGone, small.post(path, url.Values{"from": {"1"}}).Code)
+	said := url.Values{"reading": {"known-good-charger=same"}, "meter-at": {"device"}}
+	moved, wanted := small.led(small.post(path, said)), whole.led(whole.post(same, said))
+	assert.Equal(t, whole.diagnosis(wanted), small.diagnosis(moved), "a reading needs nothing of the recording")
+	assert.NotEqual(t, small.diagnosis(path).Verdict.Locations, small.diagnosis(moved).Verdict.Locations)
+	again := small.get(moved).Body.String()
+	assert.Contains(t, again, hex.EncodeToString(sum[:]))
+	assert.Contains(t, again, `class="was"`)
 
 	list := part{"file", "messages.csv", "time_s,sop,bytes\n0.1,SOP,a1112c910108\n0.102,SOP,4100\n"}
 	large := part{"file", "meter.csv", content}
@@ -475,11 +502,46 @@ func TestLargeFileIsAnalysedOnItsWay(t *testing.T) {
 	assert.Equal(t, http.StatusSeeOther, small.send(large, part{"reading", "", ""}, part{"file", "", ""}).Code, "empty fields of a form")
 }
 
+// One file that cannot be read is told beside the verdict of the others.
+func TestUnreadFilesAreTold(t *testing.T) {
+	b := newBench(t, nil)
+	path := b.led(b.send(part{"file", "photo.jpg", "\xff\xd8\x00<b>"}, meter(300), part{"file", "notes.txt", "died over night\n"}))
+	alone := b.led(b.send(meter(300)))
+	assert.Equal(t, b.diagnosis(alone), b.diagnosis(path))
+	led := b.led(b.post(path, url.Values{"reading": {"repeat=same"}}))
+	part := b.led(b.post(led, url.Values{"from": {"1"}}))
+	for _, page := range []string{path, path + "/report.html", led, part, "/compare?before=" + filepath.Base(alone) + "&after=" + filepath.Base(path)} {
+		root, err := html.Parse(b.get(page).Body)
+		require.NoError(t, err)
+		said := words(root)
+		assert.Contains(t, said, "Not read, and not in this result: photo.jpg: expected", page)
+		assert.Contains(t, said, "notes.txt", page)
+		assert.Contains(t, said, ", found ", page)
+		each(root, func(n *html.Node) {
+			if n.Data == "title" || n.Data == "table" {
+				assert.NotContains(t, words(n), "photo.jpg", page)
+			}
+		})
+	}
+	assert.NotContains(t, b.get(alone).Body.String(), "Not read")
+}
+
+// Old results give up what makes them weigh again.
+func TestOnlyTheNewestWeighAgain(t *testing.T) {
+	b := newBench(t, func(c *site.Config) { c.MostKept = 4 << 10 })
+	path := b.led(b.send(part{"file", "meter.csv", log(60_000)}))
+	for range 16 {
+		assert.Equal(t, http.StatusSeeOther, b.post(path, url.Values{"reading": {"repeat=same"}}).Code)
+	}
+	assert.Equal(t, http.StatusGone, b.post(path, url.Values{"reading": {"repeat=same"}}).Code)
+	assert.Contains(t, b.get(path).Body.String(), "choose its files again")
+}
+
 func TestAtMostSoManyAtOnce(t *testing.T) {
 	started, end := make(chan struct{}), make(chan struct{})
 	b := newBench(t, func(c *site.Config) {
 		c.MaxAnalyses = 1
-		c.Analyse = func(ctx context.Context, f []site.File, q site.Question, most int64) (*decode.Diagnosis, error) {
+		c.Analyse = func(ctx context.Context, f []site.File, q site.Question, most int64) (*site.Analysis, error) {
 			close(started)
 			<-end
 			return analyse(ctx, f, q, most)
@@ -507,7 +569,7 @@ func TestAtMostSoManyAtOnce(t *testing.T) {
 func TestAnalysisThatTakesTooLong(t *testing.T) {
 	b := newBench(t, func(c *site.Config) {
 		c.Patience = time.Millisecond
-		c.Analyse = func(ctx context.Context, _ []site.File, _ site.Question, _ int64) (*decode.Diagnosis, error) {
+		c.Analyse = func(ctx context.Context, _ []site.File, _ site.Question, _ int64) (*site.Analysis, error) {
 			<-ctx.Done()
 			return nil, ctx.Err()
 		}
@@ -519,12 +581,12 @@ func TestAnalysisThatTakesTooLong(t *testing.T) {
 // a whole page without a word of it.
 func TestFailureInside(t *testing.T) {
 	var told []string
-	for name, analysis := range map[string]func() (*decode.Diagnosis, error){
-		"crash": func() (*decode.Diagnosis, error) { panic("secret") },
+	for name, analysis := range map[string]func() (*site.Analysis, error){
+		"crash": func() (*site.Analysis, error) { panic("secret") },
 	} {
 		b := newBench(t, func(c *site.Config) {
 			c.Warn = func(err error) { told = append(told, err.Error()) }
-			c.Analyse = func(context.Context, []site.File, site.Question, int64) (*decode.Diagnosis, error) { return analysis() }
+			c.Analyse = func(context.Context, []site.File, site.Question, int64) (*site.Analysis, error) { return analysis() }
 		})
 		w := b.send(meter(30))
 		assert.Equal(t, http.StatusInternalServerError, w.Code, name)

@@ -36,6 +36,8 @@ const (
 type intake struct {
 	question Question
 	given    []string // readings as typed
+	shiftOf  string
+	shiftBy  string
 	files    []*kept
 	live     *live // nil where all fit
 	parts    int
@@ -156,6 +158,7 @@ func (in *intake) read(form *multipart.Reader) error {
 
 // asked reads the readings that came with the files.
 func (in *intake) asked() (err error) {
+	in.question.How.Shift = shift(in.shiftOf, in.shiftBy)
 	in.question.Readings, err = readings(in.given)
 	return err
 }
@@ -184,18 +187,49 @@ func (in *intake) part(part *multipart.Part) error {
 		if value != "" {
 			in.given = append(in.given, value)
 		}
-	case "meter-at":
-		in.question.MeterAt = value
-	case "columns":
-		in.question.Columns = value
-	case "signal":
-		in.question.Signal = value
-	case "from":
-		in.question.From = value
-	case "to":
-		in.question.To = value
+	case "shift-of":
+		in.shiftOf = value
+	case "shift-by":
+		in.shiftBy = value
+	default:
+		if to := in.question.field(part.FormName()); to != nil {
+			*to = value
+		}
 	}
 	return nil
+}
+
+// field is where the value of a form's field belongs; nil where it is none of the
+// question's.
+func (q *Question) field(name string) *string {
+	switch name {
+	case "meter-at":
+		return &q.MeterAt
+	case "meter-accuracy":
+		return &q.Accuracy
+	case "columns":
+		return &q.How.Columns
+	case "signal":
+		return &q.How.Signal
+	case "from":
+		return &q.How.From
+	case "to":
+		return &q.How.To
+	case "as":
+		return &q.How.As
+	case "rate":
+		return &q.How.Rate
+	default:
+		return nil
+	}
+}
+
+// shift is KIND=SECONDS as the command line has it, "" where no seconds were typed.
+func shift(of, by string) string {
+	if by == "" {
+		return ""
+	}
+	return of + "=" + by
 }
 
 func field(part *multipart.Part) (string, error) {
@@ -300,6 +334,7 @@ func (s *Site) nothingAfter(form *multipart.Reader, name string) error {
 			return s.broken(err)
 		}
 	}
+	after.question.How.Shift = shift(after.shiftOf, after.shiftBy)
 	if len(after.given) > 0 || len(after.files) > 0 || after.question.typed() {
 		return late(name)
 	}
@@ -308,25 +343,26 @@ func (s *Site) nothingAfter(form *multipart.Reader, name string) error {
 
 // typed reports a field beside the files and readings.
 func (q *Question) typed() bool {
-	return q.MeterAt+q.Columns+q.Signal+q.From+q.To != ""
+	return q.MeterAt+q.Accuracy != "" || q.How != How{}
 }
 
 func late(name string) error {
 	return &Refusal{Status: http.StatusUnprocessableEntity, Message: name + " is so large that it is analysed while it arrives. Send the other files, and all that is typed in, before it."}
 }
 
-// diagnose asks for the diagnosis of a result's files.
+// diagnose asks for the diagnosis of a result's files, and notes the ones that
+// could not be read.
 func (s *Site) diagnose(ctx context.Context, of *result, files []File) error {
 	ctx, cancel := context.WithTimeout(ctx, s.Patience)
 	defer cancel()
-	d, err := s.Analyse(ctx, files, of.question, s.MaxUpload)
+	a, err := s.Analyse(ctx, files, of.question, s.MaxUpload)
 	switch {
 	case errors.Is(ctx.Err(), context.DeadlineExceeded):
 		return &Refusal{Status: http.StatusGatewayTimeout, Message: fmt.Sprintf("The analysis was stopped after %s. Analyse a part of the recording, or use portside diagnose.", s.Patience)}
 	case err != nil:
 		return s.broken(err)
 	}
-	of.diagnosis = d
+	of.diagnosis, of.weigh, of.unread = a.Diagnosis, a.Weigh, a.Unread
 	return nil
 }
 
