@@ -79,21 +79,17 @@ func (r *recording) openAll(files []site.File) (unread []string, err error) {
 	var inputs []captures.RecordingInput
 	var reasons []string
 	for i, f := range files {
-		why := ""
 		in, err := r.open(operandOf(f), options)
-		switch no := refused(err).(type) {
-		case nil:
+		if err == nil {
+			unread = append(unread, "")
 			inputs = append(inputs, shifted(in, shifts, i+1))
-		case *site.Refusal:
-			if no.Status != http.StatusUnprocessableEntity {
-				return nil, no
-			}
-			why = no.Message
-			reasons = append(reasons, why)
-		default:
-			return nil, err
+			continue
 		}
-		unread = append(unread, why)
+		var no *site.Refusal
+		if err := refused(err); !errors.As(err, &no) || no.Status != http.StatusUnprocessableEntity {
+			return nil, err // a limit, or a fault inside
+		}
+		unread, reasons = append(unread, no.Message), append(reasons, no.Message)
 	}
 	switch {
 	case len(files) == 0:
