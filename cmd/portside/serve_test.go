@@ -7,7 +7,9 @@ import (
 	"io"
 	"mime/multipart"
 	"net/http"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
@@ -15,8 +17,10 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
 
 	"portside/captures/demo"
+	"portside/cmd/portside/text"
 	"portside/decode"
 )
 
@@ -119,11 +123,14 @@ func TestFourSurfacesAgree(t *testing.T) {
 	s := startServe(t)
 	for _, info := range demo.List() {
 		t.Run(info.Name, func(t *testing.T) {
-			in, out, errs := screen(nil)
-			in.outTTY = false
-			require.Zero(t, run([]string{"diagnose", "--json", "demo:" + info.Name}, in), errs)
+			file := filepath.Join(t.TempDir(), "report.html")
 			var cli, web decode.Diagnosis
-			require.NoError(t, json.Unmarshal(out.Bytes(), &cli))
+			require.NoError(t, json.Unmarshal([]byte(printed(t, "diagnose", "--json", "demo:"+info.Name)), &cli))
+			said := printed(t, "diagnose", "--html", file, "demo:"+info.Name)
+			line, _, _ := strings.Cut(said, "\n")
+			require.NotEmpty(t, line)
+			saved, err := os.ReadFile(file)
+			require.NoError(t, err)
 
 			path := s.send(info.Name)
 			require.NoError(t, json.Unmarshal([]byte(s.get(path+".json")), &web))
@@ -133,22 +140,74 @@ func TestFourSurfacesAgree(t *testing.T) {
 			for i := range cli.Findings {
 				assert.Equal(t, cli.Findings[i].Text, web.Findings[i].Text)
 			}
-
-			in, out, errs = screen(nil)
-			in.outTTY = false
-			require.Zero(t, run([]string{"diagnose", "demo:" + info.Name}, in), errs)
-			line, _, _ := strings.Cut(out.String(), "\n")
-			require.NotEmpty(t, line)
-			assert.Contains(t, heading(s.get(path)), line)
-			assert.Contains(t, heading(s.get(path+"/report.html")), line)
+			for name, page := range map[string]string{"page": s.get(path), "served report": s.get(path + "/report.html"), "report": string(saved)} {
+				agrees(t, name, page, line, &cli)
+			}
 		})
 	}
 }
 
-// heading is the text of a page's first heading.
-func heading(page string) string {
-	_, rest, _ := strings.Cut(page, "<h1")
-	_, rest, _ = strings.Cut(rest, ">")
-	text, _, _ := strings.Cut(rest, "</h1>")
-	return text
+// printed is what a command prints where its output is no terminal.
+func printed(t *testing.T, args ...string) string {
+	t.Helper()
+	s, out, errs := screen(nil)
+	s.outTTY = false
+	require.Zero(t, run(args, s), errs)
+	return out.String()
+}
+
+// agrees holds that a page has the verdict's line, its shares, its facts and what to
+// measure next.
+func agrees(t *testing.T, name, page, line string, d *decode.Diagnosis) {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(page))
+	require.NoError(t, err)
+	shares := map[string]string{}
+	heading, place := "", ""
+	for n := range root.Descendants() {
+		switch {
+		case n.Data == "h1" && n.Type == html.ElementNode:
+			heading = wordsOf(n)
+		case classOf(n) == "place":
+			place = strings.TrimPrefix(wordsOf(n), "\u25b6 ")
+		case classOf(n) == "share":
+			shares[place] = wordsOf(n)
+		}
+	}
+	assert.Equal(t, line, heading, name)
+	require.Len(t, shares, len(d.Verdict.Locations), name)
+	for l, p := range d.Verdict.Locations {
+		assert.Equal(t, text.Percent(p), shares[text.Side(l)], "%s: %s", name, l)
+	}
+	all := strings.ToLower(wordsOf(root))
+	want := []string{d.Verdict.Summary}
+	if len(d.Next) > 0 {
+		want = append(want, d.Next[0].Test)
+	}
+	for _, f := range d.Findings {
+		want = append(want, f.Text)
+	}
+	for _, w := range want {
+		assert.Contains(t, all, strings.ToLower(strings.Join(strings.Fields(w), " ")), name)
+	}
+}
+
+func classOf(n *html.Node) string {
+	for _, a := range n.Attr {
+		if a.Key == "class" {
+			return a.Val
+		}
+	}
+	return ""
+}
+
+// wordsOf is the text below a node.
+func wordsOf(n *html.Node) string {
+	var b strings.Builder
+	for c := range n.Descendants() {
+		if c.Type == html.TextNode {
+			b.WriteString(c.Data + " ")
+		}
+	}
+	return strings.Join(strings.Fields(b.String()), " ")
 }
