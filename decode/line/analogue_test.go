@@ -26,14 +26,17 @@ type wave struct {
 }
 
 // samples are the voltages from begin to end, both in us, of a line that
-// begins to be driven at the first edge and is let go at the last.
-func (w wave) samples(edges []float64, from, to float64, rng *rand.Rand) []line.Event {
+// begins to be driven at the first edge and is let go at the last, appended to out.
+func (w wave) samples(out []line.Event, edges []float64, from, to float64, rng *rand.Rand) []line.Event {
 	pole := w.riseUS / 2.2
+	interval, code := 1/w.sampleMS, 5/math.Pow(2, float64(w.bits))
+	decay := math.Exp(-interval / pole) // over a whole interval without an edge
 	v, at, next := w.rest, from, 0
 	target := w.rest
-	var out []line.Event
-	for t := from; t < to; t += 1 / w.sampleMS {
+	for t := from; t < to; t += interval {
+		whole := at < t // since the sample before, unless an edge comes between
 		for next < len(edges) && edges[next] <= t {
+			whole = false
 			v = target + (v-target)*math.Exp(-(edges[next]-at)/pole)
 			at = edges[next]
 			switch {
@@ -46,12 +49,15 @@ func (w wave) samples(edges []float64, from, to float64, rng *rand.Rand) []line.
 			}
 			next++
 		}
-		v = target + (v-target)*math.Exp(-(t-at)/pole)
+		if whole {
+			v = target + (v-target)*decay
+		} else {
+			v = target + (v-target)*math.Exp(-(t-at)/pole)
+		}
 		at = t
 		seen := v + w.noise*rng.NormFloat64()
 		if w.bits > 0 {
-			step := 5 / math.Pow(2, float64(w.bits))
-			seen = math.Round(seen/step) * step
+			seen = math.Round(seen/code) * code
 		}
 		out = append(out, line.Event{At: time.Duration(math.Round(t * 1000)), Level: line.Voltage, Value: seen})
 	}
@@ -94,6 +100,7 @@ func talk(choose func(rng *rand.Rand) (transmitter, wave), frames int, seed uint
 		result.invented++
 	})
 	now := 0.0
+	var events []line.Event
 	for range frames {
 		s := randomFrame(rng)
 		x, w := choose(rng)
@@ -101,7 +108,8 @@ func talk(choose func(rng *rand.Rand) (transmitter, wave), frames int, seed uint
 		x.rng = rng
 		edges := driven(x, s, now+150)
 		end := edges[len(edges)-1] + 60
-		d.Add(w.samples(edges, now, end, rng))
+		events = w.samples(events[:0], edges, now, end, rng)
+		d.Add(events)
 		now = end
 	}
 	d.Finish()

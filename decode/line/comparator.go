@@ -13,6 +13,8 @@ const (
 	// filterNs is the time constant of the input filter where sampling is fast:
 	// twice tRxFilter (USB PD R3.2 V1.1, table 5.19), a tenth of the shortest pulse.
 	filterNs = 200
+	// filterReach ns after the sample before, that one is forgotten.
+	filterReach = 2 * filterNs
 	// hysteresis as a part of the swing: above the half of the noise allowed,
 	// 165 mVpp on 1.05 V (USB PD R3.2 V1.1, tables 5.18 and 5.19).
 	hysteresis = 0.1
@@ -49,6 +51,7 @@ type comparator struct {
 	interval int64 // the shortest between samples
 	raw      voltage
 	filtered voltage
+	passes   [filterReach]float64 // of the input filter, by the time since the sample before
 	begun    bool
 	used     bool // at any time
 
@@ -68,11 +71,15 @@ type comparator struct {
 }
 
 func newComparator(r *receiver) *comparator {
-	return &comparator{
+	c := &comparator{
 		receiver: r, interval: math.MaxInt64,
 		noise: pd.VNoiseIdle.Limits(pd.Revision32).MaxSI(), swing: pd.VSwing.Limits(pd.Revision32).NomSI(),
 		highest: extremes{sign: 1}, lowest: extremes{sign: -1},
 	}
+	for d := range c.passes {
+		c.passes[d] = 1 - math.Exp(-float64(d)/filterNs)
+	}
+	return c
 }
 
 // take takes the next sample. A voltage holds until the next one, less one
@@ -99,10 +106,9 @@ func (c *comparator) take(at int64, volts float64) {
 }
 
 func (c *comparator) filter(v voltage) {
-	d := float64(v.at - c.filtered.at)
 	pass := 1.0
-	if d < 2*filterNs {
-		pass = 1 - math.Exp(-d/filterNs)
+	if d := v.at - c.filtered.at; d < filterReach {
+		pass = c.passes[d]
 	}
 	c.filtered = voltage{v.at, c.filtered.volts + pass*(v.volts-c.filtered.volts)}
 	c.push(c.filtered)

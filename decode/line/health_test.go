@@ -208,11 +208,11 @@ func rested(signal uint8, level float64, ms int, frames int) []line.Event {
 	for i := range frames {
 		edges := driven(x, sent{"SOP", offerOf(i % 8)}, now+2000)
 		end := edges[len(edges)-1] + 200
-		events = append(events, w.samples(edges, now, end, rng)...)
+		events = w.samples(events, edges, now, end, rng)
 		now = end
 	}
 	w.sampleMS = 1
-	events = append(events, w.samples([]float64{1e12}, now, now+1000*float64(ms), rng)...)
+	events = w.samples(events, []float64{1e12}, now, now+1000*float64(ms), rng)
 	for i := range events {
 		events[i].Signal = signal
 	}
