@@ -131,7 +131,7 @@ func (d *detectors) takeRun(run []point) {
 // takeChunk does with a chunk what take does with each of its samples.
 func (d *detectors) takeChunk(c *chunk) {
 	d.lastV, d.lastA = c.t1, c.t1
-	d.trace.addChunk(c)
+	d.trace.addChunk(c, d.gapLimit())
 	d.energy.addChunk(c)
 	d.levels.addChunk(c, d.noise)
 	if !d.rises.open && d.falls.calm(c) {
@@ -147,7 +147,7 @@ func (d *detectors) takeChunk(c *chunk) {
 }
 
 func (d *detectors) takeSample(p point) {
-	d.trace.add(p)
+	d.trace.add(p, d.gapLimit())
 	d.findGap(p)
 	hasV, hasA := p.v == p.v, p.a == p.a
 	if hasV {

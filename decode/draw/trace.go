@@ -7,27 +7,30 @@ import (
 
 const maxBins = 1024
 
+// crowded is how many bins may be left over from a merge that spares the gaps. A log of
+// more gaps than that has them in its bins.
+const crowded = maxBins * 3 / 4
+
 // trace keeps the extent of the samples over time. When its bins are full
-// they are merged in pairs, so no extreme is ever lost.
+// they are merged in pairs, so no extreme is ever lost. A gap lies between bins.
 type trace struct {
 	bins  []Bin
 	per   int // samples a bin takes
 	total int
 }
 
-func (tr *trace) add(p point) {
+// add takes a sample; more than gapS after the last one is a gap.
+func (tr *trace) add(p point, gapS float64) {
 	tr.total++
-	if b := tr.room(1); b != nil {
+	if b := tr.room(1); b != nil && p.t-b.EndS <= gapS {
 		b.add(p)
 		return
 	}
-	n := len(tr.bins)
-	if n == maxBins {
-		for i := 0; i < maxBins/2; i++ {
-			tr.bins[i] = merged(tr.bins[2*i], tr.bins[2*i+1])
-		}
-		tr.bins = tr.bins[:maxBins/2]
+	if len(tr.bins) == maxBins {
 		tr.per *= 2
+		if tr.merge(gapS); len(tr.bins) > crowded {
+			tr.merge(math.Inf(1))
+		}
 	}
 	nan := math.NaN()
 	b := Bin{StartS: p.t, EndS: p.t, MinV: nan, MaxV: nan, MinA: nan, MaxA: nan}
@@ -35,12 +38,26 @@ func (tr *trace) add(p point) {
 	tr.bins = append(tr.bins, b)
 }
 
+// merge merges neighbours that no gap parts.
+func (tr *trace) merge(gapS float64) {
+	out := tr.bins[:0]
+	for i := 0; i < len(tr.bins); i++ {
+		b := tr.bins[i]
+		if i+1 < len(tr.bins) && tr.bins[i+1].StartS-b.EndS <= gapS {
+			b = merged(b, tr.bins[i+1])
+			i++
+		}
+		out = append(out, b)
+	}
+	tr.bins = out
+}
+
 // addChunk takes a chunk at once where the last bin has room for it.
-func (tr *trace) addChunk(c *chunk) {
+func (tr *trace) addChunk(c *chunk, gapS float64) {
 	b := tr.room(c.n)
 	if b == nil {
 		for _, p := range c.samples {
-			tr.add(p)
+			tr.add(p, gapS)
 		}
 		return
 	}

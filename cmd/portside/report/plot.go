@@ -118,7 +118,7 @@ func picture(d *decode.Diagnosis, title string) *plot {
 	p.findings(d)
 	for _, g := range r.Gaps {
 		if x, w, ok := p.stretch(g.StartS, g.EndS); ok {
-			p.Gaps = append(p.Gaps, bar{X: x, W: w, Label: "no samples"})
+			p.Gaps = joined(p.Gaps, bar{X: x, W: w, Label: "no samples"})
 		}
 	}
 	p.numbers(r)
@@ -153,6 +153,16 @@ func (p *plot) stretch(from, to float64) (x, w float64, ok bool) {
 	}
 	a, b := p.x(max(from, p.StartS)), p.x(min(to, p.EndS))
 	return a, max(1.5, round(b-a)), true
+}
+
+// joined adds a bar behind those that are there, as one with the last where both touch:
+// a log may have more gaps than the picture has pixels.
+func joined(bars []bar, b bar) []bar {
+	if last := len(bars) - 1; last >= 0 && bars[last].Label == b.Label && b.X <= bars[last].X+bars[last].W {
+		bars[last].W = round(max(bars[last].X+bars[last].W, b.X+b.W) - bars[last].X)
+		return bars
+	}
+	return append(bars, b)
 }
 
 func round(v float64) float64 { return math.Round(v*10) / 10 }

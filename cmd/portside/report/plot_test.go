@@ -45,3 +45,12 @@ func TestLettersDoNotCover(t *testing.T) {
 		})
 	}
 }
+
+// Gaps that touch in the picture are one: a log may have thousands.
+func TestGapsThatTouchAreOne(t *testing.T) {
+	var bars []bar
+	for _, b := range []bar{{X: 1, W: 2}, {X: 2, W: 0.5}, {X: 3, W: 1.5}, {X: 5, W: 1}, {X: 5.5, W: 3}} {
+		bars = joined(bars, b)
+	}
+	assert.Equal(t, []bar{{X: 1, W: 3.5}, {X: 5, W: 3.5}}, bars)
+}
