@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -15,6 +16,7 @@ import (
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
@@ -385,7 +387,11 @@ func TestEveryPageInABrowser(t *testing.T) {
 					assert.Empty(t, b.violations(axe), look.name)
 				}
 			}
-			b.run(chromedp.EmulateViewport(1100, 900), media(scheme(true)))
+			b.run(chromedp.EmulateViewport(1100, 900), media(scheme(false)), chromedp.Navigate(p.address))
+			for _, id := range value[[]string](b, `[...document.querySelectorAll("svg.plot")].map((svg) => svg.id)`) {
+				b.handles(id)
+			}
+			b.run(media(scheme(true)))
 			paper, err := chromedp.Run(b.ctx, chromedp.PrintToPDF())
 			require.NoError(t, err)
 			assert.True(t, strings.HasPrefix(string(paper), "%PDF"))
@@ -396,6 +402,70 @@ func TestEveryPageInABrowser(t *testing.T) {
 			b.quietBut(p.says)
 		})
 	}
+}
+
+// picture is where a picture lies on the screen and what it shows.
+type picture struct {
+	X, Y, Width, ScrollLeft float64
+	Readout                 string
+	Expected                float64 // the time at the middle of what is seen
+	Part                    bool    // dragging marks a part instead of moving along
+}
+
+func (b *tab) picture(id string) picture {
+	b.t.Helper()
+	return value[picture](b, fmt.Sprintf(`(() => {
+		const svg = document.getElementById(%q), scroll = svg.parentElement;
+		scroll.scrollIntoView({ block: "center" });
+		const seen = scroll.getBoundingClientRect(), box = svg.getBoundingClientRect();
+		const X = seen.left + seen.width / 2, inPicture = (X - box.left) / box.width * svg.viewBox.baseVal.width;
+		return {
+			X, Y: box.top + box.height / 2, Width: box.width, ScrollLeft: scroll.scrollLeft,
+			Readout: document.querySelector('.readout[data-for="' + svg.id + '"]').textContent,
+			Expected: +svg.dataset.start + (inPicture - svg.dataset.left) / svg.dataset.inner * (svg.dataset.end - svg.dataset.start),
+			Part: svg.dataset.drag === "part",
+		};
+	})()`, id))
+}
+
+// handles holds that a picture answers to mouse, wheel and keys.
+func (b *tab) handles(id string) {
+	b.t.Helper()
+	whole := b.picture(id)
+	b.run(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, whole.X, whole.Y))
+	at, words, _ := strings.Cut(b.picture(id).Readout, " s: ")
+	seconds, err := strconv.ParseFloat(at, 64)
+	require.NoError(b.t, err, "the readout under the cursor of %s", id)
+	bin := value[float64](b, fmt.Sprintf(`(() => { const svg = document.getElementById(%q); return (svg.dataset.end - svg.dataset.start) / 100; })()`, id))
+	assert.InDelta(b.t, whole.Expected, seconds, bin, "of the time under the cursor: %s", id)
+	assert.Regexp(b.t, `^(no V|[-\d.e]+( to [-\d.e]+)? V), (no A|[-\d.e]+( to [-\d.e]+)? A)$`, words, id)
+
+	b.run(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseWheel, whole.X, whole.Y, func(p *input.DispatchMouseEventParams) {
+		p.DeltaX, p.DeltaY = 0.01, -100 // an X of 0 would not be sent, and is asked for
+		p.Modifiers = int64(chromedp.ModifierCtrl)
+	}))
+	b.until(fmt.Sprintf("document.getElementById(%q).getBoundingClientRect().width > %f", id, 1.2*whole.Width))
+	closer := b.picture(id)
+	assert.InDelta(b.t, whole.Expected, closer.Expected, bin/2, "the wheel keeps the place under the cursor: %s", id)
+	b.run(chromedp.Focus(chromedp.CSS(fmt.Sprintf(".scroll:has(#%s)", id))), chromedp.KeyEvent("+"))
+	assert.InDelta(b.t, 2.5, b.picture(id).Width/whole.Width, 0.05, "the key comes closer: %s", id)
+
+	before := b.picture(id)
+	b.run(chromedp.MouseEvent(chromedp.MousePressed, before.X, before.Y, chromedp.ButtonLeft),
+		chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, before.X-60, before.Y, chromedp.ButtonLeft),
+		chromedp.MouseEvent(input.DispatchMouseEventTypeMouseReleased, before.X-60, before.Y, chromedp.ButtonLeft))
+	moved := b.picture(id).ScrollLeft - before.ScrollLeft
+	if before.Part {
+		assert.InDelta(b.t, 0, moved, 1, "the picture stays while a part is marked: %s", id)
+		assert.Contains(b.t, value[string](b, `document.querySelector("[data-part] .status").textContent`), "Marked:")
+		assert.NotEmpty(b.t, value[string](b, `document.querySelector("[data-part] [name=from]").value`))
+	} else {
+		assert.InDelta(b.t, 60, moved, 1, "dragging moves along: %s", id)
+	}
+	b.run(chromedp.KeyEvent("0"))
+	assert.InDelta(b.t, 1, b.picture(id).Width/whole.Width, 0.01, "0 shows the whole: %s", id)
+	b.run(chromedp.KeyEvent(kb.ArrowRight))
+	assert.NotEqual(b.t, before.Readout, b.picture(id).Readout, "the arrow keys move the readout: %s", id)
 }
 
 // axeCore is the script that looks for what shuts people out, "" where there is none.

@@ -70,7 +70,8 @@ for (const svg of document.querySelectorAll("svg.plot")) {
     closer(e.deltaY < 0 ? 1.25 : 0.8, (e.clientX - box.left) / box.width);
   }, { passive: false });
   let held = null;
-  svg.addEventListener("pointerdown", (e) => { held = e.pointerType === "mouse" ? e.clientX + scroll.scrollLeft : null; });
+  // Where a page marks a part by dragging it says so, and the picture stays.
+  svg.addEventListener("pointerdown", (e) => { held = e.pointerType === "mouse" && svg.dataset.drag !== "part" ? e.clientX + scroll.scrollLeft : null; });
   addEventListener("pointerup", () => { held = null; });
   svg.addEventListener("pointermove", (e) => { if (held !== null) scroll.scrollLeft = held - e.clientX; });
   svg.addEventListener("show-mark", (e) => {

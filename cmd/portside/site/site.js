@@ -68,6 +68,7 @@ for (const form of document.querySelectorAll("form[data-part]")) {
   box.setAttribute("class", "chosen");
   box.setAttribute("y", 0);
   box.setAttribute("height", svg.viewBox.baseVal.height);
+  svg.dataset.drag = "part";
   let origin = null;
   const at = (e) => {
     const frame = svg.getBoundingClientRect();
