@@ -10,8 +10,12 @@ import (
 	"math"
 	"time"
 
+	"portside/captures/delimited"
 	"portside/pd"
 )
+
+// MaxTime bounds every time in a file and every stated shift, either way.
+const MaxTime = delimited.MaxTime
 
 // Kind says what an input holds. It is told from the content, never from the
 // file's name.

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"portside/captures/delimited"
 	"portside/captures/line"
 )
 
@@ -82,7 +83,7 @@ func (s *headerSearch) fast(h *header) bool {
 	if h.columns.time.index == absent {
 		return s.options.RateHz*fastestMeter.Seconds() >= 1
 	}
-	clock := timeReader{unit: h.columns.time.unit, comma: h.comma()}
+	clock := h.columns.time.clock(h.comma())
 	var first, last time.Duration
 	rows := 0
 	for off := h.end; rows < lookAhead; {
@@ -98,7 +99,7 @@ func (s *headerSearch) fast(h *header) bool {
 		if h.columns.time.index >= len(cells) {
 			continue
 		}
-		at, ok := clock.read(cells[h.columns.time.index], 0)
+		at, ok := clock.Read(cells[h.columns.time.index], 0)
 		if !ok {
 			continue
 		}
@@ -156,13 +157,14 @@ func lineReadable(l *line.Layout, cells [][]byte, comma bool) bool {
 		return false
 	}
 	if l.Time != nil {
-		if _, ok := parseDecimal(cells[l.Time.Index], comma); !ok {
+		clock := delimited.Clock{Shift: l.Time.Shift, Comma: comma}
+		if _, ok := clock.Read(cells[l.Time.Index], 0); !ok {
 			return false
 		}
 	}
 	for _, c := range l.CC {
 		if cell := cells[c.Index]; len(cell) > 0 {
-			if _, ok := parseDecimal(cell, comma); !ok {
+			if _, ok := delimited.ParseDecimal(cell, comma); !ok {
 				return false
 			}
 		}

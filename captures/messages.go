@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"portside/captures/delimited"
 	"portside/pd"
 )
 
@@ -58,7 +59,7 @@ func (m *messageSource) sound(cells [][]byte) bool {
 	if m.tooMany(cells) || m.columns.time >= len(cells) || m.columns.sop >= len(cells) {
 		return false
 	}
-	_, isTime := parseDecimal(cells[m.columns.time], m.comma)
+	_, isTime := delimited.ParseDecimal(cells[m.columns.time], m.comma)
 	name := string(cells[m.columns.sop])
 	_, isSet := pd.ParseOrderedSet(name)
 	return isTime && (isSet || markerOf(name) != NoMarker)
@@ -128,9 +129,9 @@ func (m *messageSource) cell(index int) []byte {
 
 func (m *messageSource) time(index int) (time.Duration, error) {
 	cell := m.cell(index)
-	d, ok := parseDecimal(cell, m.comma)
+	d, ok := delimited.ParseDecimal(cell, m.comma)
 	if ok {
-		if at, fits := d.duration(unit{}); fits {
+		if at, fits := d.Duration(0, false); fits {
 			return at, nil
 		}
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"portside/captures/delimited"
 )
 
 // maxReading bounds what a meter at a USB-C port can show, in V and in A. A
@@ -15,7 +17,7 @@ const maxReading = 1000
 type meterSource struct {
 	rows    rowReader
 	columns meterColumns
-	clock   timeReader
+	clock   delimited.Clock
 	comma   bool
 	rateHz  float64
 	index   int // data rows so far, for a log without times
@@ -33,7 +35,7 @@ func newMeterSource(path string, lines *lineReader, h header, o Options) (*meter
 		columns: h.columns,
 		comma:   h.comma(),
 		rateHz:  o.RateHz,
-		clock:   timeReader{unit: h.columns.time.unit, comma: h.comma()},
+		clock:   h.columns.time.clock(h.comma()),
 	}
 	m.rows = rowReader{lines: lines, delimiter: h.delimiter, sound: func(cells [][]byte) bool {
 		return m.columns.readable(cells, m.comma)
@@ -62,7 +64,7 @@ func (m *meterSource) next(stats *Stats) (Record, error) {
 // row reads one row, the quick way where it can be gone. A row that cannot be
 // used is counted.
 func (m *meterSource) row(stats *Stats) (ok bool, err error) {
-	if m.plain && m.clock.form == formNumber {
+	if m.plain && m.clock.Form == delimited.Number {
 		ok, err = m.quick()
 	} else {
 		err = m.rows.next()
@@ -80,8 +82,8 @@ func (m *meterSource) forward(stats *Stats) bool {
 		stats.skip(Problem{Line: s.Line, At: s.At, HasAt: true}, "expected a time of %s or later, found %s: time goes backwards", m.last, s.At)
 		return false
 	}
-	if !m.begun && m.clock.form == formLocal {
-		stats.Notes = append(stats.Notes, localNote)
+	if !m.begun && m.clock.Form == delimited.Local {
+		stats.Notes = append(stats.Notes, delimited.LocalNote)
 	}
 	m.last, m.begun = s.At, true
 	return true
@@ -90,14 +92,14 @@ func (m *meterSource) forward(stats *Stats) bool {
 // cells reads the split cells of a row into the sample.
 func (m *meterSource) cells(stats *Stats) bool {
 	m.index++
-	form := m.clock.form
+	form := m.clock.Form
 	where := Problem{Line: m.rows.line}
 	var timeError error
 	if where.At, timeError = m.time(); timeError == nil {
 		where.HasAt = true
 	}
 	if err := m.values(where.At, timeError); err != nil {
-		m.clock.form = form // a row that is not used does not settle it
+		m.clock.Form = form // a row that is not used does not settle it
 		stats.skip(where, "%v", err)
 		return false
 	}
@@ -145,9 +147,9 @@ func (m *meterSource) time() (time.Duration, error) {
 		return 0, m.wrongCount()
 	}
 	cell := m.rows.cells[c.index]
-	at, ok := m.clock.read(cell, m.last)
+	at, ok := m.clock.Read(cell, m.last)
 	if !ok {
-		return 0, fmt.Errorf("expected %s, found %s", formNames[m.clock.form], shown(cell))
+		return 0, fmt.Errorf("expected %s, found %s", m.clock.Form, shown(cell))
 	}
 	return at, nil
 }
@@ -161,7 +163,7 @@ func (m *meterSource) reading(c meterColumn, what string) (float64, error) {
 	if len(cell) == 0 {
 		return math.NaN(), nil
 	}
-	v, ok := parseFloat(cell, m.comma, c.unit.shift)
+	v, ok := delimited.ParseFloat(cell, m.comma, c.unit.shift)
 	switch {
 	case !ok:
 		return 0, fmt.Errorf("expected %s, found %s", what, shown(cell))

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+
+	"portside/captures/delimited"
 )
 
 const absent = -1
@@ -14,6 +16,11 @@ type meterColumn struct {
 	unit  unit
 	named bool // the heading or --columns names the unit
 	also  int  // a further column that would do, or absent
+}
+
+// clock reads the cells of a time column.
+func (c meterColumn) clock(comma bool) delimited.Clock {
+	return delimited.Clock{Shift: c.unit.shift, Minutes: c.unit.minutes, Comma: comma}
 }
 
 // meterColumns are the columns of a meter log.
@@ -160,13 +167,13 @@ func (c *meterColumns) takeUnits(cells [][]byte, comma bool) (taken bool, err er
 			}
 		case column.named:
 		case column.unit.quantity == timeQuantity && !isUnit(word):
-			clock := timeReader{comma: comma}
-			if _, ok := clock.read(cells[column.index], 0); ok {
+			clock := delimited.Clock{Comma: comma}
+			if _, ok := clock.Read(cells[column.index], 0); ok {
 				return false, nil // a value, and no units row
 			}
 		default:
 			foreign = fmt.Errorf("a %s in a known unit (%s)", quantityNames[column.unit.quantity], acceptedUnits(column.unit.quantity))
-			if _, ok := parseDecimal(cells[column.index], comma); ok {
+			if _, ok := delimited.ParseDecimal(cells[column.index], comma); ok {
 				return false, nil
 			}
 		}
@@ -187,11 +194,11 @@ func (c *meterColumns) readable(cells [][]byte, comma bool) bool {
 		return false
 	}
 	if c.time.index != absent {
-		clock := timeReader{unit: c.time.unit, comma: comma}
+		clock := c.time.clock(comma)
 		if c.time.index >= len(cells) {
 			return false
 		}
-		if _, ok := clock.read(cells[c.time.index], 0); !ok {
+		if _, ok := clock.Read(cells[c.time.index], 0); !ok {
 			return false
 		}
 	}
@@ -200,7 +207,7 @@ func (c *meterColumns) readable(cells [][]byte, comma bool) bool {
 			return false
 		}
 		if cell := cells[column.index]; len(cell) > 0 {
-			if _, ok := parseDecimal(cell, comma); !ok {
+			if _, ok := delimited.ParseDecimal(cell, comma); !ok {
 				return false
 			}
 		}

@@ -3,6 +3,8 @@ package captures
 import (
 	"bytes"
 	"math"
+
+	"portside/captures/delimited"
 )
 
 // quick reads a row of plain numbers straight from the line. ok is false where
@@ -63,16 +65,16 @@ func (m *meterSource) quickCells(line []byte) (ok bool) {
 }
 
 // place puts a plain number into the sample.
-func (m *meterSource) place(index int, n decimal) (ok bool) {
+func (m *meterSource) place(index int, n delimited.Decimal) (ok bool) {
 	c, s := &m.columns, &m.sample
 	switch index {
 	case c.time.index:
-		s.At, ok = n.duration(c.time.unit)
+		s.At, ok = n.Duration(c.time.unit.shift, c.time.unit.minutes)
 	case c.voltage.index:
-		s.Volts, ok = n.exactFloat(c.voltage.unit.shift)
+		s.Volts, ok = n.ExactFloat(c.voltage.unit.shift)
 		ok = ok && math.Abs(s.Volts) <= maxReading
 	default:
-		s.Amps, ok = n.exactFloat(c.current.unit.shift)
+		s.Amps, ok = n.ExactFloat(c.current.unit.shift)
 		ok = ok && math.Abs(s.Amps) <= maxReading
 	}
 	return ok
@@ -80,19 +82,19 @@ func (m *meterSource) place(index int, n decimal) (ok bool) {
 
 // plainNumber reads sign, digits and one point up to the delimiter or the end
 // of the line; anything else is left to the full reader.
-func plainNumber(line []byte, at int, delimiter byte, comma bool) (n decimal, end int, ok bool) {
+func plainNumber(line []byte, at int, delimiter byte, comma bool) (n delimited.Decimal, end int, ok bool) {
 	for at < len(line) && line[at] == ' ' {
 		at++
 	}
 	if at < len(line) && line[at] == '-' {
-		n.negative = true
+		n.Negative = true
 		at++
 	}
 	start, point := at, -1
 	for ; at < len(line); at++ {
 		c := line[at]
 		if d := c - '0'; d <= 9 {
-			n.mantissa = n.mantissa*10 + uint64(d)
+			n.Mantissa = n.Mantissa*10 + uint64(d)
 			continue
 		}
 		if c == delimiter {
@@ -107,7 +109,7 @@ func plainNumber(line []byte, at int, delimiter byte, comma bool) (n decimal, en
 	digits := at - start
 	if point >= 0 {
 		digits--
-		n.exponent = -(at - point - 1)
+		n.Exponent = -(at - point - 1)
 	}
-	return n, at, digits > 0 && digits < mantissaDigits
+	return n, at, digits > 0 && digits < delimited.MantissaDigits
 }

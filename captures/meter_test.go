@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/captures/delimited"
 )
 
 // The same capture in every dialect gives the same samples. The forms are
@@ -79,6 +81,8 @@ func TestMeterDialects(t *testing.T) {
 		})
 	}
 }
+
+const day = 24 * time.Hour
 
 func TestMeterTimes(t *testing.T) {
 	stamp := func(seconds ...string) string {
@@ -151,8 +155,8 @@ func TestNinetyYearsOfMidnights(t *testing.T) {
 // back, and nobody can tell: the reader says what it takes them for.
 func TestStampsWithoutOffsetAreTold(t *testing.T) {
 	head := "time,voltage,current\n"
-	assert.Contains(t, read(t, head+"2024-02-29T10:00:00,5,1\n2024-02-29T10:00:01,5,1\n", Options{}).stats.Notes, localNote)
-	assert.NotContains(t, read(t, head+"2024-02-29T10:00:00Z,5,1\n", Options{}).stats.Notes, localNote)
+	assert.Contains(t, read(t, head+"2024-02-29T10:00:00,5,1\n2024-02-29T10:00:01,5,1\n", Options{}).stats.Notes, delimited.LocalNote)
+	assert.NotContains(t, read(t, head+"2024-02-29T10:00:00Z,5,1\n", Options{}).stats.Notes, delimited.LocalNote)
 }
 
 func TestMeterCells(t *testing.T) {

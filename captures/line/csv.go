@@ -7,6 +7,8 @@ import (
 	"math"
 	"strconv"
 	"time"
+
+	"portside/captures/delimited"
 )
 
 // Column is where a quantity stands in a row.
@@ -37,6 +39,7 @@ type CSV struct {
 	signals []Signal
 	columns []csvColumn // one for each signal
 	rateHz  float64
+	clock   delimited.Clock
 	rows    int // read so far, for a text without times
 	line    int
 	cells   [][]byte
@@ -66,6 +69,9 @@ func NewCSV(src io.Reader, l Layout, o Options) (*CSV, error) {
 		return nil, &UnusableError{Line: l.Line, Expected: "columns within the header", Found: "one beyond it"}
 	case l.Time == nil && !(o.RateHz > 0 && o.RateHz <= 1e9):
 		return nil, &UnusableError{Line: l.Line, Expected: "a time column", Found: "none", Hint: "give the rows a second with --rate HZ"}
+	}
+	if l.Time != nil {
+		c.clock = delimited.Clock{Shift: l.Time.Shift, Comma: l.Comma}
 	}
 	for _, column := range l.CC {
 		c.add(CC, column)
@@ -126,7 +132,7 @@ func (c *CSV) tellLevels() {
 		for i := range c.columns {
 			column := &c.columns[i]
 			cell := cells[column.Index]
-			if _, isNumber := parseValue(cell, c.layout.Comma, column.Shift); isNumber && !isLevel(cell) {
+			if _, isNumber := delimited.ParseFloat(cell, c.layout.Comma, column.Shift); isNumber && !isLevel(cell) {
 				column.levels = false
 			}
 		}
@@ -270,18 +276,24 @@ func (c *CSV) take(row []byte) {
 		c.stats.skip(c.line, "expected %d cells, found %s", c.layout.Cells, shown(bytes.TrimSpace(row)))
 		return
 	}
+	form := c.clock.Form
 	at, ok := c.at(cells)
 	if !ok {
+		c.clock.Form = form // a row that is not used does not settle it
 		return
 	}
 	for i := range c.columns {
 		event, ok := c.event(i, cells[c.columns[i].Index])
 		if !ok {
+			c.clock.Form = form
 			c.pending = c.pending[:0]
 			return
 		}
 		event.At = at
 		c.pending = append(c.pending, event)
+	}
+	if !c.begun && c.clock.Form == delimited.Local {
+		c.stats.Notes = append(c.stats.Notes, delimited.LocalNote)
 	}
 	c.now, c.begun = at, true
 	c.stats.Records++
@@ -293,10 +305,10 @@ func (c *CSV) at(cells [][]byte) (time.Duration, bool) {
 		return time.Duration(math.Round(float64(c.rows-1) / c.rateHz * 1e9)), true
 	}
 	cell := cells[c.layout.Time.Index]
-	at, ok := parseTime(cell, c.layout.Comma, c.layout.Time.Shift)
+	at, ok := c.clock.Read(cell, c.now)
 	switch {
 	case !ok:
-		c.stats.skip(c.line, "expected a time, found %s", shown(cell))
+		c.stats.skip(c.line, "expected %s, found %s", c.clock.Form, shown(cell))
 	case c.begun && at < c.now:
 		c.stats.skip(c.line, "expected a time of %s or later, found %s: time goes backwards", c.now, at)
 		return 0, false
@@ -317,7 +329,7 @@ func (c *CSV) event(i int, cell []byte) (Event, bool) {
 		event.Level = Low + Level(cell[0]-'0')
 		return event, true
 	}
-	value, ok := parseValue(cell, c.layout.Comma, column.Shift)
+	value, ok := delimited.ParseFloat(cell, c.layout.Comma, column.Shift)
 	if !ok || !(math.Abs(value) <= maxReading) {
 		c.stats.skip(c.line, "expected a number, found %s", shown(cell))
 		return event, false

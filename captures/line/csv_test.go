@@ -42,6 +42,8 @@ func layoutOf(header string, delimiter byte) line.Layout {
 	return l
 }
 
+const day = 24 * time.Hour
+
 func TestCSV(t *testing.T) {
 	tests := []struct {
 		name, header, rows string
@@ -61,6 +63,13 @@ func TestCSV(t *testing.T) {
 		{name: "time going backwards", header: "time_s,cc", rows: "1,1\n0.5,0\n1,0\n", events: []line.Event{high(time.Second, 0), low(time.Second, 0), over(time.Second)}, skipped: 1},
 		{name: "times before zero", header: "time_s,cc", rows: "-1e-6,1\n-0.0000005,0\n", events: []line.Event{high(-us, 0), low(-500, 0), over(-500)}},
 		{name: "a time out of range", header: "time_s,cc", rows: "1,1\n1e12,0\n9999999999999,0\n", events: []line.Event{high(time.Second, 0), over(time.Second)}, skipped: 2},
+		{name: "clock times, past midnight", header: "time_s,cc", rows: "23:59:59.9999995,1\n00:00:00,0\n0:00:00.000001,1\n", events: []line.Event{high(day-500, 0), low(day, 0), high(day+us, 0), over(day + us)}},
+		{name: "clock times with a decimal comma", header: "time_s;cc", delimiter: ';', rows: "10:00:00,5;1\n", events: []line.Event{high(10*time.Hour+500*time.Millisecond, 0), over(10*time.Hour + 500*time.Millisecond)}},
+		{name: "stamps count from the first row", header: "time_s,cc", rows: "2024-02-29T10:00:00.5Z,1\n2024-02-29T10:00:00.500001Z,0\n2024-02-29T11:00:00.500002+01:00,1\n", events: []line.Event{high(0, 0), low(us, 0), high(2*us, 0), over(2 * us)}},
+		{name: "stamps without an offset are told", header: "time_s,cc", rows: "2024-02-29 10:00:00,1\n2024-02-29 10:00:01,0\n", events: []line.Event{high(0, 0), low(time.Second, 0), over(time.Second)}, notes: 1},
+		{name: "one file has one form", header: "time_s,cc", rows: "10:00:00,1\n36001,1\n10:00:02,0\n2024-02-29T10:00:03Z,0\n", events: []line.Event{high(10*time.Hour, 0), low(10*time.Hour+2*time.Second, 0), over(10*time.Hour + 2*time.Second)}, skipped: 2},
+		{name: "a damaged row does not settle the form", header: "time_s,cc", rows: "12,x\n10:00:00,1\n", events: []line.Event{high(10*time.Hour, 0), over(10 * time.Hour)}, skipped: 1},
+		{name: "a clock time that goes back is no midnight", header: "time_s,cc", rows: "10:00:00,1\n09:00:00,0\n10:00:01,0\n", events: []line.Event{high(10*time.Hour, 0), low(10*time.Hour+time.Second, 0), over(10*time.Hour + time.Second)}, skipped: 1},
 		{name: "many digits", header: "time_s,cc", rows: "1.00000000000000000000000000000001,0.4100000000000000000000\n", events: []line.Event{volts(time.Second, 0, 0.41), over(time.Second)}},
 	}
 	for _, tt := range tests {
@@ -80,6 +89,7 @@ func TestCSV(t *testing.T) {
 				assert.Equal(t, e, events[i])
 			}
 			assert.Equal(t, tt.skipped, c.Stats().Skipped, c.Stats().Problems)
+			assert.Len(t, c.Stats().Notes, tt.notes)
 		})
 	}
 }

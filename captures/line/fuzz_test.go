@@ -59,6 +59,8 @@ func FuzzVCD(f *testing.F) {
 func FuzzCSV(f *testing.F) {
 	f.Add([]byte("0,1\n1e-6,0\n\n# x\n2e-6,\n"), "time_s,cc", byte(','))
 	f.Add([]byte("0;0,41;0,02;5,1;1e-3\n\"1\";1;2;3;4\n"), "time_us;cc1;cc2;vbus;ibus", byte(';'))
+	f.Add([]byte("23:59:59.999999,1\n00:00:00,0\n23:59:59.9,1\n"), "time_s,cc", byte(','))
+	f.Add([]byte("2024-02-29 10:00:00,5;0,41\n2024-02-29T10:00:00Z;1\n"), "time_s;cc", byte(';'))
 	f.Add([]byte("-1\t1\n-2\t1\n99999999999999999999\t0\n"), "time_s\tcc_v", byte('\t'))
 	f.Fuzz(func(t *testing.T, text []byte, header string, delimiter byte) {
 		c, err := line.NewCSV(bytes.NewReader(text), layoutOf(header, delimiter), line.Options{RateHz: 1e6})

@@ -1,4 +1,7 @@
-package captures
+// Package delimited reads single cells of a delimited text: numbers, and times in
+// whatever form a recorder writes them. NaN, infinities, hexadecimal and grouped
+// digits are no numbers.
+package delimited
 
 import (
 	"math"
@@ -12,25 +15,26 @@ import (
 // Duration (292 years). A larger number is a damaged cell and not a time.
 const MaxTime = 90 * 365 * day
 
-// decimal is a number as it stood in a cell: mantissa times ten to the
+// Decimal is a number as it stood in a cell: mantissa times ten to the
 // exponent. Four fields and no more: a larger struct is not kept in registers,
 // and reading takes twice the time.
-type decimal struct {
-	mantissa uint64
-	exponent int
-	negative bool
+type Decimal struct {
+	Mantissa uint64
+	Exponent int
+	Negative bool
 	half     bool // digits beyond the nineteenth were dropped, and the first was 5 or more
 }
 
-const mantissaDigits = 19 // the most that always fit a uint64
+// MantissaDigits is the most that always fit a mantissa.
+const MantissaDigits = 19
 
-// parseDecimal reads a whole cell: optional sign, digits with at most one
+// ParseDecimal reads a whole cell: optional sign, digits with at most one
 // point, optional exponent. A comma counts as the point where comma is set.
 // NaN, infinities, hexadecimal and digit grouping are refused.
-func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
+func ParseDecimal(cell []byte, comma bool) (d Decimal, ok bool) {
 	i := 0
 	if i < len(cell) && (cell[i] == '-' || cell[i] == '+') {
-		d.negative = cell[i] == '-'
+		d.Negative = cell[i] == '-'
 		i++
 	}
 	digits, seen, point := 0, false, false
@@ -39,20 +43,20 @@ func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
 		switch {
 		case c >= '0' && c <= '9':
 			seen = true
-			if digits >= mantissaDigits {
-				d.half = d.half || digits == mantissaDigits && c >= '5'
+			if digits >= MantissaDigits {
+				d.half = d.half || digits == MantissaDigits && c >= '5'
 				digits++
 				if !point {
-					d.exponent++
+					d.Exponent++
 				}
 				continue
 			}
-			d.mantissa = d.mantissa*10 + uint64(c-'0')
-			if d.mantissa > 0 {
+			d.Mantissa = d.Mantissa*10 + uint64(c-'0')
+			if d.Mantissa > 0 {
 				digits++
 			}
 			if point {
-				d.exponent--
+				d.Exponent--
 			}
 		case !point && (c == '.' || comma && c == ','):
 			point = true
@@ -70,7 +74,7 @@ func parseDecimal(cell []byte, comma bool) (d decimal, ok bool) {
 const maxExponent = 100_000
 
 // addExponent reads what follows the letter E.
-func (d *decimal) addExponent(cell []byte) bool {
+func (d *Decimal) addExponent(cell []byte) bool {
 	sign, i := 1, 0
 	if i < len(cell) && (cell[i] == '-' || cell[i] == '+') {
 		if cell[i] == '-' {
@@ -88,7 +92,7 @@ func (d *decimal) addExponent(cell []byte) bool {
 		}
 		n = min(n*10+int(cell[i]-'0'), maxExponent)
 	}
-	d.exponent += sign * n
+	d.Exponent += sign * n
 	return true
 }
 
@@ -98,42 +102,42 @@ var exactPowers = [...]float64{
 	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
 }
 
-// exactFloat is the correctly rounded value times ten to the shift, where one
+// ExactFloat is the correctly rounded value times ten to the shift, where one
 // multiplication or division of two exact numbers gives it.
-func (d decimal) exactFloat(shift int) (v float64, ok bool) {
-	e := d.exponent + shift
+func (d Decimal) ExactFloat(shift int) (v float64, ok bool) {
+	e := d.Exponent + shift
 	switch {
-	case d.mantissa == 0:
+	case d.Mantissa == 0:
 		return 0, true
-	case d.mantissa >= 1<<53: // with digits dropped too
+	case d.Mantissa >= 1<<53: // with digits dropped too
 		return 0, false
 	case e <= 0 && -e < len(exactPowers):
-		v = float64(d.mantissa) / exactPowers[-e]
+		v = float64(d.Mantissa) / exactPowers[-e]
 	case e > 0 && e < len(exactPowers):
-		v = float64(d.mantissa) * exactPowers[e]
+		v = float64(d.Mantissa) * exactPowers[e]
 	default:
 		return 0, false
 	}
-	if d.negative {
+	if d.Negative {
 		v = -v
 	}
 	return v, true
 }
 
-// parseFloat reads a whole cell as the float64 nearest to its number times ten
+// ParseFloat reads a whole cell as the float64 nearest to its number times ten
 // to the shift. A number that is too large for one is infinite.
-func parseFloat(cell []byte, comma bool, shift int) (v float64, ok bool) {
-	d, ok := parseDecimal(cell, comma)
+func ParseFloat(cell []byte, comma bool, shift int) (v float64, ok bool) {
+	d, ok := ParseDecimal(cell, comma)
 	if !ok {
 		return 0, false
 	}
-	if v, ok = d.exactFloat(shift); ok {
+	if v, ok = d.ExactFloat(shift); ok {
 		return v, true
 	}
 	return libraryFloat(cell, shift), true
 }
 
-// libraryFloat lets the library round all digits of a decimal.
+// libraryFloat lets the library round all digits of a Decimal.
 func libraryFloat(cell []byte, shift int) float64 {
 	text := make([]byte, 0, len(cell)+8)
 	for i, c := range cell {
@@ -152,22 +156,22 @@ func libraryFloat(cell []byte, shift int) float64 {
 	return v
 }
 
-// duration is the value in a unit of time, rounded to a nanosecond; ok is
-// false beyond MaxTime.
-func (d decimal) duration(u unit) (time.Duration, bool) {
+// Duration is the value times ten to the shift in seconds, or in minutes,
+// rounded to a nanosecond; ok is false beyond MaxTime.
+func (d Decimal) Duration(shift int, minutes bool) (at time.Duration, ok bool) {
 	times := uint64(1)
-	if u.minutes {
+	if minutes {
 		times = 60
 	}
-	e := d.exponent + u.shift + 9
-	ns, ok := scaled(d.mantissa, times, e)
+	e := d.Exponent + shift + 9
+	ns, ok := scaled(d.Mantissa, times, e)
 	if !ok || ns > uint64(MaxTime) {
 		return 0, false
 	}
 	if e == 0 && times == 1 && d.half {
 		ns++
 	}
-	if d.negative {
+	if d.Negative {
 		return -time.Duration(ns), true
 	}
 	return time.Duration(ns), true

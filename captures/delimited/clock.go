@@ -1,71 +1,76 @@
-package captures
+package delimited
 
 import (
 	"bytes"
 	"time"
 )
 
-// timeForm is how a log writes its times. One log has one form.
-type timeForm uint8
+// Form is how a log writes its times. One log has one form.
+type Form uint8
 
+// Forms of a time; the zero value is not settled yet.
 const (
-	formUnknown timeForm = iota
-	formNumber           // seconds, or the heading's unit
-	formClock            // HH:MM:SS.fff
-	formStamp            // RFC 3339
-	formLocal            // the same without an offset from UTC
+	Unsettled Form = iota
+	Number         // seconds, or the heading's unit
+	TimeOfDay      // HH:MM:SS.fff
+	Stamp          // RFC 3339
+	Local          // the same without an offset from UTC
 )
 
 var formNames = [...]string{
-	formUnknown: "a time",
-	formNumber:  "a time as a number",
-	formClock:   "a clock time HH:MM:SS",
-	formStamp:   "an RFC 3339 stamp",
-	formLocal:   "a stamp without an offset, as above",
+	Unsettled: "a time",
+	Number:    "a time as a number",
+	TimeOfDay: "a clock time HH:MM:SS",
+	Stamp:     "an RFC 3339 stamp",
+	Local:     "a stamp without an offset, as above",
 }
 
-// localNote says how stamps without an offset are read.
-const localNote = "the time stamps name no offset from UTC; they are taken as one clock that was never put forward or back"
+// String says what is expected of a cell.
+func (f Form) String() string { return formNames[f] }
 
-// timeReader turns time cells into times on the file's own clock: the number
-// in seconds, seconds since the first day's midnight, or seconds since the
-// first row.
-type timeReader struct {
-	form  timeForm
-	unit  unit
-	comma bool // a decimal comma is allowed
-	first time.Time
-	begun bool // first is known
+// LocalNote says how stamps without an offset are read.
+const LocalNote = "the time stamps name no offset from UTC; they are taken as one clock that was never put forward or back"
+
+// Clock turns time cells into times on the file's own clock: the number in
+// seconds, seconds since the first day's midnight, or seconds since the first
+// row. The zero value reads seconds with a decimal point.
+type Clock struct {
+	Form    Form // settled by the first cell that can be read; may be set back
+	Shift   int  // the power of ten that lifts a number to seconds, or to minutes
+	Minutes bool // a number is in minutes
+	Comma   bool // a decimal comma is allowed
+	first   time.Time
+	begun   bool // first is known
 }
 
-// read gives the time of a cell; ok is false where it is none. The form is
+// Read gives the time of a cell; ok is false where it is none. The form is
 // settled by the first cell that can be read. last is the time of the row
 // before; it tells the day of a clock time.
-func (r *timeReader) read(cell []byte, last time.Duration) (at time.Duration, ok bool) {
-	switch r.form {
-	case formNumber:
-		return r.number(cell)
-	case formClock:
-		return r.clock(cell, last)
-	case formStamp, formLocal:
-		return r.stamp(cell)
+func (c *Clock) Read(cell []byte, last time.Duration) (at time.Duration, ok bool) {
+	switch c.Form {
+	case Number:
+		return c.number(cell)
+	case TimeOfDay:
+		return c.clock(cell, last)
+	case Stamp, Local:
+		return c.stamp(cell)
 	}
-	for form := formNumber; form <= formLocal; form++ {
-		r.form = form
-		if at, ok = r.read(cell, last); ok {
+	for form := Number; form <= Local; form++ {
+		c.Form = form
+		if at, ok = c.Read(cell, last); ok {
 			return at, true
 		}
 	}
-	r.form = formUnknown
+	c.Form = Unsettled
 	return 0, false
 }
 
-func (r *timeReader) number(cell []byte) (time.Duration, bool) {
-	d, ok := parseDecimal(cell, r.comma)
+func (c *Clock) number(cell []byte) (time.Duration, bool) {
+	d, ok := ParseDecimal(cell, c.Comma)
 	if !ok {
 		return 0, false
 	}
-	return d.duration(r.unit)
+	return d.Duration(c.Shift, c.Minutes)
 }
 
 const (
@@ -79,8 +84,8 @@ const (
 )
 
 // clock reads a clock time on the day of the row before, or on the next.
-func (r *timeReader) clock(cell []byte, last time.Duration) (time.Duration, bool) {
-	at, ok := timeOfDay(cell, r.comma)
+func (c *Clock) clock(cell []byte, last time.Duration) (time.Duration, bool) {
+	at, ok := timeOfDay(cell, c.Comma)
 	if !ok {
 		return 0, false
 	}
@@ -107,11 +112,11 @@ func timeOfDay(cell []byte, comma bool) (time.Duration, bool) {
 	if len(rest) == 3 || len(rest) > 3 && rest[2] != '.' && (!comma || rest[2] != ',') {
 		return 0, false
 	}
-	d, ok := parseDecimal(rest, comma)
+	d, ok := ParseDecimal(rest, comma)
 	if !ok || bytes.ContainsAny(rest, "eE") {
 		return 0, false
 	}
-	s, ok := d.duration(unit{})
+	s, ok := d.Duration(0, false)
 	if !ok || s >= 61*time.Second { // 60 is a leap second
 		return 0, false
 	}
@@ -133,15 +138,15 @@ func clockDigits(cell []byte, least int) (n int, rest []byte, ok bool) {
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 // stamp reads an RFC 3339 stamp since the first one.
-func (r *timeReader) stamp(cell []byte) (time.Duration, bool) {
-	at, ok := parseStamp(cell, r.comma, r.form == formLocal)
+func (c *Clock) stamp(cell []byte) (time.Duration, bool) {
+	at, ok := parseStamp(cell, c.Comma, c.Form == Local)
 	if !ok {
 		return 0, false
 	}
-	if !r.begun {
-		r.first, r.begun = at, true
+	if !c.begun {
+		c.first, c.begun = at, true
 	}
-	d := at.Sub(r.first)
+	d := at.Sub(c.first)
 	return d, -MaxTime <= d && d <= MaxTime
 }
 
