@@ -106,11 +106,17 @@ func peakMiB(tb testing.TB, exe string, rows int) float64 {
 		_, _ = w.Write(row)
 	}
 	require.NoError(tb, w.Flush())
-	// not from the child's resource usage, which counts the test's own memory
-	// up to the start of the program
-	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", cmd.Process.Pid))
+	peak := peakOf(tb, cmd.Process.Pid)
 	require.NoError(tb, in.Close())
 	require.NoError(tb, cmd.Wait())
+	return peak
+}
+
+// peakOf is the most memory that a running process has taken so far. Its resource
+// usage would count the test's own up to the start of the program.
+func peakOf(tb testing.TB, pid int) float64 {
+	tb.Helper()
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	m := regexp.MustCompile(`VmHWM:\s+([0-9]+) kB`).FindSubmatch(status)
 	if err != nil || m == nil {
 		tb.Skip("the most memory of a process is told by Linux only")

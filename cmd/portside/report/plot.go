@@ -146,13 +146,16 @@ func (p *plot) x(s float64) float64 {
 	return round(float64(p.Left) + float64(p.Inner)*(s-p.StartS)/(p.EndS-p.StartS))
 }
 
+// thinnest is how thin a bar may be: a thinner one fades from the screen.
+const thinnest = 1.5
+
 // stretch is where a stretch of time lies, as far as it is in the picture.
 func (p *plot) stretch(from, to float64) (x, w float64, ok bool) {
 	if to < p.StartS || from > p.EndS {
 		return 0, 0, false
 	}
 	a, b := p.x(max(from, p.StartS)), p.x(min(to, p.EndS))
-	return a, max(1.5, round(b-a)), true
+	return a, max(thinnest, round(b-a)), true
 }
 
 // joined adds a bar behind those that are there, as one with the last where both touch:
@@ -298,7 +301,11 @@ func (p *plot) contracts(d *decode.Diagnosis) {
 			if w < 7*float64(len(label)) {
 				label = ""
 			}
-			p.Contracts = append(p.Contracts, bar{X: x, W: w, Label: label})
+			if w <= thinnest {
+				p.Contracts = joined(p.Contracts, bar{X: x, W: w})
+			} else {
+				p.Contracts = append(p.Contracts, bar{X: x, W: w, Label: label})
+			}
 		}
 	}
 }

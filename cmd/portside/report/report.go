@@ -198,11 +198,22 @@ func write(w io.Writer, v *View) error {
 // the tables and the files.
 func Templates() (*template.Template, error) {
 	return template.New("page.html").Funcs(template.FuncMap{
-		"figures": figures, "grave": grave, "named": named,
+		"figures": figures, "grave": grave, "named": named, "cellOf": cellOf,
 		"plus":    func(a, b float64) float64 { return round(a + b) },
 		"plusInt": func(a, b int) int { return a + b },
 		"minus":   func(a, b int) int { return a - b },
 	}).ParseFS(files, "page.html")
+}
+
+// tableCell is one cell of a table.
+type tableCell struct{ Text, Class string }
+
+// cellOf marks what holds figures and what names a severity.
+func cellOf(t table, column int, s string) tableCell {
+	if figures(t, column) {
+		return tableCell{s, "figures"}
+	}
+	return tableCell{s, grave(s)}
 }
 
 // figures reports a column that holds figures.
@@ -213,12 +224,24 @@ type table struct {
 	*text.Grid
 
 	Name string
+	Head []string
+	Rows [][]string
+	Late [][]string // the rows behind those that are left out
+	Left int        // how many are left out
 }
+
+// longestTable is how many rows of a table a page shows: more than anybody reads, and
+// a tenth of what the picture takes.
+const longestTable = 200
 
 // named names a table by its section and its headings.
 func named(section string, g *text.Grid) table {
 	headings := slices.DeleteFunc(slices.Clone(g.Head), func(h string) bool { return h == "" })
-	return table{g, section + ": " + strings.Join(headings, ", ")}
+	t := table{Grid: g, Name: section + ": " + strings.Join(headings, ", "), Head: g.Head, Rows: g.Rows}
+	if left := len(g.Rows) - longestTable; left > 0 {
+		t.Left, t.Rows, t.Late = left, g.Rows[:longestTable/2], g.Rows[len(g.Rows)-longestTable/2:]
+	}
+	return t
 }
 
 // grave is the severity that a cell or label names, "" for none.

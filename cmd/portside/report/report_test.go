@@ -361,3 +361,19 @@ func TestEachPictureListsItsLetters(t *testing.T) {
 		})
 	}
 }
+
+// A table of thousands of rows says how many it leaves out, and the page stays small.
+func TestLongTablesSayWhatTheyLeaveOut(t *testing.T) {
+	d := diagnosed(t, "sound-charging")
+	phase := d.Negotiation.Phases[0]
+	for i := range 20_000 {
+		phase.StartS = new(float64)
+		*phase.StartS = float64(i)
+		d.Negotiation.Phases = append(d.Negotiation.Phases, phase)
+	}
+	raw, root := page(t, d)
+	assert.Less(t, len(raw), 2<<20)
+	assert.Regexp(t, `1[0-9]{4} rows are left out here; --json lists them`, words(root))
+	_, root = page(t, diagnosed(t, "sound-charging"))
+	assert.NotContains(t, words(root), "left out")
+}
