@@ -2,6 +2,8 @@ package main
 
 import (
 	"os"
+	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -36,4 +38,28 @@ func TestReadmeShowsTheRealScreen(t *testing.T) {
 		return
 	}
 	assert.Equal(t, want, parts[3])
+}
+
+// Every test that the guide for contributors names is there.
+func TestTheGuideNamesRealTests(t *testing.T) {
+	guide, err := os.ReadFile("../../DEVELOPERS.md")
+	require.NoError(t, err)
+	var sources strings.Builder
+	for _, pattern := range []string{"*_test.go", "*/*_test.go", "../../*/*_test.go", "../../*/*/*_test.go"} {
+		files, err := filepath.Glob(pattern)
+		require.NoError(t, err)
+		for _, f := range files {
+			source, err := os.ReadFile(f)
+			require.NoError(t, err)
+			sources.Write(source)
+		}
+	}
+	names := regexp.MustCompile("`(Test[A-Z][A-Za-z0-9]+)`").FindAllStringSubmatch(string(guide), -1)
+	require.NotEmpty(t, names)
+	for _, n := range names {
+		assert.Contains(t, sources.String(), "func "+n[1]+"(", n[1])
+	}
+	for _, n := range regexp.MustCompile("`([a-z-]+\\.txtar)`").FindAllStringSubmatch(string(guide), -1) {
+		assert.FileExists(t, "testdata/script/"+n[1])
+	}
 }

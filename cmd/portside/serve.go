@@ -109,13 +109,17 @@ func serve(ctx context.Context, s *streams, o *serveOptions) error {
 	if err != nil {
 		return err
 	}
-	server := &http.Server{
+	return answer(ctx, s, o, limited(ctx, handler), listener)
+}
+
+// limited is a server that waits for nobody for ever.
+func limited(ctx context.Context, handler http.Handler) *http.Server {
+	return &http.Server{
 		Handler: handler, ReadHeaderTimeout: headerWait, ReadTimeout: readWait, WriteTimeout: writeWait,
 		IdleTimeout: idleWait, MaxHeaderBytes: headerBytes,
 		ErrorLog:    log.New(io.Discard, "", 0), // visitors that break off; what matters is told by Warn
 		BaseContext: func(net.Listener) context.Context { return ctx },
 	}
-	return answer(ctx, s, o, server, listener)
 }
 
 func answer(ctx context.Context, s *streams, o *serveOptions, server *http.Server, listener net.Listener) error {

@@ -4,8 +4,11 @@ import (
 	"bufio"
 	"bytes"
 	"encoding/json"
+	"flag"
+	"fmt"
 	"io"
 	"mime/multipart"
+	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -114,6 +117,63 @@ func TestServeFromStartToInterrupt(t *testing.T) {
 	}
 	for line := range s.lines {
 		assert.Fail(t, "standard error holds more than the address", line)
+	}
+}
+
+var long = flag.Bool("long", false, "wait out the times that a visitor is given")
+
+// The times of common practice for servers: 5 s for the header, 10 s for what follows,
+// 30 s for an answer, a minute between requests, 64 KiB of header.
+func TestNobodyIsWaitedForForever(t *testing.T) {
+	server := limited(t.Context(), http.NotFoundHandler())
+	assert.LessOrEqual(t, server.ReadHeaderTimeout, 5*time.Second)
+	assert.LessOrEqual(t, server.ReadTimeout, 10*time.Second)
+	assert.LessOrEqual(t, server.WriteTimeout, 30*time.Second)
+	assert.LessOrEqual(t, server.IdleTimeout, time.Minute)
+	assert.LessOrEqual(t, server.MaxHeaderBytes, 64<<10)
+	assert.Positive(t, min(server.ReadHeaderTimeout, server.ReadTimeout, server.WriteTimeout, server.IdleTimeout))
+	assert.Positive(t, server.MaxHeaderBytes)
+	if !*long {
+		return
+	}
+	host := strings.Trim(strings.TrimPrefix(startServe(t).address, "http://"), "/")
+	const begun = "POST /recordings HTTP/1.1\r\nHost: %s\r\nContent-Type: multipart/form-data; boundary=x\r\nContent-Length: 1000\r\n"
+	for name, sent := range map[string]string{"header": begun, "upload": begun + "\r\n--x\r\n"} {
+		c, err := net.Dial("tcp", host)
+		require.NoError(t, err)
+		defer c.Close()
+		_, err = fmt.Fprintf(c, sent, host)
+		require.NoError(t, err)
+		require.NoError(t, c.SetReadDeadline(time.Now().Add(20*time.Second)))
+		said, err := io.ReadAll(c)
+		require.NoError(t, err, "%s: the connection is closed", name)
+		assert.Equal(t, name == "upload", strings.Contains(string(said), "408 Request Timeout"), "%s: %s", name, said)
+	}
+}
+
+// An address that others reach is warned of, and a browser that cannot be opened is no
+// error.
+func TestServeSaysWhoReachesIt(t *testing.T) {
+	cmd := exec.Command(build(t), "serve", "--listen", "0.0.0.0:0", "--allow-host", "bench.example", "--open")
+	cmd.Env = []string{"PATH="}
+	out, err := cmd.StderrPipe()
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	t.Cleanup(func() { _ = cmd.Process.Kill() })
+	lines := bufio.NewScanner(out)
+	require.True(t, lines.Scan())
+	assert.Contains(t, lines.Text(), "other machines may reach this page, and it asks for no password")
+	require.True(t, lines.Scan())
+	require.Regexp(t, `^http://bench\.example:[0-9]+/$`, lines.Text())
+	port := strings.Trim(strings.TrimPrefix(lines.Text(), "http://bench.example:"), "/")
+	for host, want := range map[string]int{"127.0.0.1:" + port: http.StatusOK, "bench.example:" + port: http.StatusOK, "evil.example:" + port: http.StatusForbidden} {
+		r, err := http.NewRequest(http.MethodGet, "http://127.0.0.1:"+port+"/", nil)
+		require.NoError(t, err)
+		r.Host = host
+		answer, err := http.DefaultClient.Do(r)
+		require.NoError(t, err)
+		require.NoError(t, answer.Body.Close())
+		assert.Equal(t, want, answer.StatusCode, host)
 	}
 }
 

@@ -189,8 +189,18 @@ func write(w io.Writer, v *View) error {
 	if err := page.ExecuteTemplate(&b, "page.html", v); err != nil {
 		return err
 	}
-	_, err = b.WriteTo(w)
+	_, err = w.Write(Plain(b.Bytes()))
 	return err
+}
+
+// Plain shows what could steer a reader as text: control characters and marks that
+// turn the direction of writing. The templates see to markup; these they let through.
+func Plain(page []byte) []byte {
+	lines := bytes.Split(page, []byte("\n"))
+	for i, line := range lines {
+		lines[i] = []byte(text.Safe(string(line)))
+	}
+	return bytes.Join(lines, []byte("\n"))
 }
 
 // Templates are the parts of a page by name, each for a [View]: "verdict" is the

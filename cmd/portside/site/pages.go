@@ -83,7 +83,7 @@ func (s *Site) render(name string, status int, page any) (*answer, error) {
 	if err := s.pages.templates.ExecuteTemplate(&b, name, shown{Title: title(page), Version: s.Version + ", by " + s.Standard, Page: page}); err != nil {
 		return nil, fmt.Errorf("the page %s could not be made: %w", name, err)
 	}
-	return &answer{status: status, kind: htmlText, body: b.Bytes()}, nil
+	return &answer{status: status, kind: htmlText, body: report.Plain(b.Bytes())}, nil
 }
 
 func title(page any) string {
