@@ -18,6 +18,11 @@ const (
 	// hysteresis as a part of the swing: above the half of the noise allowed,
 	// 165 mVpp on 1.05 V (USB PD R3.2 V1.1, tables 5.18 and 5.19).
 	hysteresis = 0.1
+	// timesQuietest is how much more than the quietest window a busy one shows. The
+	// swings of windows of noise differ less: some twenty independent samples each.
+	timesQuietest = 3
+	// quietNs hold a rest: the longest message, of 2769 bits, is over.
+	quietNs = 11_000_000
 	// The level of a pulse is taken from whole bits only, between these times
 	// after its edge: half a bit is shorter, a bit longer.
 	settledNs, plateauNs = 1900, 2600
@@ -45,10 +50,12 @@ type sample struct {
 type comparator struct {
 	receiver *receiver
 	rest     restLevel
-	noise    float64 // a smaller swing is an idle line
+	noise    float64 // a smaller swing is an idle line, whatever the noise
+	quiet    quietest
 	swing    float64 // of a frame
 
-	interval int64 // the shortest between samples
+	interval int64 // the shortest between samples, that two in a row kept
+	apart    int64 // between the last two
 	raw      voltage
 	filtered voltage
 	passes   [filterReach]float64 // of the input filter, by the time since the sample before
@@ -64,7 +71,8 @@ type comparator struct {
 	last      voltage // decided last
 	high      bool
 	known     bool
-	crossedAt int64 // where the threshold was crossed last
+	above     bool  // the threshold
+	crossedAt int64 // since when
 	edgeAt    int64
 	sum       float64 // of the plateau since the last edge
 	count     float64
@@ -72,13 +80,14 @@ type comparator struct {
 
 func newComparator(r *receiver) *comparator {
 	c := &comparator{
-		receiver: r, interval: math.MaxInt64,
+		receiver: r, interval: math.MaxInt64, apart: math.MaxInt64,
 		noise: pd.VNoiseIdle.Limits(pd.Revision32).MaxSI(), swing: pd.VSwing.Limits(pd.Revision32).NomSI(),
 		highest: extremes{sign: 1}, lowest: extremes{sign: -1},
 	}
 	for d := range c.passes {
 		c.passes[d] = 1 - math.Exp(-float64(d)/filterNs)
 	}
+	c.quiet.clear()
 	return c
 }
 
@@ -97,9 +106,10 @@ func (c *comparator) take(at int64, volts float64) {
 		c.raw.volts = volts
 		return
 	}
-	c.interval = min(c.interval, d)
-	if held := at - c.interval; 2*d > 3*c.interval {
-		c.filter(voltage{held, c.raw.volts})
+	c.interval = min(c.interval, max(d, c.apart))
+	c.apart = d
+	if d-c.interval > c.interval/2 {
+		c.filter(voltage{at - c.interval, c.raw.volts})
 	}
 	c.filter(voltage{at, volts})
 	c.raw = voltage{at, volts}
@@ -141,6 +151,7 @@ func (c *comparator) finish() {
 	c.around, c.next, c.past, c.begun, c.known = c.around[:0], 0, 0, false, false
 	c.highest.clear()
 	c.lowest.clear()
+	c.quiet.clear()
 }
 
 // decide takes the next sample with the windows before and behind it.
@@ -149,6 +160,7 @@ func (c *comparator) decide() {
 	c.highest.forget(v.at)
 	c.lowest.forget(v.at)
 	v.top, v.bottom = c.highest.value(), c.lowest.value()
+	c.quiet.add(v.at, v.top-v.bottom)
 	for c.around[c.past].at < v.at-windowNs {
 		c.past++
 	}
@@ -162,7 +174,8 @@ func (c *comparator) decide() {
 			c.rest.add(v.voltage)
 		}
 	case !c.known:
-		c.known, c.high, c.edgeAt = true, v.volts > (w.top+w.bottom)/2, v.at
+		c.known, c.high, c.edgeAt = true, v.volts >= (w.top+w.bottom)/2, v.at
+		c.above = c.high
 	default:
 		c.compare(v.voltage, (w.top+w.bottom)/2, hysteresis*(w.top-w.bottom))
 	}
@@ -170,25 +183,22 @@ func (c *comparator) decide() {
 	c.next++
 }
 
-// busy reports a window with more in it than noise.
-func (c *comparator) busy(s *sample) bool { return s.top-s.bottom >= c.noise }
+// busy reports a window with more in it than noise. Until the line was seen at
+// rest, half the swing of a frame will do.
+func (c *comparator) busy(s *sample) bool {
+	return s.top-s.bottom >= max(c.noise, min(timesQuietest*c.quiet.value(), c.swing/2))
+}
 
 // compare looks for an edge between the sample before and this one.
 func (c *comparator) compare(v voltage, threshold, margin float64) {
-	before := c.last
-	if (before.volts < threshold) != (v.volts < threshold) {
-		part := (threshold - before.volts) / (v.volts - before.volts)
-		c.crossedAt = before.at + int64(math.Round(part*float64(v.at-before.at)))
+	if above := v.volts >= threshold; above != c.above {
+		c.above, c.crossedAt = above, c.crossing(v, threshold)
 	}
 	if c.high && v.volts < threshold-margin || !c.high && v.volts > threshold+margin {
-		at := c.crossedAt
-		if at <= c.edgeAt { // the threshold moved, not the line
-			at = v.at
-		}
 		c.high = !c.high
-		c.edgeAt = at
+		c.edgeAt = c.crossedAt
 		c.rest.end()
-		c.receiver.edge(at, c.high, plateau{float32(c.sum / c.count)})
+		c.receiver.edge(c.edgeAt, c.high, plateau{float32(c.sum / c.count)})
 		c.sum, c.count = 0, 0
 		return
 	}
@@ -196,6 +206,17 @@ func (c *comparator) compare(v voltage, threshold, margin float64) {
 		c.sum += v.volts
 		c.count++
 	}
+}
+
+// crossing is when the line went through the threshold between the sample before
+// and this one; at this one where the threshold moved and not the line.
+func (c *comparator) crossing(v voltage, threshold float64) int64 {
+	before := c.last
+	if (before.volts < threshold) == (v.volts < threshold) {
+		return v.at
+	}
+	part := (threshold - before.volts) / (v.volts - before.volts)
+	return before.at + int64(math.Round(part*float64(v.at-before.at)))
 }
 
 // extremes keeps the highest (sign 1) or lowest (sign -1) of a sliding window
@@ -227,3 +248,22 @@ func (e *extremes) forget(before int64) {
 func (e *extremes) clear() { e.values, e.first = e.values[:0], 0 }
 
 func (e *extremes) value() float64 { return e.values[e.first].volts }
+
+// quietest is the smallest swing of any window in the last times of quietNs.
+type quietest struct {
+	from        int64 // of the time that runs
+	now, before float64
+}
+
+func (q *quietest) add(at int64, swing float64) {
+	if at-q.from >= quietNs {
+		q.from, q.before, q.now = at, q.now, swing
+	}
+	q.now = min(q.now, swing)
+}
+
+func (q *quietest) value() float64 { return min(q.now, q.before) }
+
+func (q *quietest) clear() {
+	*q = quietest{from: math.MinInt64 / 2, now: math.Inf(1), before: math.Inf(1)}
+}
