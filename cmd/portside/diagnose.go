@@ -10,6 +10,7 @@ import (
 	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
 	"portside/decode"
+	"portside/decode/line"
 	"portside/decode/location"
 	"portside/decode/rules"
 )
@@ -78,7 +79,12 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 		Readings: readings, MeterAt: o.meterAt.value,
 		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
 	})
-	rec, err := openRecording(&o.recordingFlags, s, args)
+	var shown telling
+	var seen func(*line.Frame)
+	if o.html.path != "" {
+		seen = shown.take
+	}
+	rec, err := openRecordingSeen(&o.recordingFlags, s, args, seen)
 	if err != nil {
 		return err
 	}
@@ -96,7 +102,7 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 	}
 	if err == nil {
 		err = o.html.write(func(w io.Writer) error {
-			return report.Diagnosis(w, withBaseNames(d), again(o, baseNames(args)), about(rec))
+			return report.Diagnosis(w, withBaseNames(d), shown.view(rec.health()), again(o, baseNames(args)), about(rec))
 		})
 	}
 	switch {

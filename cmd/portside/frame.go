@@ -62,6 +62,39 @@ func showFrame(cmd *cobra.Command, s *streams, o *decodeFlags, args []string) er
 	return nil
 }
 
+// telling keeps the frame of a recording that tells most: the first that is broken, else
+// the first.
+type telling struct {
+	count int
+	n     int // of the frame, from 1
+	frame *line.Frame
+}
+
+func (t *telling) take(f *line.Frame) {
+	t.count++
+	if f.Picture == nil || len(f.Picture.Bits) == 0 {
+		return
+	}
+	if t.frame == nil || broken(f) && !broken(t.frame) {
+		t.n, t.frame = t.count, f
+	}
+}
+
+// broken reports a frame that nobody can use. One that is cut short comes before a
+// reset, and at the end of a recording.
+func broken(f *line.Frame) bool {
+	return !f.Good && f.Reason != line.CutShort && f.Reason != line.RecordingEnds
+}
+
+// view is the frame as it is drawn; nil where the recording has no line.
+func (t *telling) view(health *line.Result) *text.FrameView {
+	if t.frame == nil || health == nil {
+		return nil
+	}
+	v := frameView(t.n, t.frame, health.Limits)
+	return &v
+}
+
 // said is who speaks in the frame, and what.
 func said(f *line.Frame) (by, what string) {
 	m := f.Message()

@@ -28,7 +28,8 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 		return nil, err
 	}
 	engine := decode.NewEngine(options)
-	rec := &recording{flags: flags, progress: &progress{}}
+	var shown telling
+	rec := &recording{flags: flags, progress: &progress{}, seen: shown.take}
 	defer rec.close()
 	unread, err := rec.openAll(files)
 	if err != nil {
@@ -42,7 +43,7 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 	}
 	engine.Line(rec.health())
 	w := &weighing{engine: engine, stats: rec.stats(), clocks: rec.clocks()}
-	return &site.Analysis{Diagnosis: w.engine.Diagnose(w.stats, w.clocks), Unread: unread, Weigh: w.weigh}, nil
+	return &site.Analysis{Diagnosis: w.engine.Diagnose(w.stats, w.clocks), Unread: unread, Frame: shown.view(rec.health()), Weigh: w.weigh}, nil
 }
 
 // weighing is a recording that was read, ready to be weighed anew.

@@ -48,6 +48,7 @@ type View struct {
 	Lead     string
 	Sides    []Side
 	Plots    []*plot
+	Frame    *frame         // of a recording of the line; nil without
 	First    []text.Section // facts and the next measurement, above the picture
 	Sections []section
 	About    About
@@ -74,24 +75,34 @@ type Side struct {
 	Named    bool // the verdict names it
 }
 
-// Diagnosis writes the report of a diagnosis.
-func Diagnosis(w io.Writer, d *decode.Diagnosis, command string, about About) error {
-	return write(w, OfDiagnosis(d, command, about))
+// Diagnosis writes the report of a diagnosis; see [OfDiagnosis].
+func Diagnosis(w io.Writer, d *decode.Diagnosis, frame *text.FrameView, command string, about About) error {
+	return write(w, OfDiagnosis(d, frame, command, about))
 }
 
-// OfDiagnosis is what a page shows of a diagnosis. Command is the command line
-// so far, up to where a further --reading goes.
-func OfDiagnosis(d *decode.Diagnosis, command string, about About) *View {
+// OfDiagnosis is what a page shows of a diagnosis. Frame is one of a recording of the
+// line, or nil. Command is the command line so far, up to where a further --reading
+// goes.
+func OfDiagnosis(d *decode.Diagnosis, frame *text.FrameView, command string, about About) *View {
 	v := &View{
 		Heading: text.VerdictLine(&d.Verdict),
 		Lead:    text.Sentence(d.Verdict.Summary),
 		Sides:   sides(d),
-		First:   append([]text.Section{text.Facts(d)}, text.Next(d, command)...),
+		First:   []text.Section{text.Facts(d)},
 		About:   about,
+	}
+	next := text.Next(d, command)
+	if len(next) > 0 { // what comes after it stands behind the picture
+		v.First = append(v.First, next[0])
+		next = next[1:]
 	}
 	if p := picture(d, "Voltage, current and contracts over time"); p != nil {
 		v.Plots = append(v.Plots, p)
 	}
+	if frame != nil {
+		v.Frame = frameOf(frame)
+	}
+	v.list(next, "")
 	v.list(text.Detail(d), "plot")
 	v.Title = title(v.Heading, about.Read())
 	return v

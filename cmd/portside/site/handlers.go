@@ -125,7 +125,7 @@ func (s *Site) result(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 
 // view is what the report of a result shows.
 func (s *Site) view(of *result) *report.View {
-	return report.OfDiagnosis(of.diagnosis, s.Command(of.names(), of.question), s.about(of.shown()))
+	return report.OfDiagnosis(of.diagnosis, of.frame, s.Command(of.names(), of.question), s.about(of.shown()))
 }
 
 // mostAsked is how many measurements the form offers at once.
@@ -173,7 +173,7 @@ func (s *Site) report(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	var b bytes.Buffer
-	if err := report.Diagnosis(&b, of.diagnosis, s.Command(of.names(), of.question), s.about(of.shown())); err != nil {
+	if err := report.Diagnosis(&b, of.diagnosis, of.frame, s.Command(of.names(), of.question), s.about(of.shown())); err != nil {
 		return nil, err
 	}
 	return &answer{kind: htmlText, body: b.Bytes(), name: fmt.Sprintf("portside-%d.html", of.number)}, nil
@@ -199,7 +199,7 @@ func (s *Site) again(w http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	made := &result{
-		question: q, files: of.files, unread: of.unread, kept: of.kept, weigh: of.weigh, large: of.large,
+		question: q, frame: of.frame, files: of.files, unread: of.unread, kept: of.kept, weigh: of.weigh, large: of.large,
 		earlier: of.diagnosis.Verdict.Locations,
 	}
 	if err := s.reconsider(r.Context(), made, of); err != nil {

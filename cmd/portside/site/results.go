@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"portside/cmd/portside/report"
+	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/rules"
 )
@@ -20,6 +21,7 @@ type result struct {
 	number    int // from 1, in the order of the results
 	question  Question
 	diagnosis *decode.Diagnosis
+	frame     *text.FrameView // of a recording of the line; nil where there is none
 	files     []report.File
 	unread    []string // why each of the files is not in the diagnosis, "" where it is
 	kept      []*kept  // the recording itself; nil where it is not held

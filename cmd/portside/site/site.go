@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"portside/cmd/portside/report"
+	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/location"
 )
@@ -45,6 +46,9 @@ type Analysis struct {
 	// Unread says of each file, in their order, why it is not in the diagnosis;
 	// "" where it is.
 	Unread []string
+	// Frame is the one of a recording of the line that tells most; nil where there
+	// is none.
+	Frame *text.FrameView
 	// Weigh diagnoses the same records under other readings, another place or
 	// other limits of the meter. It needs no file and may be called at any time,
 	// also by several at once.

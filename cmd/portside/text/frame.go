@@ -26,11 +26,16 @@ type FrameView struct {
 // FrameFigure is one measured figure beside its limit.
 type FrameFigure struct{ Name, Value, Limit string }
 
+// The parts of a frame (USB PD R3.2 V1.1, sections 5.3 and 5.4).
 const (
-	bitColumns    = 2 // one for each half
-	bitsPerSymbol = 5
-	bitsPerRow    = 20 // an ordered set, or two bytes
-	frameLabel    = 10
+	BitsPerSymbol = 5
+	SetSymbols    = 4 // of an ordered set
+)
+
+const (
+	bitColumns = 2  // one for each half
+	bitsPerRow = 20 // an ordered set, or two bytes
+	frameLabel = 10
 )
 
 // Frame draws a frame: the level of the line over the bits, under them the
@@ -92,10 +97,10 @@ func (p *page) frameRow(f *FrameView, from, to int, note string) {
 		return
 	}
 	var symbols, bytes strings.Builder
-	for at := from; at+bitsPerSymbol <= to; at += bitsPerSymbol {
-		n := (at - f.SetAt) / bitsPerSymbol
-		symbols.WriteString(pad(f.Symbols[n].String(), bitColumns*bitsPerSymbol))
-		bytes.WriteString(pad(byteAt(f.Symbols, n), bitColumns*bitsPerSymbol))
+	for at := from; at+BitsPerSymbol <= to; at += BitsPerSymbol {
+		n := (at - f.SetAt) / BitsPerSymbol
+		symbols.WriteString(pad(f.Symbols[n].String(), bitColumns*BitsPerSymbol))
+		bytes.WriteString(pad(f.Byte(n), bitColumns*BitsPerSymbol))
 	}
 	p.put(indent + symbols.String())
 	if strings.TrimSpace(bytes.String()) != "" {
@@ -103,41 +108,51 @@ func (p *page) frameRow(f *FrameView, from, to int, note string) {
 	}
 }
 
-// byteAt is the byte whose low nibble, the first sent, is symbol n.
-func byteAt(symbols []pd.Symbol, n int) string {
-	const setSymbols = 4
-	if n < setSymbols || n%2 == 1 || n+1 >= len(symbols) {
+// Byte is the byte whose low nibble, the first sent, is symbol n; "" where none begins
+// there.
+func (f *FrameView) Byte(n int) string {
+	if n < SetSymbols || n%2 == 1 || n+1 >= len(f.Symbols) {
 		return ""
 	}
-	low, isLow := symbols[n].Nibble()
-	high, isHigh := symbols[n+1].Nibble()
+	low, isLow := f.Symbols[n].Nibble()
+	high, isHigh := f.Symbols[n+1].Nibble()
 	if !isLow || !isHigh {
 		return ""
 	}
 	return fmt.Sprintf("%02X", high<<4|low)
 }
 
-// levels draws the line: it changes at the start of every bit, and in the
-// middle of a 1.
+// levels draws the line.
 func (p *page) levels(f *FrameView, from, to int) string {
-	marks := [2]string{"_", "-"}
+	low, high := "_", "-"
 	if p.look.Unicode {
-		marks = [2]string{"\u2581", "\u2594"}
-	}
-	level := 0
-	if f.High {
-		level = 1
+		low, high = "\u2581", "\u2594"
 	}
 	var out strings.Builder
-	for i, b := range f.Bits[:to] {
-		for half := range bitColumns {
-			if (half == 0 && i > 0) || (half == 1 && b == 1) {
-				level = 1 - level
-			}
-			if i >= from {
-				out.WriteString(marks[level])
-			}
+	for _, isHigh := range f.Levels()[bitColumns*from : bitColumns*to] {
+		mark := low
+		if isHigh {
+			mark = high
 		}
+		out.WriteString(mark)
 	}
 	return out.String()
+}
+
+// Levels says of both halves of every bit whether the line is high: it changes at the
+// start of every bit, and in the middle of a 1.
+func (f *FrameView) Levels() []bool {
+	out := make([]bool, 0, bitColumns*len(f.Bits))
+	high := f.High
+	for i, b := range f.Bits {
+		if i > 0 {
+			high = !high
+		}
+		out = append(out, high)
+		if b == 1 {
+			high = !high
+		}
+		out = append(out, high)
+	}
+	return out
 }
