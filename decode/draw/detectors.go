@@ -33,6 +33,7 @@ type detectors struct {
 	levels   leveller
 	falls    fallFinder
 	rises    riseFinder
+	slides   slideFinder
 	gaps     keep[Gap]
 	segments segmenter
 	shapes   shapes
@@ -52,6 +53,7 @@ func newDetectors() *detectors {
 	d.levels.init()
 	d.falls.init()
 	d.rises.init()
+	d.slides.init()
 	d.shapes.init()
 	return d
 }
@@ -134,6 +136,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.trace.addChunk(c, d.gapLimit())
 	d.energy.addChunk(c)
 	d.levels.addChunk(c, d.noise)
+	d.slides.addChunk(c, d.noise)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
 	} else {
@@ -161,6 +164,7 @@ func (d *detectors) takeSample(p point) {
 	}
 	if hasV {
 		d.levels.add(p, d.noise)
+		d.slides.add(p, d.noise)
 		d.falls.add(p)
 		d.rises.add(p, d.falls.recent[:d.falls.n], d.noise)
 	}
@@ -284,6 +288,7 @@ func (d *detectors) clone() *detectors {
 	c.levels = d.levels.clone()
 	c.falls = d.falls.clone()
 	c.rises = d.rises.clone()
+	c.slides = d.slides.clone()
 	c.segments = d.segments.clone()
 	c.shapes = d.shapes.clone()
 	return &c
@@ -308,6 +313,7 @@ func (d *detectors) result() *Result {
 	r.Levels = d.levels.finish(&unpublished)
 	r.Collapses = d.falls.finish(&unpublished)
 	r.Rises = d.rises.finish(&unpublished)
+	r.Slides = d.slides.out.take(&unpublished)
 	d.shapes.result(r, d.seen.endS)
 	d.measure(r)
 	return r

@@ -17,6 +17,7 @@ type Result struct {
 	// What the rules need beside the published lists.
 	Levels    []Level    `json:"-"` // runs of one VBUS level, in time order
 	Collapses []Collapse `json:"-"`
+	Slides    []Slide    `json:"-"`
 	Gaps      []Gap      `json:"-"`
 	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side
 	Trace     []Bin      `json:"-"` // minimum and maximum over time, for pictures

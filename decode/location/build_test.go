@@ -34,6 +34,9 @@ func level(from, to, volts, amps float64) build {
 				nominal = n
 			}
 		}
+		if nominal == 0 && volts > absentV {
+			nominal = volts
+		}
 		d := f.Draw
 		d.Levels = append(d.Levels, draw.Level{StartS: from, EndS: to, VoltageV: volts, MinV: volts, MaxV: volts, NominalV: nominal, MeanA: amps, MaxA: amps, N: 100})
 		d.Plateaus = append(d.Plateaus, draw.Plateau{StartS: from, EndS: to, VoltageV: &volts, CurrentA: &amps, N: 100})
@@ -88,6 +91,16 @@ func contract(at float64, mv, ma int) build {
 	}
 }
 
+// offered are fixed objects of the last capabilities.
+func offered(mv ...int) build {
+	return func(f *rules.Facts) {
+		for _, v := range mv {
+			ma := 3250
+			f.Negotiation.Offers = append(f.Negotiation.Offers, negotiation.Offer{Kind: "fixed", VoltageMV: &v, CurrentMA: &ma})
+		}
+	}
+}
+
 // lost adds contracts that a Hard Reset ends again.
 func lost(times ...float64) build {
 	return func(f *rules.Facts) {
@@ -115,6 +128,12 @@ func exponent(n, leakOhm float64) build {
 	return func(f *rules.Facts) {
 		f.Draw.Measured.LoadExponent = &draw.Quantity{Value: n, Uncertainty: ref(0.05)}
 		f.Draw.Measured.LeakResistanceOhm = &draw.Quantity{Value: leakOhm, Uncertainty: ref(1.0)}
+	}
+}
+
+func slide(from, to float64) build {
+	return func(f *rules.Facts) {
+		f.Draw.Slides = append(f.Draw.Slides, draw.Slide{StartS: from, EndS: to, FromV: 20, ToV: 17, AtA: 1.6})
 	}
 }
 

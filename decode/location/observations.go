@@ -172,19 +172,8 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
 		out = append(out, m.observe(series, exactly(seriesSound), text))
 	}
-	if f, known := p.found["vbus-out-of-range"]; known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f) {
-		side := windowLow
-		if f.Severity == rules.Fault && aboveNominal(f) {
-			side = windowHigh
-		}
-		out = append(out, m.observe(windowTopic(), exactly(side), f.Text))
-	}
-	if level, odd := p.oddLevel(d); odd {
-		kind := windowOdd
-		if p.beyondProgrammable(level) {
-			kind = windowBeyond
-		}
-		out = append(out, m.observe(windowTopic(), exactly(kind), fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)))
+	if o, ok := m.window(p, d); ok {
+		out = append(out, o)
 	}
 	if amps, ok := p.beforeContract(d); ok {
 		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
@@ -196,6 +185,58 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))
 	}
 	return out
+}
+
+// window is VBUS against what it should be, where it is not.
+func (m model) window(p picture, d *draw.Result) (observation, bool) {
+	f, known := p.found["vbus-out-of-range"]
+	known = known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f)
+	switch {
+	case known && p.Facts.Negotiation != nil:
+		kind := p.againstAgreed(f)
+		return m.observe(agreedTopic(kind), exactly(kind), f.Text), true
+	case known:
+		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
+	}
+	if l, lower := standsLower(d); lower && p.is("vbus-collapse", rules.Fault) {
+		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
+		return m.observe(windowTopic(), exactly(windowSlides), text), true
+	}
+	if level, odd := p.oddLevel(d); odd {
+		kind := windowOdd
+		if p.beyondProgrammable(level) {
+			kind = windowBeyond
+		}
+		return m.observe(windowTopic(), exactly(kind), fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
+	}
+	return observation{}, false
+}
+
+// againstAgreed is how VBUS is out of the window of its contract.
+func (p picture) againstAgreed(f rules.Finding) string {
+	amps, measured := f.Values["current_a"].(float64)
+	promised, known := p.promisedA()
+	switch {
+	case f.Severity == rules.Fault && aboveNominal(f):
+		return windowRaised
+	case f.Severity == rules.Fault && measured && known && amps < atLimit*promised:
+		return windowSunk
+	default:
+		return windowLow
+	}
+}
+
+// againstFixed is how VBUS is out of the window of the fixed voltage that it is nearest to.
+func againstFixed(f rules.Finding) string {
+	_, slides := f.Values["slide_s"]
+	switch {
+	case slides:
+		return windowSlides
+	case f.Severity == rules.Fault && aboveNominal(f):
+		return windowHigh
+	default:
+		return windowLow
+	}
 }
 
 // oddLevelS is how long a level must stand to be called steady: a programmable
@@ -259,7 +300,8 @@ func early(amps float64) string {
 // leaves it, and it tells no side.
 func leftOver(f rules.Finding) bool {
 	_, hasN := f.Values["nominal_v"]
-	return f.Severity != rules.Fault && !hasN
+	_, slides := f.Values["slide_s"]
+	return f.Severity != rules.Fault && !hasN && !slides
 }
 
 func aboveNominal(f rules.Finding) bool {

@@ -100,7 +100,25 @@ func (p picture) gaveWay(d *draw.Result) (seen, string) {
 	if !p.is("vbus-collapse", rules.Fault) || len(d.Collapses) == 0 || p.searches(d) {
 		return nil, ""
 	}
+	if _, lower := standsLower(d); lower {
+		return nil, ""
+	}
 	return exactly(drawDrops), p.text("vbus-collapse")
+}
+
+// standsLower is the level that VBUS falls to and stands at, carrying a working draw: it
+// gives way and does not go away.
+func standsLower(d *draw.Result) (draw.Level, bool) {
+	if len(d.Collapses) != 1 {
+		return draw.Level{}, false
+	}
+	c := d.Collapses[0]
+	for _, l := range d.Levels {
+		if l.EndS-l.StartS >= minLevelS && l.StartS >= c.TimeS-minLevelS && l.EndS > c.TimeS {
+			return l, l.VoltageV >= contractV && l.VoltageV < c.FromV && l.MeanA >= standbyA
+		}
+	}
+	return draw.Level{}, false
 }
 
 // searchFalls is how often a search of a plain 5 V source may overload it before

@@ -10,7 +10,10 @@ const (
 
 	windowInside = "inside"
 	windowLow    = "low"
+	windowSunk   = "sunk"
+	windowSlides = "slides"
 	windowHigh   = "high"
+	windowRaised = "raised"
 	windowOdd    = "odd"
 	windowBeyond = "beyond-programmable"
 
@@ -55,15 +58,37 @@ func seriesTopic(meterAt string) topic {
 	return t
 }
 
+const windowTable = "USB PD R3.2 V1.1 tables 7.23 and 7.25 (vSrcNew, vSafe5V)"
+
+// windowTopic is VBUS against the fixed voltages, where nobody says what was agreed.
 func windowTopic() topic {
-	const table = "USB PD R3.2 V1.1 tables 7.23 and 7.25 (vSrcNew, vSafe5V)"
 	return topic{name: "voltage window", cap: recordingCap, rows: []row{
-		{windowInside, "inside its window", 96, like{source: 74, cable: 84, mains: 90, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", table},
-		{windowLow, "below its window", 3.2, like{source: 16, cable: 15, mains: 8, vbusLeak: 14, vbusShort: 38, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", table},
-		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", table},
-		{windowOdd, "steady at what no fixed supply gives", 2, like{source: 9, healthyPart: 4}, "a programmable contract moves more often than it stands; a source out of its window stands", table},
+		{windowInside, "inside its window", 96, like{source: 70, cable: 84, mains: 88, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
+		{windowLow, "below its window", 3.2, like{source: 14, cable: 13, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{windowSlides, "slides down under load, slower than a contract changes", 0.6, like{source: 8, cable: 3, mains: 5, powContact: 3, vbusShort: 3, vbusLeak: 1, railShort: 1.5, inputShort: 2, healthyPart: 0.3}, "a source that gives way slowly, or a programmable contract on its way down", "USB PD R3.2 V1.1 table 7.23 (tSrcSettle); " + practice},
+		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
+		{windowOdd, "steady at what no fixed supply gives", 2, like{source: 9, healthyPart: 4}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
 		{windowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 9, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
 	}}
+}
+
+// agreedTopic is VBUS against what the messages agreed on. What stands above it, or far
+// below it at less than the agreed current, is the source's doing, as a step of the
+// protocol has one speaker.
+func agreedTopic(outcome string) topic {
+	t := topic{name: "voltage window", cap: recordingCap, rows: []row{
+		{windowInside, "inside its window", 96, like{source: 66, cable: 80, mains: 84, vbusLeak: 85, vbusShort: 60, powContact: 84, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
+		{windowLow, "below its window", 3.2, like{source: 10, cable: 11, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 10, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{windowSunk, "far below its window while less than the contract flows", 0.3, like{source: 16, cable: 9, mains: 8, powContact: 6, vbusShort: 3, healthyPart: 0.1}, "a source gives its voltage up to its limit of current: it gives way before that, or a lead takes more than a sound machine's draw leaves", windowTable + "; " + practice},
+		{windowRaised, "above what was agreed", 0.1, like{source: 10, mains: 2, healthyPart: 0.1}, "only the source can raise VBUS", windowTable},
+	}}
+	switch outcome {
+	case windowSunk:
+		t.cap = protocolCap
+	case windowRaised: // against it stands only a meter that is far off
+		t.cap = coldCap
+	}
+	return t
 }
 
 // loadTopic is the law of the load. The input switches are open before the

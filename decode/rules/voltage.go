@@ -105,7 +105,22 @@ func findVBUSOutOfRange(f *Facts, r Rule) []Finding {
 			}
 		}
 	}
+	if f.Negotiation == nil && len(out) == 0 {
+		out = slid(f.Draw, r)
+	}
 	return out
+}
+
+// slid reports VBUS that slides away from a contract, for a meter alone: which contract
+// stands where it ends nobody says.
+func slid(d *draw.Result, r Rule) []Finding {
+	if len(d.Slides) == 0 || len(d.Slides) > mostReplugs { // a programmable contract goes down and up again and again
+		return nil
+	}
+	s := d.Slides[0]
+	text := fmt.Sprintf("VBUS slides from %s to %s in %.1f s while %s flows: no fixed supply changes so slowly, so it gives way, or a programmable one is asked for less",
+		volts(s.FromV), volts(s.ToV), s.EndS-s.StartS, amps(s.AtA))
+	return []Finding{r.finding(Warning, s.StartS, s.EndS, text, values{"from_v": s.FromV, "to_v": s.ToV, "slide_s": s.EndS - s.StartS, "current_a": s.AtA})}
 }
 
 // adjustable reports a recording whose contract sets the voltage in steps, so
@@ -124,7 +139,10 @@ func adjustable(f *Facts) bool {
 
 func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	accuracy := f.AccuracyV / 100 * l.VoltageV
-	nominal, known := nominalOf(f, l)
+	nominal, known := agreedFor(f, l)
+	if !known {
+		nominal, known = nominalOf(f, l)
+	}
 	if !known {
 		// A steady odd voltage may be a programmable contract; between off
 		// and the lowest contract it is neither.
@@ -145,16 +163,21 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	high := static.Max + accuracy
 	low := static.Min - cableDropV() - accuracy
 	v := values{"voltage_v": l.VoltageV, "nominal_v": nominal}
+	if !math.IsNaN(l.MeanA) {
+		v["current_a"] = l.MeanA
+	}
+	below := fmt.Sprintf("VBUS stands at %s, below the %s that %.0f V allows less a sound cable's drop", volts(l.VoltageV), volts(static.Min), nominal)
 	switch {
-	case l.VoltageV > high && programmed(f.Draw, l):
+	case l.VoltageV > high && f.Negotiation == nil && programmed(f.Draw, l):
 		text := fmt.Sprintf("VBUS moves about %s while the current stands, as a programmable contract (PPS, AVS) is asked to; no fixed one allows it", volts(l.VoltageV))
 		return r.finding(Note, l.StartS, l.EndS, text, v), true
 	case l.VoltageV > high:
 		text := fmt.Sprintf("VBUS stands at %s, above the %s that %.0f V allows", volts(l.VoltageV), volts(static.Max), nominal)
 		return r.finding(Fault, l.StartS, l.EndS, text, v), true
+	case l.VoltageV < low-vindpmDropV:
+		return r.finding(Fault, l.StartS, l.EndS, below, v), true
 	case l.VoltageV < low:
-		text := fmt.Sprintf("VBUS stands at %s, below the %s that %.0f V allows less a sound cable's drop", volts(l.VoltageV), volts(static.Min), nominal)
-		return r.finding(Warning, l.StartS, l.EndS, text, v), true
+		return r.finding(Warning, l.StartS, l.EndS, below, v), true
 	}
 	return Finding{}, false
 }

@@ -25,6 +25,15 @@ func oddLevel(startS, endS, v, a float64) build {
 	}
 }
 
+// offers are fixed objects of 3 A.
+func offers(mv ...int) build {
+	return func(f *Facts) {
+		for _, v := range mv {
+			offer(v, 3000)(f)
+		}
+	}
+}
+
 func sdPlateau(startS, endS, v, a, sdV float64) build {
 	return func(f *Facts) {
 		plateau(startS, endS, v, a)(f)
@@ -159,6 +168,56 @@ func voltageCases() []ruleCase {
 			facts:  []build{meterLog(60, 16, 2), level(1, 60, 16, 2), sdPlateau(1, 60, 16, 2, 0.005)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},
 			source: "vSrcNew at 15 V is 14.25 to 15.75 V: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "12.5 V where the messages agreed on 20 V",
+			facts:  []build{aligned, meterLog(60, 20, 2), messageList(4, 2), offers(5000, 9000, 12000, 20000), contract(10, 20000, 3000, nil, ""), level(11, 60, 12.5, 0.3)},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "vSrcNew at 20 V is 19 to 21 V: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "12 V on clocks of their own where nothing offered gives it",
+			facts:  []build{meterLog(60, 20, 2), messageList(4, 2), offers(5000, 9000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(11, 60, 12.5, 0.3)},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "a source gives what it offered: USB PD R3.2 V1.1 section 6.4.1",
+		},
+		{
+			name:   "12 V on clocks of their own where it was offered",
+			facts:  []build{meterLog(60, 20, 2), messageList(4, 2), offers(5000, 9000, 12000, 20000), contract(10, 20000, 3000, nil, ""), level(11, 60, 12.2, 0.3)},
+			not:    []string{"vbus-out-of-range"},
+			source: "common practice: a recorder of messages may stop before the meter",
+		},
+		{
+			name:   "15 V long after the messages ended, where it was offered",
+			facts:  []build{aligned, meterLog(60, 20, 2), messageList(4, 2), offers(5000, 15000, 20000), contract(10, 20000, 3000, nil, ""), level(10, 40, 20, 1), level(40, 60, 14.6, 1)},
+			not:    []string{"vbus-out-of-range"},
+			source: "common practice: a recorder of messages may stop before the meter",
+		},
+		{
+			name: "15 V long after the messages ended, slid to",
+			facts: []build{aligned, meterLog(60, 20, 2), messageList(4, 2), offers(5000, 15000, 20000), contract(10, 20000, 3000, nil, ""), level(10, 40, 20, 1), level(41, 60, 14.6, 1),
+				func(f *Facts) { f.Draw.Slides = []draw.Slide{{StartS: 40, EndS: 40.6, FromV: 20, ToV: 17, AtA: 1}} }},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "tSrcSettle is 275 ms at most: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "plugged in anew after the messages ended",
+			facts:  []build{aligned, meterLog(60, 20, 2), messageList(4, 2), offers(5000, 20000), contract(10, 20000, 3000, nil, ""), level(10, 15, 20, 1), level(15, 18, 0, 0), level(18, 60, 12, 1)},
+			not:    []string{"vbus-out-of-range"},
+			source: "common practice: another charger may be tried",
+		},
+		{
+			name:   "a little low at a heavy draw",
+			facts:  []build{aligned, meterLog(60, 20, 3), messageList(4, 2), offers(5000, 20000), contract(10, 20000, 3000, nil, ""), level(11, 60, 17.5, 3)},
+			want:   map[string]Severity{"vbus-out-of-range": Warning},
+			source: "19 V less 0.75 V of the cable is 18.25 V: USB PD R3.2 V1.1 table 7.23, USB Type-C R2.0 section 4.4.1",
+		},
+		{
+			name: "a meter alone sees VBUS slide away",
+			facts: []build{meterLog(60, 20, 2), level(1, 40, 20, 1.5), level(41, 60, 14.6, 1.5),
+				func(f *Facts) { f.Draw.Slides = []draw.Slide{{StartS: 40, EndS: 40.6, FromV: 20, ToV: 17, AtA: 1.5}} }},
+			want:   map[string]Severity{"vbus-out-of-range": Warning},
+			source: "tSrcSettle is 275 ms at most: USB PD R3.2 V1.1 table 7.23",
 		},
 		{
 			name:   "VBUS jumps at the same current",

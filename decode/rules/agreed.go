@@ -1,0 +1,98 @@
+package rules
+
+import (
+	"math"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/pd"
+)
+
+// agreedFor is the voltage that the messages agreed on for the time of a level, ok only
+// where they leave no other. A recorder of messages may have stopped before the meter, so
+// that what was offered counts as possible once the messages have ended.
+func agreedFor(f *Facts, l draw.Level) (volts float64, ok bool) {
+	n := f.Negotiation
+	if n == nil || l.NominalV == 0 || n.BeginsInside || len(n.Offers) == 0 {
+		return 0, false
+	}
+	c, ok := contractOf(f, l)
+	if !ok || c.VoltageMV == nil {
+		return 0, false
+	}
+	told := f.Aligned && recorded(f, l) || slidInto(f.Draw, l)
+	if !told && (offered(n, l.VoltageV) || l.VoltageV < lowestContractV) {
+		return 0, false
+	}
+	return float64(*c.VoltageMV) / 1000, true
+}
+
+// contractOf is the contract that a level stands in: on one clock the one of its time,
+// as long as VBUS was not off meanwhile; else the only one there is.
+func contractOf(f *Facts, l draw.Level) (negotiation.Contract, bool) {
+	all := f.Negotiation.Contracts
+	if !f.Aligned {
+		if len(all) != 1 {
+			return negotiation.Contract{}, false
+		}
+		return all[0], all[0].EndS == nil && !offSince(f.Draw, math.Inf(-1), l.StartS, true)
+	}
+	slack := limit(pd.TPSTransitionSPR).MaxSI() + f.ClockU
+	for _, c := range all {
+		if c.StartS != nil && l.StartS >= *c.StartS-slack && (c.EndS == nil || l.EndS <= *c.EndS+slack) {
+			return c, !offSince(f.Draw, *c.StartS, l.StartS, false)
+		}
+	}
+	return negotiation.Contract{}, false
+}
+
+// offSince reports VBUS off between two times: what stands after it is a connection
+// that the messages may not hold. Before the first rise it is off in any recording.
+func offSince(d *draw.Result, from, to float64, risen bool) bool {
+	up := !risen
+	for _, l := range d.Levels {
+		switch {
+		case l.StartS >= to:
+			return false
+		case l.StartS < from:
+		case l.NominalV > 0:
+			up = true
+		case up:
+			return true
+		}
+	}
+	return false
+}
+
+// recorded reports a level that began while messages were still recorded.
+func recorded(f *Facts, l draw.Level) bool {
+	last := f.Negotiation.LastS
+	return last != nil && l.StartS <= *last+limit(pd.TPSTransitionSPR).MaxSI()+f.ClockU
+}
+
+// slidInto reports a level that VBUS slid to, as it does to no other contract.
+func slidInto(d *draw.Result, l draw.Level) bool {
+	return slices.ContainsFunc(d.Slides, func(s draw.Slide) bool {
+		return s.EndS >= l.StartS-windowS && s.EndS <= l.EndS && s.FromV > l.VoltageV
+	})
+}
+
+// offered reports a voltage that an object of the source's last offer may give, a
+// sound cable's drop granted.
+func offered(n *negotiation.Result, volts float64) bool {
+	for _, o := range n.Offers {
+		if o.VoltageMV == nil {
+			continue
+		}
+		most, _ := pd.FixedWindow(pd.Millivolts(*o.VoltageMV))
+		least := most
+		if o.MinVoltageMV != nil {
+			least, _ = pd.FixedWindow(pd.Millivolts(*o.MinVoltageMV))
+		}
+		if volts >= least.Min-cableDropV() && volts <= most.Max {
+			return true
+		}
+	}
+	return false
+}
