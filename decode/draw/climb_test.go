@@ -45,6 +45,7 @@ func TestStaircases(t *testing.T) {
 			assert.InDelta(t, climbing(6.9)-0.128, *s.SettledA, 0.003)
 			assert.False(t, s.Collapsed)
 		}},
+		{"a converter's soft start of 4 ms a step", func(t float64) float64 { return 0.1 + 0.03*math.Floor(min(max(t-1, 0), 0.2)/0.004) }, false, 0, nil},
 		{"a ramp has no steps", func(t float64) float64 { return 0.1 + 0.05*t }, false, 0, nil},
 		{"a booting machine is irregular", func(t float64) float64 {
 			return []float64{0.1, 0.4, 0.45, 0.9, 1.0, 1.6, 1.2, 0.7, 0.9, 1.4, 1.5, 2.1}[int(t/5)%12]

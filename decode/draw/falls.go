@@ -8,6 +8,17 @@ const (
 	watchedS   = 10.0 // VBUS that is not back by then never was part of this fall
 	recentLen  = 4
 	leastFromV = 2.0
+
+	// A source that trips and a lead that opens end the current with VBUS, and a
+	// converter lets go below 3.6 V (lockout of VBUS: data sheet SLUSE65A). PPS may go to
+	// 3 V, and a meter is a few percent off: what flows on below flows into a short.
+	heldBelowV = 2.8
+	heldLeastA = 0.5
+	heldOhm    = 1.5 // more is not held so low by what a source gives
+	heldShare  = 8.0 // rows that are means of a draw and of none keep the draw's resistance, and of a converter on half its voltage a quarter of it
+	heldRows   = 3   // in a row, and about the same: VBUS stands there and does not pass by
+	heldSteady = 0.2
+	heldStepV  = 0.1
 )
 
 // fallFinder looks for VBUS falling away within a few samples.
@@ -18,6 +29,8 @@ type fallFinder struct {
 	n      int
 	open   *Collapse
 	lowT   float64 // when it began to stand at the lowest voltage
+	heldN  int     // rows in a row that show a short
+	heldP  point   // the last of them
 	out    keep[Collapse]
 }
 
@@ -91,11 +104,38 @@ func (f *fallFinder) begin(p point, from float64) {
 		}
 	}
 	f.open = &Collapse{TimeS: p.t, FromV: from, ToV: p.v, AtA: at}
-	f.lowT = p.t
+	f.lowT, f.heldN = p.t, 0
+	f.hold(p)
+}
+
+// hold looks for current that flows on where VBUS is held down.
+func (f *fallFinder) hold(p point) {
+	c := f.open
+	if !(p.v <= heldBelowV && p.a >= heldLeastA) {
+		f.heldN = 0
+		return
+	}
+	most := heldOhm
+	if c.AtA > 0 {
+		most = min(most, c.FromV/c.AtA/heldShare)
+	}
+	if p.v > most*p.a {
+		f.heldN = 0
+		return
+	}
+	if math.Abs(p.v-f.heldP.v) > max(heldStepV, heldSteady*p.v) || math.Abs(p.a-f.heldP.a) > heldSteady*p.a {
+		f.heldN = 0
+	}
+	f.heldN++
+	f.heldP = p
+	if f.heldN >= heldRows && p.a > c.HeldA {
+		c.HeldV, c.HeldA = max(p.v, 0), p.a
+	}
 }
 
 func (f *fallFinder) follow(p point) {
 	c := f.open
+	f.hold(p)
 	if p.v < c.ToV*(1-fallShare/2)-0.1 {
 		f.lowT = p.t
 	}

@@ -114,6 +114,8 @@ type Collapse struct {
 	FromV, ToV float64
 	AtA        float64  // current just before
 	BackS      *float64 // time until VBUS was back, nil if it never was
+	HeldV      float64  // VBUS and current where a load held VBUS down: the load is a short
+	HeldA      float64  // 0 where none was seen to
 }
 
 // Gap is a stretch without samples, or without one quantity.

@@ -1,6 +1,7 @@
 package draw_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -54,5 +55,49 @@ func TestSlides(t *testing.T) {
 			assert.InDelta(t, 1.5, s.AtA, 0.02, c.name)
 			assert.Greater(t, s.EndS-s.StartS, 0.275, c.name)
 		}
+	}
+}
+
+// TestHeldDown: what takes current from VBUS below 2.8 V is a short. Converters lock out
+// at 3.6 V and above (data sheet SLUSE65A), PPS ends at 3 V (USB PD R3.0 V1.1, table 10-8).
+func TestHeldDown(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		after func(s float64) (v, a float64) // from the fall on
+		held  bool
+	}{
+		{"a source that limits its current into a short", func(s float64) (float64, float64) {
+			if s < 0.03 {
+				return 0.6, 3.2
+			}
+			return 0, 0
+		}, true},
+		{"a source that trips", func(s float64) (float64, float64) { return max(0, 20-4000*s), max(0, 1-300*s) }, false},
+		{"a source that gives way while its current flows", func(s float64) (float64, float64) { x := max(0, 1-s/0.02); return 20 * x * x, 1.5 * math.Ceil(x) }, false},
+		{"a lead that opens", func(float64) (float64, float64) { return 0, 0 }, false},
+		{"rows that are means of a draw and of none", func(s float64) (float64, float64) {
+			if s < 0.01 {
+				return 2, 0.1
+			}
+			return 0, 0
+		}, false},
+		{"PPS of 3.3 V at 3 A", func(float64) (float64, float64) { return 3.3, 3 }, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := rows(6000, 0.001, func(t float64) (float64, float64) {
+				if t < 5 {
+					return 20, 1
+				}
+				return c.after(t - 5)
+			}).Result()
+			require.Len(t, r.Collapses, 1)
+			fall := r.Collapses[0]
+			if !c.held {
+				assert.Zero(t, fall.HeldA)
+				return
+			}
+			assert.InDelta(t, 3.2, fall.HeldA, 0.01)
+			assert.InDelta(t, 0.6, fall.HeldV, 0.01)
+		})
 	}
 }

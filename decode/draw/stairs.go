@@ -21,6 +21,7 @@ const (
 	maxSteps    = 512
 	footSteps   = 2.0 // climbs of one staircase begin so near each other
 	maxFalls    = 64
+	leastDwellS = 0.05 // a search waits for the source to give way; faster steps are a converter's soft start: common practice
 	coarseS     = 0.25 // dwell: faster steps that no meter resolved are a ramp
 	coarseFalls = 2    // collapses that make a climb of unresolved steps a staircase; a charge's ramp stays up
 	warpBand    = 0.1  // of the length: Sakoe & Chiba 1978
@@ -163,6 +164,9 @@ func judgeClimb(steps []step, after *step, interval float64) (climb, bool) {
 		dwells = append(dwells, run[i+1].t0-run[i].t0)
 	}
 	dwell := middleOf(dwells)
+	if dwell < leastDwellS {
+		return climb{}, false
+	}
 	odd, sloped, short := 0, 0, 0
 	for i, d := range dwells {
 		if math.Abs(d-dwell) > max(stepSpread*dwell, min(1.5*interval, 0.5*dwell)) {

@@ -137,6 +137,39 @@ func slide(from, to float64) build {
 	}
 }
 
+// held is a load that holds VBUS down at every fall.
+func held(volts, amps float64) build {
+	return func(f *rules.Facts) {
+		for i := range f.Draw.Collapses {
+			f.Draw.Collapses[i].HeldV, f.Draw.Collapses[i].HeldA = volts, amps
+		}
+	}
+}
+
+// climbing is a staircase that neither settles nor falls.
+func climbing() build {
+	return func(f *rules.Facts) {
+		f.Draw.Staircases = append(f.Draw.Staircases, draw.Staircase{StartS: 2, EndS: 40, Steps: 12, StepA: 0.064, DwellS: 0.5, TopA: 0.9})
+		f.Draw.Plateaus = nil
+	}
+}
+
+// ramps are draws that rise for 2 s, each row a plateau of its own, and rest for 1.5 s.
+func ramps(n int) build {
+	return func(f *rules.Facts) {
+		f.Draw.Plateaus = nil
+		volts := 20.0
+		for i := range n {
+			from := 2 + 3.5*float64(i)
+			for row := range 100 {
+				at := from + 0.02*float64(row)
+				f.Draw.Plateaus = append(f.Draw.Plateaus, draw.Plateau{StartS: at, EndS: at, VoltageV: &volts, CurrentA: ref(0.018 * float64(row)), N: 1})
+			}
+			f.Draw.Plateaus = append(f.Draw.Plateaus, draw.Plateau{StartS: from + 2, EndS: from + 3.48, VoltageV: &volts, CurrentA: ref(0.003), N: 75})
+		}
+	}
+}
+
 func series(ohm float64) build {
 	return func(f *rules.Facts) {
 		f.Draw.Measured.SeriesResistanceOhm = &draw.Quantity{Value: ohm, Uncertainty: ref(0.002)}

@@ -3,6 +3,7 @@ package location
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
@@ -175,11 +176,16 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	if o, ok := m.window(p, d); ok {
 		out = append(out, o)
 	}
-	if amps, ok := p.beforeContract(d); ok {
-		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
+	if c, held := heldDown(d); held {
+		text := fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
+		out = append(out, m.observe(heldTopic(), exactly(heldShort), text))
 	}
-	if o, ok := m.load(p); ok {
-		out = append(out, o)
+	law, known := m.load(p)
+	if known {
+		out = append(out, law)
+	}
+	if amps, ok := p.beforeContract(d); ok && !known { // the law is told by the same draw
+		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
 	}
 	if f, known := p.found["inrush-excess"]; known && !p.breaksDown() {
 		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))
@@ -259,6 +265,15 @@ func (p picture) beyondProgrammable(volts float64) bool {
 	extended, _ := pd.FixedWindow(28_000)
 	accuracy := p.Facts.AccuracyV / 100
 	return volts > pd.PPSMaxVoltage.Volts()*(1+accuracy) && volts < extended.Min*(1-accuracy)
+}
+
+// heldDown is a fall of VBUS in which the load held it down.
+func heldDown(d *draw.Result) (draw.Collapse, bool) {
+	i := slices.IndexFunc(d.Collapses, func(c draw.Collapse) bool { return c.HeldA > 0 })
+	if i < 0 {
+		return draw.Collapse{}, false
+	}
+	return d.Collapses[i], true
 }
 
 // beforeContractS and beforeContractN are what 5 V must last and hold to be

@@ -96,7 +96,11 @@ func (p picture) byMessages() (seen, string) {
 		return exactly(lostOnTheWay), "the source offers, and no VBUS arrives at the meter"
 	}
 	if step, count := commonStep(n); count > 0 {
-		return stepSeen(step, n), p.stallText(step)
+		s := stepSeen(step, n)
+		if p.meter() == nil && s[unanswered] > 0 {
+			s[lostOnTheWay] = 1 // nobody saw whether VBUS arrives
+		}
+		return s, p.stallText(step)
 	}
 	if p.is("no-source-capabilities", rules.Note) {
 		return silentSource(n), p.text("no-source-capabilities")

@@ -147,8 +147,8 @@ func (p picture) climbs(d *draw.Result) (seen, string) {
 				return exactly(drawStairsSettle), text
 			}
 		}
-		if !p.contract {
-			return seen{drawStairsFall: 1, drawStairsSettle: 1}, text // the recording ends within the search
+		if !p.is("ramp-normal", rules.Note) {
+			return seen{drawStairsFall: 1, drawStairsSettle: 1, drawWorking: 0.15}, text // the recording ends within the search, or a ramp was cut into steps
 		}
 	}
 	return nil, ""
@@ -175,7 +175,7 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 			worked = 0
 			continue
 		}
-		lasts := q.EndS - q.StartS
+		lasts := q.EndS - q.StartS + d.Sampling.IntervalS // a ramp is cut into single samples
 		switch {
 		case *q.CurrentA**q.VoltageV >= onAndOffW:
 			worked += lasts

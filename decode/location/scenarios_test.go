@@ -64,6 +64,9 @@ func TestScenarios(t *testing.T) {
 		{"no VBUS, quiet", []build{meter(10, 20), level(0, 20, 0.05, 0)}, nil, nowhere, 0, []rules.Location{before, at}, "VBUS stays cold without Rd: USB Type-C R2.0 section 4.5.2.2"},
 		{"no VBUS, ticks each second", []build{meter(100, 20), level(0, 20, 0.3, 0.02), pulses(1, 19, 0.985, 2.5, 19, nil)}, nil, at, 0.6, nil, "a source into a short tries again each 985 ms: data sheet SLVSDJ5D"},
 		{"staircase that falls again and again", []build{meter(10, 60), level(0, 1, 5.1, 0.02), level(1, 60, 20, 0.6), stairs(6, nil), messages(10, 6), contract(0.9, 20000, 3250)}, nil, behind, 0.8, nil, "an overload that no search settles: open embedded-controller firmware"},
+		{"VBUS held at 0.6 V with 3.2 A", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0), level(2.4, 3, 5.1, 0), level(3, 3.6, 19.9, 0.9), collapses(0.8, 1.6, 3.6, 5.6), held(0.6, 3.2), messages(60, 30), lost(resets...)}, nil, behind, 0.6, nil, "only a short takes current below a converter's lockout: data sheet SLUSE65A"},
+		{"climbs to the end of the recording", []build{meter(10, 40), level(0, 1, 5.1, 0.02), level(1, 40, 20, 0.6), climbing(), messages(10, 6), contract(0.9, 20000, 3250)}, nil, nowhere, 0, []rules.Location{behind, healthy}, "it may settle or fall yet: open embedded-controller firmware"},
+		{"works in ramps of 2 s and stops, again and again", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 20, 0.6), ramps(8), messages(10, 6), contract(0.9, 20000, 3250)}, nil, behind, 0.55, []rules.Location{at, behind}, "a switch or a pack that lets go and tries again: common practice"},
 		{"leak seen from 5 V on", []build{meter(50, 40), level(0, 2, 5.1, 0.09), level(2, 40, 20, 0.33), exponent(1, 60)}, nil, at, 0.6, nil, "the switches are open before the contract: common practice"},
 		{"display alone, quiet 5 V", nil, []string{"display-v=5.1V", "display-a=0.02A", "display-pattern=steady"}, nowhere, 0, []rules.Location{at, behind, before}, "as the quiet 5 V on a meter"},
 		{"display alone, working", nil, []string{"display-v=20.0V", "display-a=1.8A", "display-pattern=steady"}, healthy, 0.6, nil, "63 W off and charging is usual: common practice"},
@@ -214,7 +217,7 @@ func TestEndings(t *testing.T) {
 func TestARecorderWithoutGoodCRC(t *testing.T) {
 	deaf := func(f *rules.Facts) { f.Negotiation.GoodCRCs = 0 }
 	p := look(evidence(t, nil, messages(80, 40), attempts(negotiation.StepRequest, 15), deaf))
-	assert.Equal(t, seen{unanswered: 1, noRequest: 1}, p.state)
+	assert.Equal(t, seen{unanswered: 1, noRequest: 1, lostOnTheWay: 1}, p.state, "nor does it show whether VBUS arrives")
 }
 
 // The excluded and the suspects name their evidence by its time.

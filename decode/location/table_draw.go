@@ -61,7 +61,7 @@ func highDrawTopic(noBattery bool) topic {
 			controller: 3, supply: 3, inputSwitch: 2, downstream: 6, sequence: 6, battery: 5, chargerIC: 4, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
-			source: 4, cable: 8, inputSwitch: 9, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 5, railLeak: 5, chargerIC: 18, downstream: 8, sequence: 4, battery: 30,
+			source: 4, cable: 8, inputSwitch: 11, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 18, downstream: 8, sequence: 4, battery: 30,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
 			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 14, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,

@@ -7,11 +7,12 @@ import (
 )
 
 // contractAmps is the most that may flow during a plateau, and the bar above
-// which it is too much. On one clock the contracts of its time count, else all of
-// the recording.
+// which it is too much: without messages what any contract may allow, on one clock
+// what the contracts of its time do, else what any of the recording does.
 func contractAmps(f *Facts, p draw.Plateau) (allowed, bar float64, ok bool) {
 	if f.Negotiation == nil {
-		return 0, 0, false
+		most := pd.CurrentLimit.Amps()
+		return most, most * (1 + overContractPercent/100), true
 	}
 	inside := false
 	for _, c := range f.Negotiation.Contracts {

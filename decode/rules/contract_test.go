@@ -211,6 +211,18 @@ func contractCases() []ruleCase {
 			source: "USB PD R3.2 V1.1 section 7.2.1",
 		},
 		{
+			name:   "6 A on a meter alone",
+			facts:  []build{meterLog(30, 14, 6), plateau(5, 25, 14, 6)},
+			want:   map[string]Severity{"over-contract-current": Fault},
+			source: "no object offers more than 5 A: USB PD R3.2 V1.1 table 10.2",
+		},
+		{
+			name:   "5 A on a meter alone",
+			facts:  []build{meterLog(30, 20, 5.1), plateau(5, 25, 20, 5.1)},
+			not:    []string{"over-contract-current"},
+			source: "no object offers more than 5 A: USB PD R3.2 V1.1 table 10.2; meters are 1 % off: common practice",
+		},
+		{
 			name:   "a contract of 5 V and 0.5 A overdrawn for long",
 			facts:  []build{meterLog(30, 5, 2), plateau(5, 25, 5, 2), messageList(9, 3), contract(3, 5000, 500, nil, "")},
 			want:   map[string]Severity{"over-contract-current": Fault},

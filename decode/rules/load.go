@@ -244,10 +244,14 @@ func findOverContractCurrent(f *Facts, r Rule) []Finding {
 		if !known || *p.CurrentA <= bar*(1+f.AccuracyA/100)+f.Draw.Sampling.ResolutionA {
 			continue
 		}
-		text := fmt.Sprintf("%s flow from %s on; no contract of that time allows more than %s", amps(*p.CurrentA), seconds(p.StartS), amps(allowed))
-		if !f.Aligned {
-			text = fmt.Sprintf("%s flow from %s on; no contract of the recording allows more than %s", amps(*p.CurrentA), seconds(p.StartS), amps(allowed))
+		which := "no contract of that time"
+		switch {
+		case f.Negotiation == nil:
+			which = "no contract at all"
+		case !f.Aligned:
+			which = "no contract of the recording"
 		}
+		text := fmt.Sprintf("%s flow from %s on; %s allows more than %s", amps(*p.CurrentA), seconds(p.StartS), which, amps(allowed))
 		return []Finding{r.finding(Fault, p.StartS, p.EndS, text, values{"current_a": *p.CurrentA, "contract_a": allowed})}
 	}
 	return nil

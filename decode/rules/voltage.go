@@ -57,9 +57,13 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 		text = fmt.Sprintf("VBUS gives way %d times; first from %s to %s at %s while %s flows",
 			len(loaded), volts(first.FromV), volts(first.ToV), seconds(first.TimeS), amps(first.AtA))
 	}
-	return []Finding{r.finding(severity, first.TimeS, last.TimeS, text, values{
-		"count": len(loaded), "from_v": first.FromV, "to_v": first.ToV, "current_a": first.AtA,
-	})}
+	v := values{"count": len(loaded), "from_v": first.FromV, "to_v": first.ToV, "current_a": first.AtA}
+	if i := slices.IndexFunc(loaded, func(c draw.Collapse) bool { return c.HeldA > 0 }); i >= 0 {
+		c := loaded[i]
+		v["held_v"], v["held_a"] = c.HeldV, c.HeldA
+		text += fmt.Sprintf("; %s flow on at %s, into a short", amps(c.HeldA), volts(c.HeldV))
+	}
+	return []Finding{r.finding(severity, first.TimeS, last.TimeS, text, v)}
 }
 
 // searchFalls is how often a search may overload a plain source, each time with
