@@ -26,7 +26,7 @@ type FrameView struct {
 // FrameFigure is one measured figure beside its limit.
 type FrameFigure struct{ Name, Value, Limit string }
 
-// The parts of a frame (USB PD R3.2 V1.1, sections 5.3 and 5.4).
+// The parts of a frame (USB PD R3.2 V1.1, table 5.3 and tables 5.5 to 5.12).
 const (
 	BitsPerSymbol = 5
 	SetSymbols    = 4 // of an ordered set
