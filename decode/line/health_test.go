@@ -289,4 +289,7 @@ func TestStuckInLevels(t *testing.T) {
 	assert.InDelta(t, 1, *r.Lines[0].HighShare, 1e-9)
 	r = resultOf([]line.Signal{{Name: "cc"}}, []line.Event{{Level: line.Low}, {At: 100 * time.Millisecond, Signal: line.NoSignal}})
 	assert.Nil(t, r.Lines[0].Stuck, "too short to say")
+	r = resultOf([]line.Signal{{Name: "cc"}}, []line.Event{{At: 90 * time.Second, Level: line.Low}, {At: 100 * time.Second, Signal: line.NoSignal}})
+	assert.InDelta(t, 90, r.Lines[0].StartS, 1e-9)
+	assert.InDelta(t, 10, r.Lines[0].SeenS, 1e-9)
 }

@@ -1,5 +1,10 @@
 package line
 
+import (
+	"slices"
+	"time"
+)
+
 // Result is how healthy the line is, over the recording so far. It is a
 // snapshot. Nil is unknown; no list is nil.
 type Result struct {
@@ -92,6 +97,7 @@ type Line struct {
 	Name      string   `json:"name"`
 	Frames    int      `json:"frames"`
 	Edges     int      `json:"edges"` // spikes are none
+	StartS    float64  `json:"-"`     // its first sample
 	SeenS     float64  `json:"seen_s"`
 	HighShare *float64 `json:"high_share"` // of the time, as a logic level; nil for a line in volts
 	Stuck     *string  `json:"stuck"`      // low or high where it never moved
@@ -104,4 +110,14 @@ type Line struct {
 type Rest struct {
 	Level string  `json:"level"` // as pd.CCMeaning has it: open, default, 1.5 A, 3.0 A, too close to call, outside every level
 	S     float64 `json:"s"`
+}
+
+// Moved is the result on a clock that reads more by so much.
+func (r *Result) Moved(by time.Duration) *Result {
+	out := *r
+	out.Lines = slices.Clone(r.Lines)
+	for i := range out.Lines {
+		out.Lines[i].StartS += by.Seconds()
+	}
+	return &out
 }

@@ -103,6 +103,7 @@ func (c *channel) result(signal line.Signal, now int64) Line {
 	if !c.seen || now <= c.first {
 		return l
 	}
+	l.StartS = float64(c.first) / 1e9
 	l.SeenS = float64(now-c.first) / 1e9
 	still := l.Edges == 0 && l.SeenS >= stuckS
 	if !c.comparator.used {

@@ -26,7 +26,7 @@ func silentLine(f *Facts) (*line.Result, bool) {
 
 // lineFinding is a state of the recorded CC line that stood over all of it.
 func lineFinding(r Rule, severity Severity, x line.Line, share float64, words string) []Finding {
-	finding := r.finding(severity, 0, x.SeenS, fmt.Sprintf("CC (signal %s) %s", x.Name, words), values{"share": share, "count": x.Edges})
+	finding := r.finding(severity, x.StartS, x.StartS+x.SeenS, fmt.Sprintf("CC (signal %s) %s", x.Name, words), values{"share": share, "count": x.Edges})
 	finding.FromMeter = false
 	return []Finding{finding}
 }
@@ -137,11 +137,35 @@ func lineRpWrong(f *Facts, r Rule) []Finding {
 		} else if x.SeenS < lineSeenS {
 			continue
 		}
-		if share := rests(x, between...); share >= lineShare && x.RestV != nil {
+		share := rests(x, between...)
+		if share >= lineShare && x.RestV != nil && !loadLifts(f, x) {
 			return lineFinding(r, Warning, x, share, fmt.Sprintf("rests at %s, which is none of the levels that a source may advertise", volts(*x.RestV)))
 		}
 	}
 	return nil
+}
+
+// loadLifts reports a line whose rest may be right, and lifted by the current: the drop in
+// the ground wire stands between the sink and a recorder at the source. A level seen before
+// any load came is free of it.
+func loadLifts(f *Facts, x line.Line) bool {
+	const ratedA = 3 // of any cable: USB Type-C R2.0 section 4.4.1
+	share := 0.0
+	switch {
+	case x.Frames > 0 && f.Line.Rp != nil:
+		return true
+	case x.Frames > 0 && (f.Negotiation == nil || !f.Negotiation.BeginsInside):
+		return false
+	case f.Draw != nil && f.Draw.Sampling.WithCurrent > 0:
+		share = min(1, max(0, f.Draw.Sampling.MaxA/ratedA))
+	case x.Frames > 0:
+		share = 1
+	}
+	switch pd.CCMeaning(*x.RestV - share*limit(pd.VIRDropGNDC).MaxSI()) {
+	case pd.CCDefault, pd.CC1A5, pd.CC3A0:
+		return true
+	}
+	return false
 }
 
 // findUnanswered adds what only a recording of the line can tell: that the

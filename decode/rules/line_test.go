@@ -21,6 +21,8 @@ func TestLineRules(t *testing.T) {
 	ref := func(s string) *string { return &s }
 	down := func(x line.Line) line.Line { x.Rd = new(bool); *x.Rd = true; return x }
 	off, contract := &draw.Result{}, &draw.Result{Sampling: draw.Sampling{MaxV: 20.1}}
+	heavy := &draw.Result{Sampling: draw.Sampling{MaxV: 5.1, MaxA: 2.8, WithCurrent: 100}}
+	light := &draw.Result{Sampling: draw.Sampling{MaxV: 5.1, MaxA: 0.1, WithCurrent: 100}}
 	vbus := &draw.Result{Sampling: draw.Sampling{MaxV: 5.1}}
 	tests := []struct {
 		name  string
@@ -42,6 +44,12 @@ func TestLineRules(t *testing.T) {
 		{"sampled so slowly that rests have holes", Facts{Line: &line.Result{Lines: []line.Line{{Name: "cc", SeenS: 9, RestV: new(float64), Rests: []line.Rest{{Level: "open", S: 4}}}}}}, map[string]Severity{"cc-stuck-low": Warning}},
 		{"pulled down on both", Facts{Line: &line.Result{Rd: ref("both"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6)), resting("3.0 A", 1.6)}}}, map[string]Severity{"rd-on-both": Warning}},
 		{"speaks between the levels", Facts{Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("too close to call", 1.23))}}}, map[string]Severity{"rp-wrong": Warning}},
+		{"speaks between the levels, and rested right before the load came", Facts{Line: &line.Result{Frames: 20, Rp: ref("1.5A"), Lines: []line.Line{speaking(resting("too close to call", 1.23))}}}, nil},
+		{"speaks between the levels, from within a contract on", Facts{Negotiation: &negotiation.Result{BeginsInside: true}, Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("too close to call", 1.23))}}}, nil},
+		{"the same, and hardly a load", Facts{Draw: light, Negotiation: &negotiation.Result{BeginsInside: true}, Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("too close to call", 1.23))}}}, map[string]Severity{"rp-wrong": Warning}},
+		{"silent between the levels under load", Facts{Draw: heavy, Line: &line.Result{Lines: []line.Line{resting("too close to call", 1.23)}}}, nil},
+		{"silent between the levels, hardly a load", Facts{Draw: light, Line: &line.Result{Lines: []line.Line{resting("too close to call", 1.23)}}}, map[string]Severity{"rp-wrong": Warning}},
+		{"too high for any drop in the ground", Facts{Draw: heavy, Negotiation: &negotiation.Result{BeginsInside: true}, Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("outside every level", 2.4))}}}, map[string]Severity{"rp-wrong": Warning}},
 		{"a sound line", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6))}}}, nil},
 		{"seen too briefly", Facts{Line: &line.Result{Lines: []line.Line{{Name: "cc", SeenS: 0.3, Stuck: ref("low")}}}}, nil},
 	}
@@ -84,4 +92,15 @@ func TestUnansweredOnTheLine(t *testing.T) {
 	assert.NotContains(t, text(&line.Result{OffersInVain: 15, Frames: 15}), "CC path")
 	assert.NotEmpty(t, text(nil))
 	assert.NotContains(t, text(nil), "CC path")
+}
+
+// A finding about the line lies where the line was recorded, on whatever clock.
+func TestTimesOfLineFindings(t *testing.T) {
+	low := "low"
+	x := line.Line{Name: "cc", StartS: 86_390, SeenS: 25, Stuck: &low}
+	found, _ := Run(&Facts{Line: &line.Result{Lines: []line.Line{x}}})
+	assert.Len(t, found, 1)
+	assert.Equal(t, "cc-stuck-low", found[0].Rule)
+	assert.InDelta(t, 86_390, *found[0].StartS, 1e-9)
+	assert.InDelta(t, 86_415, *found[0].EndS, 1e-9)
 }
