@@ -145,12 +145,22 @@ func (r *recording) line(signals []capturesline.Signal) captures.LineDecoder {
 	return m
 }
 
-// health is that of the line with the most frames; nil without a line recording.
+// health is that of the line with the most frames, on the clock of the recording;
+// nil without a line recording.
 func (r *recording) health() *line.Result {
 	var best *line.Result
-	for _, m := range r.lines {
-		if h := m.Result(); best == nil || h.Frames > best.Frames {
-			best = h
+	clocks, n := r.clocks(), 0 // lines so far
+	for i, in := range r.stats() {
+		if in.Kind != captures.KindLine {
+			continue
+		}
+		h := r.lines[n].Result()
+		n++
+		if best != nil && h.Frames <= best.Frames {
+			continue
+		}
+		if best = h; clocks[i].Offset != nil {
+			best = h.Moved(*clocks[i].Offset)
 		}
 	}
 	return best
