@@ -64,3 +64,20 @@ func TestConverterOnAWeakSource(t *testing.T) {
 	require.NotNil(t, l.CollapseW)
 	assert.InDelta(t, 15.6, *l.CollapseW, 0.05)
 }
+
+// Three loads on a line do not show that the source wandered while they changed.
+func TestResistanceOfFewLoadsIsNotExact(t *testing.T) {
+	loads := func(levels ...float64) *draw.Quantity {
+		return rows(100*len(levels), 0.01, func(t float64) (float64, float64) {
+			a := levels[min(int(t), len(levels)-1)]
+			return 20 - 0.15*a, a
+		}).Result().Measured.SeriesResistanceOhm
+	}
+	few := loads(0.4, 0.6, 0.8)
+	require.NotNil(t, few)
+	assert.InDelta(t, 0.15, few.Value, 0.002)
+	assert.Greater(t, *few.Uncertainty, 0.005, "3 mV over 0.4 A")
+	wide := loads(0.4, 1.2, 2.0, 2.8)
+	require.NotNil(t, wide)
+	assert.Less(t, *wide.Uncertainty, 0.0025)
+}

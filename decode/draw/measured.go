@@ -16,9 +16,11 @@ const (
 	leakExponent  = 0.4   // -1 constant power, 0 constant current, +1 resistor
 	mostExponent  = 1.3   // a draw that rises faster with the voltage is another state of the load
 	maxLoads      = 24
-	binA          = 0.05 // currents of one bin
-	maxBinsA      = 160  // up to 8 A
-	outlierMADs   = 5.0  // a bin further off the line is not the cable: a supply at its limit
+	// of a source that warms up, which few bins may hide in their slope: common practice
+	sourceWandersV = 0.003
+	binA           = 0.05 // currents of one bin
+	maxBinsA       = 160  // up to 8 A
+	outlierMADs    = 5.0  // a bin further off the line is not the cable: a supply at its limit
 )
 
 // rectangular is the standard uncertainty of a limit: GUM, JCGM 100:2008, 4.3.7.
@@ -183,7 +185,8 @@ func (g *load) slope(n noise) (ohm, u float64, ok bool) {
 	}
 	us := make([]float64, len(w))
 	for i, k := range w {
-		us[i] = max(n.v/math.Sqrt(k), n.v/10) // a reading does not get better than a tenth of its noise
+		noise := max(n.v/math.Sqrt(k), n.v/10) // a reading does not get better than a tenth of its noise
+		us[i] = math.Hypot(noise, sourceWandersV)
 	}
 	slope, se := line(a, v, us)
 	return -slope, math.Hypot(se, accuracyShare*rectangular*math.Sqrt2*slope), true

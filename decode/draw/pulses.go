@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/mathext"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -23,6 +24,10 @@ const (
 	missedParts  = 3    // of which the period may be a part
 	missedLeast  = 5    // distances; fewer fit some period by chance
 	beatS        = 0.1  // single samples this far apart or more may beat with the pulses
+	wholePulses  = 2    // of two samples or more: then none fits between two samples
+	tryS         = 0.01 // a charger circuit's try lasts no less, data sheet SLUSDU3: samples no further apart miss none
+	aliasOdds    = 0.05 // that every second pulse was missed by chance: below it the period is named
+	lockedDrift  = 2.0  // samples by which pulses move against the sampling; by less, and every second one is missed all along
 	heldPulses   = 64   // distances kept to judge how even they are
 	longestRest  = 6.0  // seconds between two pulses of one train: a poor-source test and a reset, common practice
 	quietS       = 3.0  // nothing for this long after a train: a latch, not a pause
@@ -342,7 +347,7 @@ func (f *pulseFinder) publish(period, cycles float64) Pulses {
 		VoltageV: last.onV, MinV: f.minV, WithVBUS: f.gone*2 > f.count,
 	}
 	mostlySingle := f.single*2 > f.count
-	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) {
+	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) && f.complete(period, cycles) {
 		p.PeriodS = &period
 		u := f.periodU(period, cycles)
 		p.PeriodU = &u
@@ -353,8 +358,32 @@ func (f *pulseFinder) publish(period, cycles float64) Pulses {
 	return p
 }
 
-// timerShare is the error of a meter's own clock: a resonator, common practice.
-const timerShare = 1e-4
+// complete reports that the sampling cannot have missed every second pulse, which
+// would make the period twice the true one. Pulses that move against the
+// sampling are missed by chance; where twice the period is an odd number of
+// samples, they do not, and all those between fall between two samples.
+func (f *pulseFinder) complete(period, cycles float64) bool {
+	if f.interval <= 1.01*tryS || f.count-f.single >= wholePulses {
+		return true
+	}
+	samples := period / f.interval
+	odd := 2*math.Floor(samples/2) + 1
+	return f.missedOdds(cycles) <= aliasOdds && math.Abs(samples-odd)*cycles >= lockedDrift
+}
+
+// missedOdds is how likely twice as many pulses, every second one of them missed,
+// would show what was seen, beside the cycles that were. Each pulse is seen with
+// one chance, of which nothing is known.
+func (f *pulseFinder) missedOdds(cycles float64) float64 {
+	seen := float64(f.count)
+	return math.Exp(mathext.Lbeta(seen+1, 2*cycles+2-seen) - mathext.Lbeta(seen+1, cycles+2-seen))
+}
+
+const (
+	timerShare  = 1e-4  // error of a meter's own clock: a resonator, common practice
+	timerWander = 0.004 // of the period, from try to try: a converter's own oscillator, common practice
+	timerKnown  = 2.0   // distances that this counts for, beside those seen
+)
 
 // periodU is the standard uncertainty of the mean distance. A timer that begins
 // anew after each try wanders from try to try, which the distances show; that
@@ -370,9 +399,11 @@ func (f *pulseFinder) periodU(period, cycles float64) float64 {
 		n++
 	}
 	blur := f.interval * f.interval * 2 / 12
-	wander := max(0, (squares-blur*float64(n))/max(units-1, 1)) / cycles
-	// few distances know their own scatter badly
-	wide := distuv.StudentsT{Sigma: 1, Nu: max(units-1, 1)}.Quantile(0.975) / 2
+	// few distances know their own scatter badly, and may be alike by chance
+	known := max(units-1, 1) + timerKnown
+	usual := timerWander * period
+	wander := (max(0, squares-blur*float64(n)) + timerKnown*usual*usual) / known / cycles
+	wide := distuv.StudentsT{Sigma: 1, Nu: known}.Quantile(0.975) / 2
 	return math.Hypot(math.Sqrt(blur)/cycles, math.Hypot(wide*math.Sqrt(wander), timerShare*period))
 }
 

@@ -115,3 +115,52 @@ func TestBootActivityIsPlateaus(t *testing.T) {
 		assert.Empty(t, got.Staircases)
 	}
 }
+
+// tries are pulses of half an ampere, so long and at such a distance.
+func tries(n int, onS, periodS float64) func(t float64) (v, a float64) {
+	return func(t float64) (float64, float64) {
+		p := t - 2.003
+		if p >= 0 && p < float64(n)*periodS && math.Mod(p, periodS) < onS {
+			return 20, 0.5
+		}
+		return 20, 0.012
+	}
+}
+
+// What an instant of 20 ms cannot hold: pulses shorter than that, of which every
+// second one falls between two samples all along.
+func TestPeriodsThatTheSamplingCannotHold(t *testing.T) {
+	cases := []struct {
+		name         string
+		n            int
+		onS, periodS float64
+		named        bool
+	}{
+		{"every second one missed", 20, 0.012, 0.13, false},
+		{"as slow, and each one caught", 20, 0.045, 0.26, true},
+		{"moving against the sampling", 20, 0.012, 0.2557, true},
+		{"three that were caught by chance", 3, 0.0195, 0.2557, false},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			r := rows(500, 0.02, noisy(5, tries(c.n, c.onS, c.periodS))).Result()
+			require.NotEmpty(t, r.Pulses)
+			if !c.named {
+				assert.Nil(t, r.Measured.RetryPeriodS)
+				return
+			}
+			require.NotNil(t, r.Measured.RetryPeriodS)
+			assert.InDelta(t, c.periodS, r.Measured.RetryPeriodS.Value, 3**r.Measured.RetryPeriodS.Uncertainty)
+		})
+	}
+}
+
+// Three distances that are alike by chance say little about the timer.
+func TestPeriodOfFewPulsesIsNotExact(t *testing.T) {
+	few := rows(8000, 0.001, noisy(5, tries(4, 0.02, 0.5))).Result().Measured.RetryPeriodS
+	many := rows(20000, 0.001, noisy(5, tries(24, 0.02, 0.5))).Result().Measured.RetryPeriodS
+	require.NotNil(t, few)
+	require.NotNil(t, many)
+	assert.Greater(t, *few.Uncertainty, 0.0005, "0.1 % at least")
+	assert.Less(t, *many.Uncertainty, *few.Uncertainty/3)
+}
