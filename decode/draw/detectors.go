@@ -34,6 +34,7 @@ type detectors struct {
 	falls    fallFinder
 	rises    riseFinder
 	slides   slideFinder
+	dips     dipFinder
 	gaps     keep[Gap]
 	segments segmenter
 	shapes   shapes
@@ -54,6 +55,7 @@ func newDetectors() *detectors {
 	d.falls.init()
 	d.rises.init()
 	d.slides.init()
+	d.dips.init()
 	d.shapes.init()
 	return d
 }
@@ -137,6 +139,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.energy.addChunk(c)
 	d.levels.addChunk(c, d.noise)
 	d.slides.addChunk(c, d.noise)
+	d.dips.addChunk(c, d.noise)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
 	} else {
@@ -161,6 +164,7 @@ func (d *detectors) takeSample(p point) {
 	}
 	if hasV && hasA {
 		d.energy.add(p, d.gapLimit())
+		d.dips.add(p, d.noise)
 	}
 	if hasV {
 		d.levels.add(p, d.noise)
@@ -289,6 +293,7 @@ func (d *detectors) clone() *detectors {
 	c.falls = d.falls.clone()
 	c.rises = d.rises.clone()
 	c.slides = d.slides.clone()
+	c.dips = d.dips.clone()
 	c.segments = d.segments.clone()
 	c.shapes = d.shapes.clone()
 	return &c
@@ -314,6 +319,7 @@ func (d *detectors) result() *Result {
 	r.Collapses = d.falls.finish(&unpublished)
 	r.Rises = d.rises.finish(&unpublished)
 	r.Slides = d.slides.out.take(&unpublished)
+	r.Dips = d.dips.out.take(&unpublished)
 	d.shapes.result(r, d.seen.endS)
 	d.measure(r)
 	return r

@@ -18,6 +18,7 @@ type Result struct {
 	Levels    []Level    `json:"-"` // runs of one VBUS level, in time order
 	Collapses []Collapse `json:"-"`
 	Slides    []Slide    `json:"-"`
+	Dips      []Dip      `json:"-"`
 	Gaps      []Gap      `json:"-"`
 	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side
 	Trace     []Bin      `json:"-"` // minimum and maximum over time, for pictures

@@ -101,3 +101,40 @@ func TestHeldDown(t *testing.T) {
 		})
 	}
 }
+
+// TestDips: a contact that opens and closes takes VBUS down and gives it back while the
+// draw goes on; a worn one has 40 mohm (USB Type-C R2.0, section 3.7.8.1).
+func TestDips(t *testing.T) {
+	each := func(period, long, deep float64) func(float64) float64 {
+		return func(t float64) float64 {
+			if k := math.Mod(t, period); t > period && k < long {
+				return deep
+			}
+			return 0
+		}
+	}
+	for _, c := range []struct {
+		name string
+		dip  func(t float64) float64 // ohm more
+		amps func(t float64) float64
+		want int
+	}{
+		{"0.5 ohm for 0.3 s, each 5 s", each(5, 0.3, 0.5), func(float64) float64 { return 1.5 }, 9},
+		{"the converter behind takes more then", each(5, 0.3, 0.5), func(t float64) float64 { return 1.5 * (1 + 2*each(5, 0.3, 0.02)(t)) }, 9},
+		{"a sound contact", each(5, 0.3, 0.04), func(float64) float64 { return 1.5 }, 0},
+		{"a load that comes and goes behind a sound cable", func(float64) float64 { return 0 }, func(t float64) float64 { return 1 + 2*each(5, 0.3, 1)(t) }, 0},
+		{"hardly any draw", each(5, 0.3, 0.5), func(float64) float64 { return 0.2 }, 0},
+		{"one that stays", func(t float64) float64 { return 0.5 * min(1, math.Floor(t/20)) }, func(float64) float64 { return 1.5 }, 0},
+	} {
+		for _, interval := range []float64{0.001, 0.1} {
+			r := rows(int(50/interval), interval, noisy(3, func(t float64) (float64, float64) {
+				a := c.amps(t)
+				return 20 - (0.15+c.dip(t))*a, a
+			})).Result()
+			require.Len(t, r.Dips, c.want, "%s, rows each %v s", c.name, interval)
+			for _, d := range r.Dips {
+				assert.InDelta(t, 0.5, (d.FromV-d.ToV)/d.AtA, 0.06, c.name)
+			}
+		}
+	}
+}

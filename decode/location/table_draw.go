@@ -116,8 +116,8 @@ func lowDrawTopic() topic {
 			controller: 3, supply: 6, railShort: 22, railLeak: 4, inputShort: 8, chargerIC: 12, downstream: 10, healthyPart: 0.3,
 		}, "the charger circuit's hiccup, from 5 V", hiccup},
 		{drawSlow, "pulses of a second or more apart", 2, like{
-			source: 8, cable: 3, controller: 6, supply: 8, vbusShort: 38, railShort: 6, inputShort: 24, downstream: 5, sequence: 7, battery: 8, healthyPart: 0.7,
-		}, "a source that trips, or a board that resets itself", families},
+			source: 8, cable: 3, controller: 6, supply: 8, vbusShort: 38, railShort: 6, inputShort: 24, downstream: 14, sequence: 7, battery: 8, healthyPart: 0.7,
+		}, "a source that trips, a board that resets itself, or a rail behind that is held down: 0 to 0.4 A again and again is its published sign", families + "; " + practice},
 		{drawDrops, "VBUS goes away with the draw", 2, like{
 			source: 14, cable: 12, powContact: 32, vbusShort: 38, inputShort: 34, railShort: 6, downstream: 4, battery: 6, mains: 10, ccContact: 5, healthyPart: 0.3,
 		}, "a source that is held down, or gives way", practice},

@@ -38,8 +38,8 @@ func powerUpTopic(vbusSeen bool) topic {
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
 			source: 2, cable: 14, controller: 44, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2,
-			railShort: 4, railLeak: 1, inputShort: 2, downstream: 2, battery: 1, healthyPart: 0.3,
-		}, "a good CRC is acknowledged by the controller's hardware alone", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70; " + practice},
+			railShort: 4, railLeak: 1, inputShort: 2, downstream: 8, battery: 1, healthyPart: 0.3,
+		}, "a good CRC is acknowledged by the controller's hardware alone; an always-on rail that is held down takes its supply with it", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70; " + practice},
 		{noRequest, "acknowledged, and no Request", 0.5, like{
 			source: 1, cable: 1.5, controller: 24, supply: 18, ccContact: 5, powContact: 1,
 			railShort: 4, railLeak: 2, inputShort: 2, chargerIC: 2, downstream: 3, sequence: 4, battery: 1, healthyPart: 0.3,

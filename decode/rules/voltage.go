@@ -306,11 +306,26 @@ func findContactUnsteady(f *Facts, r Rule) []Finding {
 			most = max(most, jump)
 		}
 	}
+	if len(f.Draw.Dips) > len(times) {
+		times, most = dips(f.Draw)
+	}
 	if len(times) < contactJumps {
 		return nil
 	}
 	text := fmt.Sprintf("VBUS jumps %d times at an unchanged current, by up to %.0f mohm", len(times), most*1000)
 	return []Finding{r.finding(Warning, times[0], times[len(times)-1], text, values{"count": len(times), "jump_ohm": most})}
+}
+
+// dips are the times at which VBUS dips under a draw that goes on, with the largest jump
+// of resistance that explains one.
+func dips(d *draw.Result) (times []float64, most float64) {
+	for _, dip := range d.Dips {
+		if !collapsed(d, dip.StartS, dip.EndS) {
+			times = append(times, dip.StartS)
+			most = max(most, (dip.FromV-dip.ToV)/dip.AtA)
+		}
+	}
+	return times, most
 }
 
 // collapsed reports VBUS falling away within a stretch: then the plateaus there

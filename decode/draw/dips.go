@@ -1,0 +1,100 @@
+package draw
+
+import "math"
+
+// Dip is VBUS lower for a while at an unchanged current, and back again: the resistance
+// upstream of the meter jumps.
+type Dip struct {
+	StartS, EndS float64
+	FromV, ToV   float64
+	AtA          float64
+}
+
+const (
+	dipOhm      = 0.1  // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
+	dipLeastA   = 0.5  // less does not show a contact
+	dipSameA    = 0.15 // a converter takes that much more from VBUS as low as a dip leaves it
+	dipLongest  = 5.0  // longer is another state: common practice
+	dipSigmas   = 6.0
+	dipSteps    = 3.0
+	dipRefRows  = 3  // rows that make a standing voltage
+	dipMemory   = 64 // rows that its mean follows
+	dipDeepest  = 0.5
+	dipBackPart = 0.5 // of the least dip: nearer to where it stood is back
+)
+
+// dipFinder follows VBUS about where it stands under a draw that stands.
+type dipFinder struct {
+	v, a float64 // where they stand
+	n    int     // rows behind that, 0 for none
+	low  float64 // the lowest VBUS of the open dip
+	from float64 // its time; NaN where none is open
+	out  keep[Dip]
+}
+
+func (f *dipFinder) init() {
+	f.from = math.NaN()
+	f.out.size = func(d Dip) float64 { return (d.FromV - d.ToV) / d.AtA }
+}
+
+func (f *dipFinder) clone() dipFinder {
+	c := *f
+	c.out = f.out.clone()
+	return c
+}
+
+func (f *dipFinder) reset() { f.n, f.from = 0, math.NaN() }
+
+// bar is the least that counts.
+func (f *dipFinder) bar(n noise) float64 {
+	return max(dipOhm*f.a, dipSigmas*n.v, dipSteps*n.qv)
+}
+
+// add takes a sample with both quantities.
+func (f *dipFinder) add(p point, n noise) {
+	open := f.from == f.from
+	same := math.Abs(p.a-f.a) <= dipSameA*f.a
+	least := f.bar(n)
+	switch {
+	case p.a < dipLeastA || p.v < slideFromV:
+		f.reset()
+	case f.n == 0 || !same:
+		f.reset()
+		f.v, f.a, f.n = p.v, p.a, 1
+	case math.Abs(p.v-f.v) <= dipBackPart*least:
+		if open {
+			f.out.add(Dip{StartS: f.from, EndS: p.t, FromV: f.v, ToV: f.low, AtA: f.a})
+			f.from = math.NaN()
+		}
+		f.n = min(f.n+1, dipMemory)
+		f.v += (p.v - f.v) / float64(f.n)
+		f.a += (p.a - f.a) / float64(f.n)
+	case open && p.t-f.from <= dipLongest && p.v < f.v && p.v > dipDeepest*f.v:
+		f.low = min(f.low, p.v)
+	case !open && f.n >= dipRefRows && p.v < f.v-least && p.v > dipDeepest*f.v:
+		f.from, f.low = p.t, p.v
+	case !open && f.n >= dipRefRows && p.v < f.v:
+		// on its way, or too little
+	default:
+		f.reset()
+		f.v, f.a, f.n = p.v, p.a, 1
+	}
+}
+
+// addChunk passes over a chunk that stands where VBUS stood.
+func (f *dipFinder) addChunk(c *chunk, n noise) {
+	part := dipBackPart * f.bar(n)
+	switch {
+	case c.maxA < dipLeastA:
+		f.reset()
+	case f.n >= dipRefRows && f.from != f.from && math.Abs(c.minV-f.v) <= part && math.Abs(c.maxV-f.v) <= part &&
+		math.Abs(c.minA-f.a) <= dipSameA*f.a && math.Abs(c.maxA-f.a) <= dipSameA*f.a:
+		f.n = dipMemory
+		f.v += (c.meanV() - f.v) / 2
+		f.a += (c.meanA() - f.a) / 2
+	default:
+		for _, p := range c.samples {
+			f.add(p, n)
+		}
+	}
+}
