@@ -158,8 +158,8 @@ func (p picture) breakText() string {
 	return p.stateWhy
 }
 
-// held is how long the contracts that were lost stood, by the messages or else
-// by the levels of VBUS; silent where most of them ended without a reset.
+// held is how long the contracts that were lost stood, by the messages or the levels of
+// VBUS, whichever is less; silent where most of them ended without a reset.
 func (p picture) held() (seconds float64, silent bool) {
 	var lengths []float64
 	resets, anew := 0, 0
@@ -179,14 +179,22 @@ func (p picture) held() (seconds float64, silent bool) {
 			lengths = append(lengths, *c.EndS-*c.StartS)
 		}
 	}
-	if d := p.meter(); d != nil && len(lengths) == 0 {
-		lengths = heldLevels(d)
+	seconds = middle(lengths)
+	if d := p.meter(); d != nil { // the reset is sent some time after VBUS went
+		if onMeter := middle(heldLevels(d)); !(seconds <= onMeter) {
+			seconds = onMeter
+		}
 	}
+	return seconds, anew > resets
+}
+
+// middle is the median, NaN of none.
+func middle(lengths []float64) float64 {
 	if len(lengths) == 0 {
-		return math.NaN(), false
+		return math.NaN()
 	}
 	slices.Sort(lengths)
-	return lengths[len(lengths)/2], anew > resets
+	return lengths[len(lengths)/2]
 }
 
 // heldLevels is how long VBUS stood above 5 V each time before it fell, through
@@ -230,6 +238,8 @@ func (p picture) flowAtBreak() (seen, string) {
 		text += fmt.Sprintf(", and %.2f A were promised", promised)
 	}
 	switch {
+	case (amps <= standbyA || known && amps <= idleShare*promised) && d.Sampling.IntervalS > surgeEveryS:
+		return seen{endIdle: 1, endOver: 0.3}, text
 	case amps <= standbyA || known && amps <= idleShare*promised:
 		return exactly(endIdle), text
 	case !known:

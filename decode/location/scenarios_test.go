@@ -188,7 +188,7 @@ func TestALostContractCountsOnce(t *testing.T) {
 
 // How a contract ends tells sides apart. Sources beside the rows of the table.
 func TestEndings(t *testing.T) {
-	start := []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0)}
+	start := []build{meter(100, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0)}
 	tests := []struct {
 		name  string
 		atA   float64
@@ -272,4 +272,12 @@ func TestResetsCountOnce(t *testing.T) {
 	cycling = append(cycling, pulses(0, 25, 0.99, 0.5, 22, func(p *draw.Pulses) { p.WithVBUS = true }))
 	a, b := Locate(evidence(t, nil, list...)), Locate(evidence(t, nil, cycling...))
 	assert.InDelta(t, a.Verdict.Locations[at], b.Verdict.Locations[at], 0.02)
+}
+
+// A meter sees VBUS go; the source sends its Hard Reset some time after.
+func TestHeldIsWhatTheMeterSaw(t *testing.T) {
+	short := []build{meter(100, 30), level(0, 1, 5.1, 0.02), level(1, 1.06, 19.9, 0.01), level(1.06, 2, 0.1, 0), level(2, 3, 5.1, 0.02), level(3, 3.06, 19.9, 0.01), level(3.06, 4, 0.1, 0),
+		collapses(3.6, 1.06, 3.06), messages(60, 30), lost(1, 3), ended(0.5, "hard-reset")}
+	seconds, _ := look(evidence(t, nil, short...)).held()
+	assert.InDelta(t, 0.07, seconds, 1e-9)
 }

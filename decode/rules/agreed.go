@@ -21,22 +21,26 @@ func agreedFor(f *Facts, l draw.Level) (volts float64, ok bool) {
 	if !ok || c.VoltageMV == nil {
 		return 0, false
 	}
-	told := f.Aligned && recorded(f, l) || slidInto(f.Draw, l)
+	told := f.Aligned && recorded(f, l) || slidInto(f.Draw, l) || neverRose(f.Draw, l, c)
 	if !told && (offered(n, l.VoltageV) || l.VoltageV < lowestContractV) {
 		return 0, false
 	}
 	return float64(*c.VoltageMV) / 1000, true
 }
 
+// neverRoseS is several times what a source and a sink take from 5 V to a contract: common
+// practice.
+const neverRoseS = 10.0
+
 // contractOf is the contract that a level stands in: on one clock the one of its time,
 // as long as VBUS was not off meanwhile; else the only one there is.
 func contractOf(f *Facts, l draw.Level) (negotiation.Contract, bool) {
 	all := f.Negotiation.Contracts
 	if !f.Aligned {
-		if len(all) != 1 {
+		if len(all) != 1 || all[0].EndS != nil {
 			return negotiation.Contract{}, false
 		}
-		return all[0], all[0].EndS == nil && !offSince(f.Draw, math.Inf(-1), l.StartS, true)
+		return all[0], !offSince(f.Draw, math.Inf(-1), l.StartS, true)
 	}
 	slack := limit(pd.TPSTransitionSPR).MaxSI() + f.ClockU
 	for _, c := range all {
@@ -69,6 +73,14 @@ func offSince(d *draw.Result, from, to float64, risen bool) bool {
 func recorded(f *Facts, l draw.Level) bool {
 	last := f.Negotiation.LastS
 	return last != nil && l.StartS <= *last+limit(pd.TPSTransitionSPR).MaxSI()+f.ClockU
+}
+
+// neverRose reports 5 V that stands far longer than any contract takes to come, on a log
+// that shows nothing higher, beside a contract that names more.
+func neverRose(d *draw.Result, l draw.Level, c negotiation.Contract) bool {
+	plain, _ := pd.FixedWindow(plainMV)
+	agreed := pd.Millivolts(*c.VoltageMV)
+	return agreed > plainMV && l.EndS-l.StartS >= neverRoseS && d.Sampling.MaxV <= plain.Max
 }
 
 // slidInto reports a level that VBUS slid to, as it does to no other contract.

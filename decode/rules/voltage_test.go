@@ -182,6 +182,12 @@ func voltageCases() []ruleCase {
 			source: "a source gives what it offered: USB PD R3.2 V1.1 section 6.4.1",
 		},
 		{
+			name:   "5 V to the end beside a contract of 20 V",
+			facts:  []build{meterLog(60, 5.1, 0.4), messageList(4, 2), offers(5000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(1, 60, 5.1, 0.3)},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "PS_RDY is said once VBUS is there: USB PD R3.2 V1.1 section 6.3.6",
+		},
+		{
 			name:   "12 V on clocks of their own where it was offered",
 			facts:  []build{meterLog(60, 20, 2), messageList(4, 2), offers(5000, 9000, 12000, 20000), contract(10, 20000, 3000, nil, ""), level(11, 60, 12.2, 0.3)},
 			not:    []string{"vbus-out-of-range"},
