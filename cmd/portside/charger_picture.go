@@ -16,7 +16,7 @@ type chargerPicture struct {
 	alignment   clocks.Alignment
 	draw        *draw.Analyser
 	negotiation *negotiation.Tracker
-	samples     bool
+	talk        report.Talk
 }
 
 func newChargerPicture(a clocks.Alignment) *chargerPicture {
@@ -28,21 +28,21 @@ func newChargerPicture(a clocks.Alignment) *chargerPicture {
 func (p *chargerPicture) take(r captures.Record) {
 	if r.Message != nil {
 		p.negotiation.Add(r.Message)
+		p.talk.Add(r.Message)
 		return
 	}
 	s := *r.Sample
 	if p.alignment.Determined {
 		s.At -= time.Duration(p.alignment.Spread(s.At.Seconds()) / 2 * float64(time.Second))
 	}
-	p.samples = true
 	p.draw.Add(&s)
 }
 
 // tested is what a report shows of the charger; nothing is drawn where no report is asked for.
 func (p *chargerPicture) tested(page *text.ChargerPage, given []captures.Clock, a clocks.Alignment) *report.Tested {
 	t := &report.Tested{Page: page, OneClock: a.Determined || len(loose(given)) == 0}
-	if p != nil && p.samples {
-		t.Draw, t.Negotiation = p.draw.Result(), p.negotiation.Result()
+	if p != nil {
+		t.Draw, t.Negotiation, t.Talk = p.draw.Result(), p.negotiation.Result(), &p.talk
 	}
 	return t
 }

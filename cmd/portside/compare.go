@@ -110,7 +110,9 @@ func runCompare(ctx context.Context, s *streams, o *compareOptions, before, afte
 	}
 	if err == nil {
 		err = o.html.write(func(w io.Writer) error {
-			return report.Comparison(w, c, withBaseNames(b.Diagnosis), withBaseNames(a.Diagnosis), about(first, second))
+			before := report.Recorded{Diagnosis: withBaseNames(b.Diagnosis), Talk: first.talk}
+			after := report.Recorded{Diagnosis: withBaseNames(a.Diagnosis), Talk: second.talk}
+			return report.Comparison(w, c, before, after, about(first, second))
 		})
 	}
 	switch {

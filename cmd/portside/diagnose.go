@@ -102,7 +102,8 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 	}
 	if err == nil {
 		err = o.html.write(func(w io.Writer) error {
-			return report.Diagnosis(w, withBaseNames(d), shown.view(rec.health()), again(o, baseNames(args)), about(rec))
+			seen := report.Recorded{Diagnosis: withBaseNames(d), Talk: rec.talk, Frame: shown.view(rec.health())}
+			return report.Diagnosis(w, seen, again(o, baseNames(args)), about(rec))
 		})
 	}
 	switch {

@@ -121,7 +121,7 @@ func TestReportDrawsAFrame(t *testing.T) {
 			a, err := analyse(context.Background(), []site.File{siteFile(filepath.Base(c.path), string(content))}, site.Question{}, 1<<30)
 			require.NoError(t, err)
 			var served strings.Builder
-			require.NoError(t, report.Diagnosis(&served, a.Diagnosis, a.Frame, "", report.About{}))
+			require.NoError(t, report.Diagnosis(&served, a.Recorded, "", report.About{}))
 			assert.Equal(t, got, frameIn(t, []byte(served.String())))
 		})
 	}

@@ -106,8 +106,9 @@ func packetFile(t *testing.T, word string) (string, []byte) {
 
 // Whatever stands in a file or beside it stays text, on every page there is.
 func TestHostileContentStaysText(t *testing.T) {
-	clean := pagesWith(t, "a.csv", rowsOf("note", "1"))
-	shape := shapeOf(t, clean)
+	dump, err := os.ReadFile(conversation)
+	require.NoError(t, err)
+	shape := shapeOf(t, pagesWith(t, "a.csv", rowsOf("note", "1")), pagesWith(t, "a.vcd", dump))
 	for _, field := range fields {
 		for _, h := range hostile {
 			t.Run(field.name+"/"+h.name, func(t *testing.T) {
@@ -237,12 +238,14 @@ func lessonWith(t *testing.T, word string) []byte {
 // shape is what pages are made of: elements with their attributes.
 type shape map[string]bool
 
-func shapeOf(t *testing.T, pages map[string][]byte) shape {
+func shapeOf(t *testing.T, clean ...map[string][]byte) shape {
 	t.Helper()
 	out := shape{}
-	for name, raw := range pages {
-		for _, part := range partsOf(t, name, raw) {
-			out[part] = true
+	for _, pages := range clean {
+		for name, raw := range pages {
+			for _, part := range partsOf(t, name, raw) {
+				out[part] = true
+			}
 		}
 	}
 	for _, part := range []string{"div", "div class", "ul", "li", "li class", "details", "summary", "p", "rect", "rect class", "g", "g class", "g data-letter", "title", "span", "span class", "text class", "line class", "td", "tr class", "td colspan", "td class", "ol", "ol class", "a class"} {

@@ -10,6 +10,7 @@ import (
 
 	"portside/captures"
 	capturesline "portside/captures/line"
+	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
 	"portside/decode/line"
 )
@@ -25,6 +26,7 @@ type recording struct {
 	taken    int // records between --from and --to
 	lines    []*line.Messages
 	seen     func(*line.Frame) // called for each frame of a line; may be nil
+	talk     *report.Talk      // of the messages, for a report; nil where none is asked for
 }
 
 // openRecording opens every operand. One that cannot be read is told and the
@@ -51,6 +53,9 @@ func openRecordingSeen(o *recordingFlags, s *streams, args []string, seen func(*
 		return nil, err
 	}
 	r := &recording{flags: o, progress: newProgress(s, o.quiet || o.json), seen: seen}
+	if o.html.path != "" {
+		r.talk = &report.Talk{}
+	}
 	options.Line = r.line
 	if len(args) == 0 {
 		return r, nil
@@ -214,6 +219,9 @@ func (r *recording) each(ctx context.Context, take func(captures.Record)) error 
 			continue
 		}
 		r.taken++
+		if r.talk != nil && rec.Message != nil {
+			r.talk.Add(rec.Message)
+		}
 		take(rec)
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"sync"
 
 	"portside/captures"
+	"portside/cmd/portside/report"
 	"portside/cmd/portside/site"
 	"portside/cmd/portside/text"
 	"portside/decode"
@@ -29,7 +30,7 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 	}
 	engine := decode.NewEngine(options)
 	var shown telling
-	rec := &recording{flags: flags, progress: &progress{}, seen: shown.take}
+	rec := &recording{flags: flags, progress: &progress{}, seen: shown.take, talk: &report.Talk{}}
 	defer rec.close()
 	unread, err := rec.openAll(files)
 	if err != nil {
@@ -43,7 +44,8 @@ func analyse(ctx context.Context, files []site.File, q site.Question, maxUnpacke
 	}
 	engine.Line(rec.health())
 	w := &weighing{engine: engine, stats: rec.stats(), clocks: rec.clocks()}
-	return &site.Analysis{Diagnosis: w.engine.Diagnose(w.stats, w.clocks), Unread: unread, Frame: shown.view(rec.health()), Weigh: w.weigh}, nil
+	seen := report.Recorded{Diagnosis: w.engine.Diagnose(w.stats, w.clocks), Talk: rec.talk, Frame: shown.view(rec.health())}
+	return &site.Analysis{Recorded: seen, Unread: unread, Weigh: w.weigh}, nil
 }
 
 // weighing is a recording that was read, ready to be weighed anew.

@@ -16,6 +16,7 @@ import (
 type Tested struct {
 	Page        *text.ChargerPage
 	Draw        *draw.Result // nil without a meter log
+	Talk        *Talk        // nil without messages
 	Negotiation *negotiation.Result
 	OneClock    bool // both lie on one clock
 }
@@ -35,10 +36,10 @@ func OfCharger(one, other *Tested, about About) *View {
 		About:   about,
 	}
 	v.list(text.ChargerDetail(one.Page), "")
-	v.show(one, "Voltage, current and contracts over time", "plot")
+	v.show(one, "", "plot")
 	if other != nil {
 		v.Lead += " The other charger: " + text.ChargerLine(other.Page.Result) + " " + text.Sentence(other.Page.Summary)
-		v.show(other, "The other charger: voltage, current and contracts over time", "other")
+		v.show(other, "The other charger", "other")
 	}
 	v.Title = title(v.Heading, about.Read())
 	return v
@@ -46,16 +47,17 @@ func OfCharger(one, other *Tested, about About) *View {
 
 // show draws what the recording of a charger shows, with its failures marked where the
 // clocks allow that.
-func (v *View) show(t *Tested, title, id string) {
+func (v *View) show(t *Tested, whose, id string) {
 	if t.Draw == nil {
 		return
 	}
 	d := &decode.Diagnosis{Draw: t.Draw, Negotiation: t.Negotiation}
+	r := Recorded{Diagnosis: d, Talk: t.Talk}
 	d.Verdict.Summary = strings.TrimSuffix(text.ChargerLine(t.Page.Result), ".") + ": " + t.Page.Summary
 	if t.OneClock {
 		d.Clock.OffsetS, d.Findings = new(float64), failures(t.Page.Result)
 	}
-	if p := picture(d, title); p != nil {
+	if p := picture(r, whose); p != nil {
 		p.ID = id
 		v.Plots = append(v.Plots, p)
 	}

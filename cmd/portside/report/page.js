@@ -24,6 +24,7 @@ for (const svg of document.querySelectorAll("svg.plot")) {
     return low;
   };
   svg.addEventListener("pointermove", (e) => {
+    if (rows.length === 0) return;
     const box = svg.getBoundingClientRect();
     const x = (e.clientX - box.left) / box.width * svg.viewBox.baseVal.width;
     at = near(start + (x - left) / inner * (end - start));

@@ -22,7 +22,8 @@ const (
 	panelGap  = 34
 	laneHigh  = 26
 	top       = 22
-	ticks     = 8
+	panelTop  = 22 // of the first panel, below the lanes
+	timeTicks = 8
 )
 
 // plot is a picture of voltage and current on one time axis, with the contracts
@@ -34,7 +35,9 @@ type plot struct {
 	Panels          []panel
 	Lane            int // y of the lane of contracts
 	LaneHigh        int
+	Phases          []bar
 	Contracts       []bar
+	Talk            *lane // nil where nobody spoke on the picture's clock
 	Marks           []mark
 	Listed          bool // a section lists the letters; else the picture does
 	MarksTop        int
@@ -66,7 +69,19 @@ type tick struct {
 type bar struct {
 	X, W  float64
 	Label string
+	Title string // for who points at it
+	Late  bool
 }
+
+// lane is who spoke when.
+type lane struct {
+	Y, Middle, High int
+	Ticks           []ticks
+	Words           string
+}
+
+// ticks are the messages of one voice.
+type ticks struct{ Class, Path string }
 
 // mark is a finding by its letter.
 type mark struct {
@@ -79,21 +94,47 @@ type mark struct {
 
 type point struct{ T, LowV, HighV, LowA, HighA float64 }
 
-// picture draws the plot of a diagnosis; nil where it has no samples.
-func picture(d *decode.Diagnosis, title string) *plot {
-	r := d.Draw
-	if len(r.Trace) == 0 {
-		return nil
+// titled is the title of a picture: what it shows, after whose it is.
+func titled(whose string, samples bool) string {
+	what := "Voltage, current and messages over time"
+	if !samples {
+		what = "Messages over time"
 	}
-	p := &plot{
-		ID: "plot", Title: title, Wide: plotWide, Left: left, Inner: plotWide - left - right,
-		StartS: r.Trace[0].StartS, EndS: r.Trace[len(r.Trace)-1].EndS, LaneHigh: laneHigh,
+	if whose == "" {
+		return what
+	}
+	return whose + ": " + strings.ToLower(what[:1]) + what[1:]
+}
+
+// talkGap is the room between the lane of contracts and that of messages.
+const talkGap = 8
+
+// picture draws the plot of a recording; nil where it has neither samples nor messages.
+func picture(of Recorded, whose string) *plot {
+	d := of.Diagnosis
+	r := d.Draw
+	p := &plot{ID: "plot", Title: titled(whose, len(r.Trace) > 0), Wide: plotWide, Left: left, Inner: plotWide - left - right, LaneHigh: laneHigh, Lane: top}
+	switch {
+	case len(r.Trace) > 0:
+		p.StartS, p.EndS = r.Trace[0].StartS, r.Trace[len(r.Trace)-1].EndS
+	case !of.Talk.empty():
+		p.StartS, p.EndS = of.Talk.span()
+	default:
+		return nil
 	}
 	if p.EndS <= p.StartS {
 		p.EndS = p.StartS + 1
 	}
-	y := top + laneHigh + 22
-	p.MarksTop = y
+	y := top + laneHigh
+	if !of.Talk.empty() && onItsClock(d) {
+		p.talk(of.Talk, y+talkGap)
+		y += talkGap + talkHigh
+	}
+	p.MarksTop = y + panelTop
+	if len(r.Trace) == 0 {
+		p.MarksTop = top
+	}
+	y += panelTop
 	for _, q := range []struct {
 		name, unit, class string
 		of                func(draw.Bin) (low, high float64)
@@ -109,22 +150,75 @@ func picture(d *decode.Diagnosis, title string) *plot {
 		p.Panels = append(p.Panels, pane)
 		y += panelHigh + panelGap
 	}
+	if len(p.Panels) == 0 {
+		y += panelGap - panelTop
+	}
 	p.MarksEnd = y - panelGap
 	p.AxisY = y - panelGap
-	p.Lane = top
 	p.High = y + 6
 	p.times()
 	p.contracts(d)
+	p.phases(d)
 	p.findings(d)
 	for _, g := range r.Gaps {
 		if x, w, ok := p.stretch(g.StartS, g.EndS); ok {
 			p.Gaps = joined(p.Gaps, bar{X: x, W: w, Label: "no samples"})
 		}
 	}
-	p.numbers(r)
-	p.Desc = describe(d)
+	if len(r.Trace) > 0 {
+		p.numbers(r)
+	}
+	p.Desc = describe(d, p.Talk)
 	return p
 }
+
+// onItsClock reports that the times of messages lie on the picture's clock: on the
+// meter's, or on their own where there is no meter.
+func onItsClock(d *decode.Diagnosis) bool { return len(d.Draw.Trace) == 0 || d.Clock.OffsetS != nil }
+
+// talk draws who spoke when.
+func (p *plot) talk(t *Talk, y int) {
+	p.Talk = &lane{Y: y, Middle: y + talkHigh/2, High: talkHigh, Words: t.words()}
+	for v, path := range t.paths(p, y) {
+		if path != "" {
+			p.Talk.Ticks = append(p.Talk.Ticks, ticks{Class: [voices]string{"source", "sink", "cable", "reset"}[v], Path: path})
+		}
+	}
+}
+
+// phases are bars beside the contracts', which they lead to.
+func (p *plot) phases(d *decode.Diagnosis) {
+	if !onItsClock(d) {
+		return
+	}
+	for _, f := range d.Negotiation.Phases {
+		if f.StartS == nil || f.Phase == "contract" {
+			continue
+		}
+		end := *f.StartS
+		if f.EndS != nil {
+			end = *f.EndS
+		}
+		x, w, ok := p.stretch(*f.StartS, end)
+		if !ok {
+			continue
+		}
+		b := bar{X: x, W: w, Title: fmt.Sprintf("%s, %s to %s s", f.Phase, tickLabel(*f.StartS, 7), tickLabel(end, 7)), Late: f.Late}
+		if f.Late {
+			b.Title += ", late"
+		}
+		if w >= letterRoom*float64(len(f.Phase)) {
+			b.Label = f.Phase
+		}
+		if last := len(p.Phases) - 1; w <= thinnest && last >= 0 && p.Phases[last].Late == b.Late && x-p.Phases[last].X < thinnest {
+			continue // it stands there already
+		}
+		p.Phases = append(p.Phases, b)
+	}
+}
+
+// letterRoom is the room of a letter in a bar.
+const letterRoom = 7
 
 // currentLimits are the currents of the contracts: more must not flow.
 func currentLimits(d *decode.Diagnosis) []tick {
@@ -273,7 +367,7 @@ func gapBetween(gaps []draw.Gap, from, to float64) bool {
 }
 
 func (p *plot) times() {
-	step := niceStep((p.EndS - p.StartS) / ticks)
+	step := niceStep((p.EndS - p.StartS) / timeTicks)
 	for k := math.Ceil(p.StartS/step - 1e-9); k*step <= p.EndS+step*1e-9; k++ {
 		p.Times = append(p.Times, tick{At: p.x(k * step), Label: tickLabel(k*step, 8)})
 	}
@@ -282,7 +376,7 @@ func (p *plot) times() {
 // contracts are bars in a lane of their own. Where the clocks are not known to
 // one another they cannot be placed.
 func (p *plot) contracts(d *decode.Diagnosis) {
-	if d.Clock.OffsetS == nil {
+	if !onItsClock(d) {
 		return
 	}
 	for _, c := range d.Negotiation.Contracts {
@@ -294,11 +388,15 @@ func (p *plot) contracts(d *decode.Diagnosis) {
 			end = *c.EndS
 		}
 		if x, w, ok := p.stretch(*c.StartS, end); ok {
-			label := "contract"
+			label, short := "contract", ""
 			if c.VoltageMV != nil {
-				label = fmt.Sprintf("contract %.3g V", float64(*c.VoltageMV)/1000)
+				short = fmt.Sprintf("%.3g V", float64(*c.VoltageMV)/1000)
+				label += " " + short
 			}
-			if w < 7*float64(len(label)) {
+			if w < letterRoom*float64(len(label)) {
+				label = short
+			}
+			if w < letterRoom*float64(len(label)) {
 				label = ""
 			}
 			if w <= thinnest {
@@ -314,7 +412,7 @@ func (p *plot) contracts(d *decode.Diagnosis) {
 func (p *plot) findings(d *decode.Diagnosis) {
 	letters := text.Letters(d)
 	for i, f := range d.Findings {
-		if f.StartS == nil || (f.Input != nil && !f.FromMeter) {
+		if f.StartS == nil || (f.Input != nil && !f.FromMeter && len(d.Draw.Trace) > 0) {
 			continue
 		}
 		end := *f.StartS
@@ -415,9 +513,15 @@ func (p *plot) Readout() [][5]*float64 {
 }
 
 // describe says in words what the picture shows.
-func describe(d *decode.Diagnosis) string {
+func describe(d *decode.Diagnosis, said *lane) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "VBUS and current of the recording. %s ", text.Sentence(d.Verdict.Summary))
+	if len(d.Draw.Trace) > 0 {
+		b.WriteString("VBUS and current of the recording. ")
+	}
+	if said != nil {
+		b.WriteString(said.Words + " ")
+	}
+	b.WriteString(text.Sentence(d.Verdict.Summary) + " ")
 	letters := text.Letters(d)
 	for i, f := range d.Findings {
 		fmt.Fprintf(&b, "%s: %s ", letters[i], text.Sentence(f.Text))

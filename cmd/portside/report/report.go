@@ -75,15 +75,23 @@ type Side struct {
 	Named    bool // the verdict names it
 }
 
-// Diagnosis writes the report of a diagnosis; see [OfDiagnosis].
-func Diagnosis(w io.Writer, d *decode.Diagnosis, frame *text.FrameView, command string, about About) error {
-	return write(w, OfDiagnosis(d, frame, command, about))
+// Recorded is a diagnosis with what else its recording shows.
+type Recorded struct {
+	*decode.Diagnosis
+
+	Talk  *Talk           // nil without messages
+	Frame *text.FrameView // of a recording of the line; nil without
 }
 
-// OfDiagnosis is what a page shows of a diagnosis. Frame is one of a recording of the
-// line, or nil. Command is the command line so far, up to where a further --reading
-// goes.
-func OfDiagnosis(d *decode.Diagnosis, frame *text.FrameView, command string, about About) *View {
+// Diagnosis writes the report of a diagnosis; see [OfDiagnosis].
+func Diagnosis(w io.Writer, r Recorded, command string, about About) error {
+	return write(w, OfDiagnosis(r, command, about))
+}
+
+// OfDiagnosis is what a page shows of a diagnosis. Command is the command line so far,
+// up to where a further --reading goes.
+func OfDiagnosis(r Recorded, command string, about About) *View {
+	d := r.Diagnosis
 	v := &View{
 		Heading: text.VerdictLine(&d.Verdict),
 		Lead:    text.Sentence(d.Verdict.Summary),
@@ -96,11 +104,11 @@ func OfDiagnosis(d *decode.Diagnosis, frame *text.FrameView, command string, abo
 		v.First = append(v.First, next[0])
 		next = next[1:]
 	}
-	if p := picture(d, "Voltage, current and contracts over time"); p != nil {
+	if p := picture(r, ""); p != nil {
 		v.Plots = append(v.Plots, p)
 	}
-	if frame != nil {
-		v.Frame = frameOf(frame)
+	if r.Frame != nil {
+		v.Frame = frameOf(r.Frame)
 	}
 	v.list(next, "")
 	v.list(text.Detail(d), "plot")
@@ -125,23 +133,23 @@ func (v *View) list(sections []text.Section, id string) {
 
 // Comparison writes the report of a recording from before a repair beside one
 // from after it.
-func Comparison(w io.Writer, c *compare.Comparison, before, after *decode.Diagnosis, about About) error {
+func Comparison(w io.Writer, c *compare.Comparison, before, after Recorded, about About) error {
 	return write(w, OfComparison(c, before, after, about))
 }
 
 // OfComparison is what a page shows of a comparison.
-func OfComparison(c *compare.Comparison, before, after *decode.Diagnosis, about About) *View {
+func OfComparison(c *compare.Comparison, before, after Recorded, about About) *View {
 	v := &View{
 		Heading: text.ComparisonLine(c),
 		Lead:    text.Sentence(c.Summary),
-		First:   text.Changes(c, before, after),
+		First:   text.Changes(c, before.Diagnosis, after.Diagnosis),
 		About:   about,
 	}
 	for _, side := range []struct {
 		name string
-		d    *decode.Diagnosis
+		of   Recorded
 	}{{"Before", before}, {"After", after}} {
-		if p := picture(side.d, side.name+": voltage, current and contracts over time"); p != nil {
+		if p := picture(side.of, side.name); p != nil {
 			p.ID = strings.ToLower(side.name)
 			v.Plots = append(v.Plots, p)
 		}
@@ -150,7 +158,7 @@ func OfComparison(c *compare.Comparison, before, after *decode.Diagnosis, about 
 		Title:  "After, by itself",
 		Blocks: []text.Block{{Text: "The rest of this page is of the recording from after. For the same of the other, run diagnose on it."}},
 	}}, "")
-	v.list(text.Detail(after), "after")
+	v.list(text.Detail(after.Diagnosis), "after")
 	v.Title = title(v.Heading, about.Read())
 	return v
 }

@@ -51,7 +51,7 @@ func diagnosed(t *testing.T, name string) *decode.Diagnosis {
 func page(t *testing.T, d *decode.Diagnosis) (raw string, root *html.Node) {
 	t.Helper()
 	var b bytes.Buffer
-	require.NoError(t, report.Diagnosis(&b, d, nil, "portside diagnose meter.csv", about))
+	require.NoError(t, report.Diagnosis(&b, report.Recorded{Diagnosis: d}, "portside diagnose meter.csv", about))
 	root, err := html.Parse(bytes.NewReader(b.Bytes()))
 	require.NoError(t, err)
 	return b.String(), root
@@ -202,7 +202,7 @@ func TestHostileTextStaysText(t *testing.T) {
 		d.Findings[i].Text = hostile
 	}
 	var b bytes.Buffer
-	require.NoError(t, report.Diagnosis(&b, d, nil, hostile, report.About{Files: []report.File{{Name: hostile}}}))
+	require.NoError(t, report.Diagnosis(&b, report.Recorded{Diagnosis: d}, hostile, report.About{Files: []report.File{{Name: hostile}}}))
 	root, err := html.Parse(&b)
 	require.NoError(t, err)
 	scripts := 0
@@ -299,7 +299,7 @@ func TestComparisonPage(t *testing.T) {
 	before, after := diagnosed(t, "hard-short-main-rail"), diagnosed(t, "sound-charging")
 	c := compare.Compare(compare.Recording{Diagnosis: before}, compare.Recording{Diagnosis: after})
 	var b bytes.Buffer
-	require.NoError(t, report.Comparison(&b, c, before, after, about))
+	require.NoError(t, report.Comparison(&b, c, report.Recorded{Diagnosis: before}, report.Recorded{Diagnosis: after}, about))
 	root, err := html.Parse(&b)
 	require.NoError(t, err)
 	said := words(root)
@@ -322,9 +322,9 @@ func TestEachPictureListsItsLetters(t *testing.T) {
 	bad := failing(t)
 	bad.OneClock = true
 	var both, charger, one bytes.Buffer
-	require.NoError(t, report.Comparison(&both, c, before, after, about))
+	require.NoError(t, report.Comparison(&both, c, report.Recorded{Diagnosis: before}, report.Recorded{Diagnosis: after}, about))
 	require.NoError(t, report.Charger(&charger, tested(t, "weak-charger"), bad, about))
-	require.NoError(t, report.Diagnosis(&one, before, nil, "", about))
+	require.NoError(t, report.Diagnosis(&one, report.Recorded{Diagnosis: before}, "", about))
 	for name, page := range map[string]*bytes.Buffer{"comparison": &both, "charger": &charger, "diagnosis": &one} {
 		t.Run(name, func(t *testing.T) {
 			root, err := html.Parse(page)

@@ -20,13 +20,13 @@ type Lesson struct {
 func Teach(w io.Writer, l *Lesson, about About) error {
 	v := &View{Title: l.Title, Heading: l.Title, Lead: l.Lead, About: about}
 	v.list(l.Sections, "")
-	add := func(d *decode.Diagnosis, title, id string) {
-		if p := picture(d, title); p != nil {
+	add := func(d *decode.Diagnosis, whose, id string) {
+		if p := picture(Recorded{Diagnosis: d}, whose); p != nil {
 			p.ID = id
 			v.Plots = append(v.Plots, p)
 		}
 	}
-	add(l.Mine, "This power-up: voltage, current and contracts over time", "plot")
+	add(l.Mine, "This power-up", "plot")
 	if l.Sound != nil {
 		add(l.Sound, "A sound one beside it", "sound")
 	}

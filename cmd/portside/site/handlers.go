@@ -53,7 +53,7 @@ func (s *Site) entries(but string) []entry {
 		if r.question.How.From+r.question.How.To != "" {
 			about += ", a part"
 		}
-		out = append(out, entry{ID: r.id, Number: r.number, Verdict: text.VerdictLine(&r.diagnosis.Verdict), About: about})
+		out = append(out, entry{ID: r.id, Number: r.number, Verdict: text.VerdictLine(&r.recorded.Diagnosis.Verdict), About: about})
 	}
 	return out
 }
@@ -109,7 +109,7 @@ func (s *Site) result(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	if asJSON {
-		return s.json(of.diagnosis)
+		return s.json(of.recorded.Diagnosis)
 	}
 	v := s.view(of)
 	v.Focused = true
@@ -125,7 +125,7 @@ func (s *Site) result(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 
 // view is what the report of a result shows.
 func (s *Site) view(of *result) *report.View {
-	return report.OfDiagnosis(of.diagnosis, of.frame, s.Command(of.names(), of.question), s.about(of.shown()))
+	return report.OfDiagnosis(of.recorded, s.Command(of.names(), of.question), s.about(of.shown()))
 }
 
 // mostAsked is how many measurements the form offers at once.
@@ -142,7 +142,7 @@ func rowsOf(of *result) []row {
 		rows = append(rows, row{ReadingForm: forms[r.Name], Value: r.Text})
 	}
 	asked := 0
-	for _, t := range of.diagnosis.Next {
+	for _, t := range of.recorded.Diagnosis.Next {
 		if t.Reading == nil || asked == mostAsked || slices.ContainsFunc(rows, func(r row) bool { return r.Name == *t.Reading }) {
 			continue
 		}
@@ -173,7 +173,7 @@ func (s *Site) report(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	var b bytes.Buffer
-	if err := report.Diagnosis(&b, of.diagnosis, of.frame, s.Command(of.names(), of.question), s.about(of.shown())); err != nil {
+	if err := report.Diagnosis(&b, of.recorded, s.Command(of.names(), of.question), s.about(of.shown())); err != nil {
 		return nil, err
 	}
 	return &answer{kind: htmlText, body: b.Bytes(), name: fmt.Sprintf("portside-%d.html", of.number)}, nil
@@ -199,8 +199,8 @@ func (s *Site) again(w http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	made := &result{
-		question: q, frame: of.frame, files: of.files, unread: of.unread, kept: of.kept, weigh: of.weigh, large: of.large,
-		earlier: of.diagnosis.Verdict.Locations,
+		question: q, recorded: of.recorded, files: of.files, unread: of.unread, kept: of.kept, weigh: of.weigh, large: of.large,
+		earlier: of.recorded.Diagnosis.Verdict.Locations,
 	}
 	if err := s.reconsider(r.Context(), made, of); err != nil {
 		return nil, err
@@ -219,7 +219,7 @@ func (s *Site) reconsider(ctx context.Context, made, of *result) error {
 		if err != nil {
 			return s.broken(err)
 		}
-		made.diagnosis = d
+		made.recorded.Diagnosis = d
 		return nil
 	}
 	if !of.held() {
@@ -328,7 +328,7 @@ func (s *Site) both(r *http.Request) (before, after *result, c *compare.Comparis
 }
 
 func side(r *result) compare.Recording {
-	return compare.Recording{Diagnosis: r.diagnosis, Readings: r.question.Readings}
+	return compare.Recording{Diagnosis: r.recorded.Diagnosis, Readings: r.question.Readings}
 }
 
 func (s *Site) compare(_ http.ResponseWriter, r *http.Request) (*answer, error) {
@@ -336,7 +336,7 @@ func (s *Site) compare(_ http.ResponseWriter, r *http.Request) (*answer, error) 
 	if err != nil {
 		return nil, err
 	}
-	v := report.OfComparison(c, before.diagnosis, after.diagnosis, s.about(slices.Concat(before.shown(), after.shown())))
+	v := report.OfComparison(c, before.recorded, after.recorded, s.about(slices.Concat(before.shown(), after.shown())))
 	v.Focused = true
 	return s.render("comparison", 0, &comparisonPage{View: v, Before: before, After: after})
 }

@@ -6,7 +6,6 @@ import (
 	"sync"
 
 	"portside/cmd/portside/report"
-	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/rules"
 )
@@ -17,15 +16,14 @@ const mostResults = 64
 // result is one diagnosis with what is needed to ask again. Nothing in it
 // changes once it was added, but for kept, which results takes away.
 type result struct {
-	id        string
-	number    int // from 1, in the order of the results
-	question  Question
-	diagnosis *decode.Diagnosis
-	frame     *text.FrameView // of a recording of the line; nil where there is none
-	files     []report.File
-	unread    []string // why each of the files is not in the diagnosis, "" where it is
-	kept      []*kept  // the recording itself; nil where it is not held
-	large     bool     // too large to be held
+	id       string
+	number   int // from 1, in the order of the results
+	question Question
+	recorded report.Recorded
+	files    []report.File
+	unread   []string // why each of the files is not in the diagnosis, "" where it is
+	kept     []*kept  // the recording itself; nil where it is not held
+	large    bool     // too large to be held
 	// weigh asks the records again, without the recording; nil where they are gone.
 	weigh   func(Question) (*decode.Diagnosis, error)
 	earlier map[rules.Location]float64

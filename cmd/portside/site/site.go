@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"portside/cmd/portside/report"
-	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/location"
 )
@@ -42,13 +41,11 @@ type How struct {
 
 // Analysis is what came of a recording.
 type Analysis struct {
-	Diagnosis *decode.Diagnosis
+	report.Recorded
+
 	// Unread says of each file, in their order, why it is not in the diagnosis;
 	// "" where it is.
 	Unread []string
-	// Frame is the one of a recording of the line that tells most; nil where there
-	// is none.
-	Frame *text.FrameView
 	// Weigh diagnoses the same records under other readings, another place or
 	// other limits of the meter. It needs no file and may be called at any time,
 	// also by several at once.

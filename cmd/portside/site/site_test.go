@@ -30,6 +30,7 @@ import (
 
 	"portside/captures"
 	"portside/captures/demo"
+	"portside/cmd/portside/report"
 	"portside/cmd/portside/site"
 	"portside/decode"
 )
@@ -79,7 +80,7 @@ func analyse(ctx context.Context, files []site.File, q site.Question, _ int64) (
 		stats, clocks = r.Stats(), r.Clocks()
 	}
 	return &site.Analysis{
-		Diagnosis: e.Diagnose(stats, clocks), Unread: unread,
+		Recorded: report.Recorded{Diagnosis: e.Diagnose(stats, clocks)}, Unread: unread,
 		Weigh: func(q site.Question) (*decode.Diagnosis, error) {
 			e.SetOptions(decode.Options{Readings: q.Readings, MeterAt: q.MeterAt})
 			return e.Diagnose(stats, clocks), nil

@@ -362,7 +362,7 @@ func (s *Site) diagnose(ctx context.Context, of *result, files []File) error {
 	case err != nil:
 		return s.broken(err)
 	}
-	of.diagnosis, of.frame, of.weigh, of.unread = a.Diagnosis, a.Frame, a.Weigh, a.Unread
+	of.recorded, of.weigh, of.unread = a.Recorded, a.Weigh, a.Unread
 	return nil
 }
 
