@@ -197,6 +197,9 @@ func (c *CSV) row() ([]byte, error) {
 			row := c.buf[c.pos : c.pos+searched+i]
 			c.pos += searched + i + 1
 			c.line++
+			if len(row) > maxRow {
+				return nil, errRowTooLong
+			}
 			return row, nil
 		}
 		searched = c.end - c.pos

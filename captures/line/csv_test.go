@@ -124,3 +124,12 @@ func TestRowsTooLong(t *testing.T) {
 	assert.Equal(t, 2, c.Stats().Skipped)
 	assert.Equal(t, 3, c.Stats().Problems[0].Line)
 }
+
+// A row that is too long is so wherever it lies in what was read at once.
+func TestRowTooLongInTheBuffer(t *testing.T) {
+	layout := layoutOf("time_s,cc"+strings.Repeat(",x", 50_000), ',')
+	c, err := line.NewCSV(strings.NewReader("1,0"+strings.Repeat(",5", 50_000)+"\n"), layout, line.Options{})
+	require.NoError(t, err)
+	assert.Len(t, all(t, c), 1)
+	assert.Equal(t, 1, c.Stats().Skipped)
+}
