@@ -135,7 +135,7 @@ func TestVoltagesInsideTheStandard(t *testing.T) {
 	for _, rate := range []float64{1, 2, 4, 5, 10, 25, 50} {
 		t.Run(fmt.Sprintf("%g MS/s", rate), func(t *testing.T) {
 			var worst float64
-			got := talk(insideVolts(rate), count(2000, 20), 11, func(f *decode.Frame, w wave) {
+			got := talk(insideVolts(rate), count(100_000, 20), 11, func(f *decode.Frame, w wave) {
 				if rate >= 4 {
 					worst = max(worst, math.Abs(f.Measured.LowV-w.low), math.Abs(f.Measured.HighV-w.low-w.swing), math.Abs(f.Measured.RestV-w.rest))
 				}
