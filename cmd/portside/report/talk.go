@@ -61,7 +61,9 @@ func (t *Talk) Add(m *captures.Message) {
 // thin joins turns until half of them are left.
 func (t *Talk) thin() {
 	whole := t.turns[len(t.turns)-1].startS - t.turns[0].startS
-	for t.spanS = max(2*t.spanS, 2*whole/maxTurns, 1e-9); len(t.turns) > maxTurns/2; t.spanS *= 2 {
+	t.spanS = max(t.spanS, whole/maxTurns)
+	for len(t.turns) > maxTurns/2 {
+		t.spanS = max(2*t.spanS, math.SmallestNonzeroFloat32)
 		out := t.turns[:1]
 		for _, x := range t.turns[1:] {
 			last := &out[len(out)-1]
