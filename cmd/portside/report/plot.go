@@ -11,6 +11,8 @@ import (
 	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/pd"
 )
 
 // Sizes of a picture in its own units, which are CSS pixels at full width.
@@ -58,7 +60,16 @@ type panel struct {
 	Y, High    int
 	Path       string
 	Ticks      []tick
-	Limits     []tick // drawn across, with their clause
+	Limits     []tick   // drawn across, with their clause
+	Windows    []window // what a contract allows, over its time
+	at         func(v float64) float64
+}
+
+// window is what a contract allows, over its time.
+type window struct {
+	X, Y, W, High, TextX, TextY float64
+	Text                        string
+	Note                        string // for who points at it
 }
 
 type tick struct {
@@ -146,6 +157,9 @@ func picture(of Recorded, whose string) *plot {
 		pane, ok := p.panel(r, q.name, q.unit, q.class, y, q.of, q.limits)
 		if !ok {
 			continue
+		}
+		if q.class == "volts" {
+			pane.Windows = p.windows(d, pane.at)
 		}
 		p.Panels = append(p.Panels, pane)
 		y += panelHigh + panelGap
@@ -235,6 +249,77 @@ func currentLimits(d *decode.Diagnosis) []tick {
 	return []tick{{At: a, Label: fmt.Sprintf("contract %.3g A", a)}}
 }
 
+const (
+	narrowest   = 4   // a window narrower than this is not drawn
+	mostWindows = 100 // of a picture; more are a pattern and no limits
+)
+
+// windows are the voltages that the source holds at its own end while a contract
+// stands, once it has settled.
+func (p *plot) windows(d *decode.Diagnosis, at func(float64) float64) []window {
+	if !onItsClock(d) {
+		return nil
+	}
+	var out []window
+	for _, c := range d.Negotiation.Contracts {
+		limits, name, ok := windowOf(&c)
+		if !ok || c.StartS == nil || len(out) == mostWindows {
+			continue
+		}
+		end := p.EndS
+		if c.EndS != nil {
+			end = *c.EndS
+		}
+		x, w, ok := p.stretch(*c.StartS, end)
+		if !ok || w < narrowest {
+			continue
+		}
+		upper, lower := at(limits.Max), at(limits.Min)
+		out = append(out, window{
+			X: x, Y: upper, W: w, High: max(thinnest, round(lower-upper)), TextX: round(x + 6), TextY: round(lower + 14),
+			Text: fmt.Sprintf("%s: %.4g to %.4g V", name, limits.Min, limits.Max),
+		})
+	}
+	return labelled(out)
+}
+
+// labelled leaves a window its words where they have room, and only where they say
+// something new; who points at it reads them all the same.
+func labelled(windows []window) []window {
+	said := ""
+	for i := range windows {
+		w := &windows[i]
+		w.Note = w.Text
+		if w.Text == said || w.W < letterRoom*float64(len(w.Text)) {
+			w.Text = ""
+			continue
+		}
+		said = w.Text
+	}
+	return windows
+}
+
+// windowOf is the standard's window of a contract, with the standard's name of it.
+func windowOf(c *negotiation.Contract) (w pd.Window, name string, ok bool) {
+	if c.VoltageMV == nil {
+		return w, "", false
+	}
+	v := pd.Millivolts(*c.VoltageMV)
+	switch c.Kind {
+	case "fixed":
+		w, _ = pd.FixedWindow(v)
+		return w, pd.VSrcNew.String(), true
+	case "pps":
+		w, _ = pd.PPSWindow(v)
+		return w, pd.VPpsNew.String(), true
+	case "spr-avs", "epr-avs":
+		w, _ = pd.AVSWindow(v)
+		return w, pd.VAvsNew.String(), true
+	default:
+		return w, "", false
+	}
+}
+
 // x is where a time lies.
 func (p *plot) x(s float64) float64 {
 	return round(float64(p.Left) + float64(p.Inner)*(s-p.StartS)/(p.EndS-p.StartS))
@@ -301,7 +386,7 @@ func (p *plot) panel(r *draw.Result, name, unit, class string, y int, of func(dr
 			pane.Limits = append(pane.Limits, tick{At: at(l.At), Label: l.Label})
 		}
 	}
-	pane.Path = p.path(r, of, at)
+	pane.Path, pane.at = p.path(r, of, at), at
 	return pane, true
 }
 

@@ -5,6 +5,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"portside/decode"
+	"portside/decode/draw"
+	"portside/decode/negotiation"
 )
 
 func TestTickLabel(t *testing.T) {
@@ -53,4 +57,36 @@ func TestGapsThatTouchAreOne(t *testing.T) {
 		bars = joined(bars, b)
 	}
 	assert.Equal(t, []bar{{X: 1, W: 3.5}, {X: 5, W: 3.5}}, bars)
+}
+
+// The windows are those of the standard: ±5 % of a fixed, programmable or adjustable
+// voltage, and 4.75 to 5.5 V at 5 V (USB PD R3.2 V1.1, tables 7.23 and 7.25).
+func TestWindowsOfContracts(t *testing.T) {
+	at := func(s float64) *float64 { return &s }
+	mv := func(v int) *int { return &v }
+	contracts := []negotiation.Contract{
+		{StartS: at(1), EndS: at(4), Kind: "fixed", VoltageMV: mv(20000)},
+		{StartS: at(4), EndS: at(6), Kind: "fixed", VoltageMV: mv(5000)},
+		{StartS: at(6), EndS: at(8), Kind: "pps", VoltageMV: mv(9000)},
+		{StartS: at(8), EndS: at(8.01), Kind: "fixed", VoltageMV: mv(20000)}, // too short to be seen
+		{StartS: at(8.5), Kind: "epr-avs", VoltageMV: mv(28000)},
+		{StartS: at(9), Kind: "battery"},
+	}
+	d := &decode.Diagnosis{
+		Draw:        &draw.Result{Trace: []draw.Bin{{EndS: 10, N: 2, MaxV: 30}}},
+		Negotiation: &negotiation.Result{Contracts: contracts},
+	}
+	p := &plot{Left: left, Inner: 880, EndS: 10}
+	assert.Empty(t, p.windows(d, func(v float64) float64 { return 100 - v }), "unaligned clocks")
+	d.Clock.OffsetS = at(0)
+	var notes []string
+	for _, w := range p.windows(d, func(v float64) float64 { return 100 - v }) {
+		notes = append(notes, w.Note)
+	}
+	assert.Equal(t, []string{"vSrcNew: 19 to 21 V", "vSrcNew: 4.75 to 5.5 V", "vPpsNew: 8.55 to 9.45 V", "vAvsNew: 26.6 to 29.4 V"}, notes)
+	first := p.windows(d, func(v float64) float64 { return 100 - v })[0]
+	assert.InDelta(t, 79, first.Y, 0.01)
+	assert.InDelta(t, 2, first.High, 0.01)
+	assert.InDelta(t, 64+88, first.X, 0.01)
+	assert.InDelta(t, 3*88, first.W, 0.01)
 }
