@@ -162,14 +162,28 @@ func again(o *diagnoseOptions, args []string) string {
 	if o.meterAt.value != "" {
 		words = append(words, "--meter-at", o.meterAt.value)
 	}
+	if o.accuracy.volts != nil {
+		words = append(words, "--meter-accuracy", o.accuracy.String())
+	}
 	if o.as.value != "" {
 		words = append(words, "--as", o.as.value)
+	}
+	if o.rate.hz > 0 {
+		words = append(words, "--rate", o.rate.String())
 	}
 	if o.columns != "" {
 		words = append(words, "--columns", o.columns)
 	}
 	if o.signal != "" {
 		words = append(words, "--signal", o.signal)
+	}
+	for _, m := range []struct {
+		name string
+		of   moment
+	}{{"--from", o.from}, {"--to", o.to}} {
+		if m.of.set {
+			words = append(words, m.name, seconds(m.of.at))
+		}
 	}
 	return commandLine(words)
 }

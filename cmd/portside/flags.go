@@ -98,8 +98,14 @@ func decimal(s string) (float64, error) {
 // accuracy is the meter's limits in percent of reading, nil where not given.
 type accuracy struct{ volts, amps *float64 }
 
-func (a *accuracy) Type() string   { return "V,A" }
-func (a *accuracy) String() string { return "" }
+func (a *accuracy) Type() string { return "V,A" }
+
+func (a *accuracy) String() string {
+	if a.volts == nil || a.amps == nil {
+		return ""
+	}
+	return fmt.Sprintf("%g,%g", *a.volts, *a.amps)
+}
 
 func (a *accuracy) Set(s string) error {
 	v, c, ok := strings.Cut(s, ",")

@@ -229,7 +229,7 @@ func lessonWith(t *testing.T, word string) []byte {
 	d.Findings = []rules.Finding{{Severity: rules.Fault, Text: word, StartS: new(float64)}}
 	var b bytes.Buffer
 	require.NoError(t, report.Teach(&b, &report.Lesson{
-		Title: word, Lead: word, Mine: d, Sound: d,
+		Title: word, Lead: word, Mine: report.Recorded{Diagnosis: d}, Sound: &report.Recorded{Diagnosis: d},
 		Sections: []text.Section{{Title: word, Blocks: []text.Block{{Text: word}, {Label: word, Grave: word, Text: word}, {Table: &text.Grid{Head: []string{word, ""}, Rows: [][]string{{word, word}}}}}}},
 	}, report.About{Version: word, Standard: word, Files: []report.File{{Name: word, SHA256: word}, {Name: word, Unread: word}}}))
 	return b.Bytes()

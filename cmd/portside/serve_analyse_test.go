@@ -217,3 +217,16 @@ func TestWeighAgain(t *testing.T) {
 	require.ErrorAs(t, err, &no)
 	assert.Equal(t, http.StatusUnprocessableEntity, no.Status)
 }
+
+// The command line that a further reading is added to reads the recording as it was read.
+func TestAgainReadsTheSame(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "log.csv")
+	require.NoError(t, os.WriteFile(path, []byte("voltage_v,current_a\n"+strings.Repeat("5.05,0.01\n", 300)), 0o600))
+	flags := []string{"--meter-accuracy", "0.5,1", "--rate", "10", "--from", "1.5", "--to", "20", "--meter-at", "device"}
+	s, out, errs := screen(nil)
+	s.outTTY, s.width = false, 400
+	require.Zero(t, run(append([]string{"diagnose", path}, flags...), s), errs)
+	for i := 0; i < len(flags); i += 2 {
+		assert.Contains(t, strings.Join(strings.Fields(out.String()), " "), flags[i]+" "+flags[i+1])
+	}
+}

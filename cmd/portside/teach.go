@@ -157,11 +157,21 @@ func teach(s *streams, o *teachFlags, name string) error {
 }
 
 func pageOf(l *lessons.Lesson) *report.Lesson {
-	p := &report.Lesson{Title: "Lesson: " + l.Title, Lead: l.Lead, Sections: l.Sections(), Mine: l.Mine.Diagnosis}
+	p := &report.Lesson{Title: "Lesson: " + l.Title, Lead: l.Lead, Sections: l.Sections(), Mine: simulated(l.Mine)}
 	if l.Sound != nil {
-		p.Sound = l.Sound.Diagnosis
+		sound := simulated(l.Sound)
+		p.Sound = &sound
 	}
 	return p
+}
+
+// simulated is a simulated recording as a report shows it.
+func simulated(r *lessons.Recording) report.Recorded {
+	out := report.Recorded{Diagnosis: r.Diagnosis, Talk: &report.Talk{}}
+	for i := range r.Run.Messages {
+		out.Talk.Add(&r.Run.Messages[i])
+	}
+	return out
 }
 
 // walkLesson prints a lesson. Where somebody sits at it, it waits between
