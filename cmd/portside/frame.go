@@ -26,10 +26,16 @@ func showFrame(cmd *cobra.Command, s *streams, o *decodeFlags, args []string) er
 	ctx, found := context.WithCancel(cmd.Context())
 	defer found()
 	var frame *line.Frame
+	var said saying
+	var inWords interpreter
 	n := 0
 	rec, err := openRecordingSeen(&o.recordingFlags, s, args, func(f *line.Frame) {
+		if frame != nil {
+			return
+		}
+		spoken := inWords.take(f)
 		if n++; n == o.frame {
-			frame = f
+			frame, said = f, spoken
 			found()
 		}
 	})
@@ -51,7 +57,7 @@ func showFrame(cmd *cobra.Command, s *streams, o *decodeFlags, args []string) er
 	if o.json {
 		err = writeJSON(s.out, frameDocument(o.frame, frame, limits))
 	} else {
-		err = text.Frame(s.out, s.look(o.noColor), frameView(o.frame, frame, limits))
+		err = text.Frame(s.out, s.look(o.noColor), frameView(o.frame, frame, said, limits))
 	}
 	if err != nil {
 		return fmt.Errorf("the result could not be written: %w", err)
@@ -68,15 +74,19 @@ type telling struct {
 	count int
 	n     int // of the frame, from 1
 	frame *line.Frame
+	said  saying
+
+	inWords interpreter
 }
 
 func (t *telling) take(f *line.Frame) {
 	t.count++
+	said := t.inWords.take(f)
 	if f.Picture == nil || len(f.Picture.Bits) == 0 {
 		return
 	}
 	if t.frame == nil || broken(f) && !broken(t.frame) {
-		t.n, t.frame = t.count, f
+		t.n, t.frame, t.said = t.count, f, said
 	}
 }
 
@@ -91,25 +101,39 @@ func (t *telling) view(health *line.Result) *text.FrameView {
 	if t.frame == nil || health == nil {
 		return nil
 	}
-	v := frameView(t.n, t.frame, health.Limits)
+	v := frameView(t.n, t.frame, t.said, health.Limits)
 	return &v
 }
 
-// said is who speaks in the frame, and what.
-func said(f *line.Frame) (by, what string) {
+// saying is who speaks in a frame, and what.
+type saying struct{ by, what string }
+
+// interpreter says what stands in frames, each in the light of those before it: a
+// Request answers an offer.
+type interpreter struct{ decoder *message.Decoder }
+
+// take says the next frame. One that is no message is said by itself.
+func (i *interpreter) take(f *line.Frame) saying {
+	if i.decoder == nil {
+		i.decoder = message.NewDecoder()
+	}
+	d := i.decoder
+	if !f.Good && (f.Set == 0 || f.Set.IsReset()) {
+		d = message.NewDecoder()
+	}
 	m := f.Message()
-	l := message.NewDecoder().Decode(&m)
-	return who(l), l.Text()
+	l := d.Decode(&m)
+	return saying{who(l), l.Text()}
 }
 
-// frameView is the frame as it is drawn.
-func frameView(n int, f *line.Frame, limits line.Limits) text.FrameView {
+// frameView is the frame as it is drawn, and what is said in it.
+func frameView(n int, f *line.Frame, said saying, limits line.Limits) text.FrameView {
 	p, m := f.Picture, f.Measured
 	view := text.FrameView{
 		Title: fmt.Sprintf("Message %d of the line, at %s s", n, seconds(f.Start)),
 		Set:   f.Set.String(), Bits: p.Bits, SetAt: p.SetAt, High: p.High, Symbols: p.Symbols(),
 	}
-	view.Who, view.Said = said(f)
+	view.Who, view.Said = said.by, said.what
 	if !f.Good {
 		view.Broken = f.Reason.String()
 	}
