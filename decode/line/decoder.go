@@ -35,6 +35,7 @@ type channel struct {
 	first      int64
 	highNs     int64 // at the high level until since
 	since      int64
+	grid       grid
 }
 
 // NewDecoder returns a decoder for the signals of a recording. emit is called
@@ -167,6 +168,9 @@ func (c *channel) take(e *line.Event) {
 	}
 	switch e.Level {
 	case line.Low, line.High:
+		if e.Level != c.level {
+			c.grid.add(int64(e.At))
+		}
 		c.digital(int64(e.At), e.Level)
 	case line.Voltage:
 		if c.lost {

@@ -2,6 +2,7 @@ package line_test
 
 import (
 	"encoding/json"
+	"math"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -292,4 +293,39 @@ func TestStuckInLevels(t *testing.T) {
 	r = resultOf([]line.Signal{{Name: "cc"}}, []line.Event{{At: 90 * time.Second, Level: line.Low}, {At: 100 * time.Second, Signal: line.NoSignal}})
 	assert.InDelta(t, 90, r.Lines[0].StartS, 1e-9)
 	assert.InDelta(t, 10, r.Lines[0].SeenS, 1e-9)
+}
+
+// What is read of a steady transmitter is the recorder's own step and no more.
+func TestGridOfTheRecorder(t *testing.T) {
+	tests := []struct {
+		sampleMS float64
+		grid     float64 // us, 0 for none that is worth a word
+	}{{1, 1}, {2, 0.5}, {4, 0.25}, {3, 0}, {100, 0}}
+	for _, tt := range tests {
+		rng := rand.New(rand.NewPCG(9, 9))
+		var events []line.Event
+		now := 1000.0
+		for i := range 20 {
+			x := transmitter{rate: 300.7, rng: rng}
+			edges, ends := x.edges(bitsOf("SOP", offerOf(i%8)), now, 1)
+			level := line.High
+			if i == 0 {
+				events = append(events, line.Event{Level: level})
+			}
+			for _, at := range sample(edges, tt.sampleMS, 0, 1) {
+				level = line.Low + line.High - level
+				events = append(events, line.Event{At: time.Duration(math.Round(at * 1000)), Level: level})
+			}
+			now = ends + 137.3
+		}
+		r := resultOf([]line.Signal{{Name: "cc"}}, events)
+		require.Equal(t, 20, r.Frames)
+		if tt.grid == 0 {
+			assert.Nil(t, r.GridUS, "%g MS/s", tt.sampleMS)
+			continue
+		}
+		require.NotNil(t, r.GridUS, "%g MS/s", tt.sampleMS)
+		assert.InDelta(t, tt.grid, *r.GridUS, 1e-9)
+		assert.InDelta(t, *r.JitterUS, *r.GridJitterUS, 0.15*tt.grid, "%g MS/s", tt.sampleMS)
+	}
 }

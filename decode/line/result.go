@@ -25,6 +25,11 @@ type Result struct {
 	// many frames the largest drift is some three of them even on a steady clock.
 	DriftUncertaintyPercent *float64 `json:"drift_uncertainty_percent"`
 
+	// GridUS is the step in which the recorder stamped levels, where it is coarse, and
+	// GridJitterUS what that alone adds to the jitter.
+	GridUS       *float64 `json:"grid_us"`
+	GridJitterUS *float64 `json:"grid_jitter_us"`
+
 	Limits   Limits    `json:"limits"`
 	Speakers []Speaker `json:"speakers"` // those that were heard
 	Lines    []Line    `json:"lines"`    // every line that was looked at

@@ -60,6 +60,10 @@ func (d *Decoder) Result() *Result {
 			continue
 		}
 		r.Carriers += c.receiver.carriers
+		if us, ok := c.grid.steps(); ok && (r.GridUS == nil || us > *r.GridUS) {
+			jitter := gridJitterUS(us)
+			r.GridUS, r.GridJitterUS = &us, &jitter
+		}
 		r.Lines = append(r.Lines, c.result(d.signals[i], d.now))
 	}
 	r.rest(h.firstRest)
