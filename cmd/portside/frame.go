@@ -53,11 +53,11 @@ func showFrame(cmd *cobra.Command, s *streams, o *decodeFlags, args []string) er
 	default:
 		return unreadable(rec.stats()[0].Path, "expected a message %d, found %d on the line", o.frame, n)
 	}
-	limits := rec.health().Limits
+	health := rec.health()
 	if o.json {
-		err = writeJSON(s.out, frameDocument(o.frame, frame, limits))
+		err = writeJSON(s.out, frameDocument(o.frame, frame, health.Limits))
 	} else {
-		err = text.Frame(s.out, s.look(o.noColor), frameView(o.frame, frame, said, limits))
+		err = text.Frame(s.out, s.look(o.noColor), frameView(o.frame, frame, said, health))
 	}
 	if err != nil {
 		return fmt.Errorf("the result could not be written: %w", err)
@@ -101,7 +101,7 @@ func (t *telling) view(health *line.Result) *text.FrameView {
 	if t.frame == nil || health == nil {
 		return nil
 	}
-	v := frameView(t.n, t.frame, t.said, health.Limits)
+	v := frameView(t.n, t.frame, t.said, health)
 	return &v
 }
 
@@ -127,8 +127,8 @@ func (i *interpreter) take(f *line.Frame) saying {
 }
 
 // frameView is the frame as it is drawn, and what is said in it.
-func frameView(n int, f *line.Frame, said saying, limits line.Limits) text.FrameView {
-	p, m := f.Picture, f.Measured
+func frameView(n int, f *line.Frame, said saying, health *line.Result) text.FrameView {
+	p, m, limits := f.Picture, f.Measured, health.Limits
 	view := text.FrameView{
 		Title: fmt.Sprintf("Message %d of the line, at %s s", n, seconds(f.Start)),
 		Set:   f.Set.String(), Bits: p.Bits, SetAt: p.SetAt, High: p.High, Symbols: p.Symbols(),
@@ -148,7 +148,7 @@ func frameView(n int, f *line.Frame, said saying, limits line.Limits) text.Frame
 	figure("bit rate", "%.2f kbit/s", m.BitRateHz/1e3, fmt.Sprintf("%g to %g kbit/s", limits.BitRateHz[0]/1e3, limits.BitRateHz[1]/1e3))
 	figure("preamble", "%.0f good bits", float64(f.PreambleBits), fmt.Sprintf("%d bits, of which the first may be lost", limits.PreambleBits))
 	figure("drift", "%.2f %%", m.DriftPercent, fmt.Sprintf("at most %g %%", limits.DriftPercent))
-	figure("jitter", "%.3f us", m.JitterUS, fmt.Sprintf("every edge within %.2f us of its place", limits.EdgeUS))
+	figure("jitter", "%.3f us"+text.GridJitter(health), m.JitterUS, fmt.Sprintf("every edge within %.2f us of its place", limits.EdgeUS))
 	figure("duty", "%.1f %%", m.DutyPercent, "50 %")
 	figure("swing", "%.2f V", m.HighV-m.LowV, fmt.Sprintf("%g to %g V", limits.SwingV[0], limits.SwingV[1]))
 	figure("rest before it", "%.2f V", m.RestV, "by Rp")

@@ -32,8 +32,8 @@ func (p *sheet) line(d *decode.Diagnosis) {
 	}
 	m := l.Limits
 	add("bit rate", scaled(l.BitRateHz, "%.2f kbit/s", 1e-3), fmt.Sprintf("%g to %g kbit/s", m.BitRateHz[0]/1e3, m.BitRateHz[1]/1e3))
-	add("drift in a frame", scaled(l.DriftPercent, "%.2f %%", 1), fmt.Sprintf("at most %g %%", m.DriftPercent))
-	add("jitter", scaled(l.JitterUS, "%.3f us", 1), fmt.Sprintf("every edge within %.2f us of its place", m.EdgeUS))
+	add("drift in a frame", scaled(l.DriftPercent, "%.2f %%", 1)+scaled(l.DriftUncertaintyPercent, ", standard uncertainty %.2f %%", 1), fmt.Sprintf("at most %g %%", m.DriftPercent))
+	add("jitter", scaled(l.JitterUS, "%.3f us", 1)+GridJitter(l), fmt.Sprintf("every edge within %.2f us of its place", m.EdgeUS))
 	add("duty", scaled(l.DutyPercent, "%.1f %%", 1), "50 %")
 	if l.PreambleBits != nil {
 		add("preamble", fmt.Sprintf("%d good bits at least", *l.PreambleBits), fmt.Sprintf("%d bits, of which the first may be lost", m.PreambleBits))
@@ -63,6 +63,14 @@ func (p *sheet) speaker(add func(name, value, limit string), s line.Speaker, m l
 	if s.Retries > 0 {
 		add(s.Who+" repeats", fmt.Sprintf("%d messages, one of them %s", s.Retries, times(s.MostRetries)), fmt.Sprintf("one at most %s", times(m.Retries)))
 	}
+}
+
+// GridJitter says what of a jitter is the recorder's own; "" where that is nothing.
+func GridJitter(l *line.Result) string {
+	if l.GridUS == nil || l.JitterUS == nil {
+		return ""
+	}
+	return fmt.Sprintf("; the recorder's steps of %g us alone make %.3f us", *l.GridUS, *l.GridJitterUS)
 }
 
 func times(n int) string {
