@@ -373,6 +373,9 @@ func scheme(dark bool) emulation.SetEmulatedMediaParams {
 func TestEveryPageInABrowser(t *testing.T) {
 	browser := browser(t)
 	axe := axeCore(t)
+	if axe == "" {
+		t.Run("axe-core", func(t *testing.T) { t.Skip("PORTSIDE_AXE names no axe-core: the pages are looked at without it") })
+	}
 	address := page(t)
 	for _, p := range everyKind(t, newTab(t, browser), address) {
 		t.Run(p.name, func(t *testing.T) {
@@ -388,7 +391,10 @@ func TestEveryPageInABrowser(t *testing.T) {
 					assert.Empty(t, b.violations(axe), look.name)
 				}
 			}
-			b.run(chromedp.EmulateViewport(1100, 900), media(scheme(false)), chromedp.Navigate(p.address))
+			forced := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "forced-colors", Value: "active"}, {Name: "prefers-color-scheme", Value: "dark"}}}
+			b.run(chromedp.EmulateViewport(1100, 900), media(forced), chromedp.Navigate(p.address))
+			assert.Empty(t, value[[]string](b, unforced), "colours of the reader's own")
+			b.run(media(scheme(false)), chromedp.Navigate(p.address))
 			for _, id := range value[[]string](b, `[...document.querySelectorAll("svg.plot")].map((svg) => svg.id)`) {
 				b.handles(id)
 			}
@@ -473,12 +479,26 @@ func (b *tab) handles(id string) {
 	assert.Equal(b.t, whole.Samples, before.Readout != b.picture(id).Readout, "the arrow keys move the readout: %s", id)
 }
 
+// unforced lists what a picture does not draw in the colour of text that the reader has
+// set.
+const unforced = `(() => {
+	const probe = document.createElement("p");
+	probe.style.cssText = "color: CanvasText; forced-color-adjust: none";
+	document.body.append(probe);
+	const ink = getComputedStyle(probe).color;
+	const out = [...document.querySelectorAll("svg text, svg path, svg line, svg .window, svg .phase rect, svg .contract rect, svg .symbol rect, svg .byte rect")].filter((e) => {
+		const s = getComputedStyle(e);
+		return (e.tagName === "text" ? s.fill : s.stroke) !== ink;
+	}).map((e) => e.outerHTML.slice(0, 80));
+	probe.remove();
+	return out;
+})()`
+
 // axeCore is the script that looks for what shuts people out, "" where there is none.
 func axeCore(t *testing.T) string {
 	t.Helper()
 	path := os.Getenv("PORTSIDE_AXE")
 	if path == "" {
-		t.Log("PORTSIDE_AXE names no axe-core: the pages are looked at without it")
 		return ""
 	}
 	script, err := os.ReadFile(path)
