@@ -136,7 +136,7 @@ func (s *headerSearch) headerIn(row []byte, line int) (header, bool) {
 				return found, true
 			}
 		}
-		if s.options.As == KindUnknown || s.options.As == KindLine {
+		if s.options.As != KindMeter {
 			if found, ok := s.lineHeader(names); ok {
 				found.delimiter = delimiter
 				return found, true

@@ -108,18 +108,33 @@ func unusableLine(path string, err error) error {
 }
 
 func newLineInput(path string, reader line.Reader, changes bool, o Options) (*Input, error) {
-	if o.Line == nil {
+	signals := reader.Signals()
+	s := &lineSource{reader: reader, decoder: unheard{}, events: make([]line.Event, eventsAtOnce), meter: newLineMeter(signals, changes)}
+	if o.As == KindMessages {
+		s.meter = newLineMeter(nil, changes)
+	}
+	in := &Input{stats: Stats{Path: path, Kind: KindLine, Messages: o.As != KindMeter, Samples: s.meter.present()}, source: s}
+	switch {
+	case o.As == KindMeter && !s.meter.present():
+		return nil, &UnusableError{File: path, Offset: -1, Expected: "a meter log: real signals named vbus and ibus", Found: "the CC line alone"}
+	case o.As == KindMeter:
+		return in, nil
+	case o.Line == nil:
 		return nil, &UnusableError{File: path, Offset: 0, Expected: "a meter log or a list of messages", Found: "a recording of the CC line"}
 	}
-	signals := reader.Signals()
-	s := &lineSource{
-		reader: reader, decoder: o.Line(signals), events: make([]line.Event, eventsAtOnce),
-		meter: newLineMeter(signals, changes),
-	}
-	in := &Input{stats: Stats{Path: path, Kind: KindLine, Messages: true, Samples: s.meter.present()}, source: s}
+	s.decoder = o.Line(signals)
 	in.stats.Notes = append(in.stats.Notes, noteOf(signals))
 	return in, nil
 }
+
+// unheard makes no messages of a line whose meter alone is wanted.
+type unheard struct{}
+
+func (unheard) Add([]line.Event)       {}
+func (unheard) Finish()                {}
+func (unheard) Next() *Message         { return nil }
+func (unheard) Settled() time.Duration { return math.MaxInt64 }
+func (unheard) Unread() []Problem      { return nil }
 
 // noteOf tells which signals were taken, so that a wrong guess is seen.
 func noteOf(signals []line.Signal) string {

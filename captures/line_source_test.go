@@ -118,6 +118,29 @@ func TestOpenDump(t *testing.T) {
 	}
 }
 
+// A dump that holds a meter beside the line gives either part of itself alone.
+func TestPartOfADump(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(dumpHead + "#0 1! r5 v r0.5 i\n")
+	for i := range 20 {
+		fmt.Fprintf(&b, "#%d\n%d!\n", 10*(i+1), i%2)
+	}
+	b.WriteString("#1000 r5.1 v\n#1010 r5.2 v\n")
+	for kind, want := range map[captures.Kind][]string{
+		captures.KindMessages: {"m81", "m181"},
+		captures.KindMeter:    {"s0:5,0.5", "s1000:5.1,0.5", "s1010:5.2,0.5"},
+		captures.KindLine:     {"s0:5,0.5", "m81", "m181", "s1000:5.1,0.5", "s1010:5.2,0.5"},
+	} {
+		in, err := captures.Open("x", strings.NewReader(b.String()), lineOptions(captures.Options{As: kind}))
+		require.NoError(t, err)
+		assert.Equal(t, want, records(t, in), kind)
+		assert.Equal(t, kind != captures.KindMeter, in.Stats().Messages)
+		assert.Equal(t, kind != captures.KindMessages, in.Stats().Samples)
+	}
+	_, err := captures.Open("x", strings.NewReader("$timescale 1us $end $var wire 1 ! cc $end $enddefinitions $end #1 1!"), lineOptions(captures.Options{As: captures.KindMeter}))
+	require.EqualError(t, err, "x: expected a meter log: real signals named vbus and ibus, found the CC line alone")
+}
+
 func TestOpenLineRows(t *testing.T) {
 	levels := func(delimiter string) string {
 		var b strings.Builder

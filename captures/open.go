@@ -59,7 +59,7 @@ func Open(path string, r io.Reader, o Options) (*Input, error) {
 	if o.As == KindPackets || isPackets(raw) {
 		return openPackets(path, raw, o.As)
 	}
-	if isDump(raw) && (o.As == KindUnknown || o.As == KindLine) {
+	if isDump(raw) { // as a meter log or a message list it gives only that part of itself
 		return openDump(path, decodeText(raw), o)
 	}
 	lines := newLineReader(decodeText(raw))

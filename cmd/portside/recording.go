@@ -156,7 +156,7 @@ func (r *recording) health() *line.Result {
 	var best *line.Result
 	clocks, n := r.clocks(), 0 // lines so far
 	for i, in := range r.stats() {
-		if in.Kind != captures.KindLine {
+		if in.Kind != captures.KindLine || !in.Messages {
 			continue
 		}
 		h := r.lines[n].Result()
