@@ -49,6 +49,7 @@ standard input, or demo:NAME. portside help formats describes the formats.`,
 		Example: `  portside convert messages.csv messages.pcapng
   portside convert meter.csv messages.csv --shift meter=1.25 job.pcapng
   portside convert --as messages job.pcapng cc.csv
+  portside convert line.vcd heard.csv
   portside convert demo:sound-boot boot.pcapng`,
 		ValidArgsFunction: completeFiles,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -149,7 +150,7 @@ func (c *conversion) refuseBoth() error {
 }
 
 func (c *conversion) bothKinds() error {
-	return usage("a .csv holds a meter log or messages, and the inputs hold both; end OUT in .pcapng, or choose one kind of a packet file with --as meter or --as messages")
+	return usage("a .csv holds a meter log or messages, and the inputs hold both; end OUT in .pcapng, or choose one kind with --as meter or --as messages")
 }
 
 // copy writes every record between --from and --to.
