@@ -59,7 +59,7 @@ cases first, to say which cases can be decided at all from their files.`,
 			case len(args) == 1:
 				return evaluateFolder(s, args[0], f)
 			case f.coverage:
-				return evaluate.PrintCoverage(s.out, evaluate.Cover(f.cases, f.seed))
+				return evaluateCoverage(s, f)
 			case f.advice:
 				return evaluateAdvice(s, f)
 			}
@@ -105,6 +105,13 @@ func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
 	}
 	r.Print(s.out)
 	return nil
+}
+
+func evaluateCoverage(s *streams, f evaluateFlags) error {
+	if err := evaluate.PrintCoverage(s.out, evaluate.Cover(f.cases, f.seed)); err != nil {
+		return err
+	}
+	return evaluate.PrintBounded(s.out, evaluate.CoverPeaks(f.cases, f.seed))
 }
 
 func evaluateAdvice(s *streams, f evaluateFlags) error {

@@ -320,7 +320,9 @@ func (d *detectors) result() *Result {
 	r.Rises = d.rises.finish(&unpublished)
 	r.Slides = d.slides.out.take(&unpublished)
 	r.Dips = d.dips.out.take(&unpublished)
+	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)
 	d.shapes.result(r, d.seen.endS)
 	d.measure(r)
+	r.Peak = peak(r, d.noise)
 	return r
 }

@@ -137,8 +137,11 @@ func (d *detectors) measure(r *Result) {
 	for _, x := range r.Rises {
 		if x.ChargeC > charge {
 			charge = x.ChargeC
-			u := x.ChargeU
-			m.InrushChargeC = quantity(charge, &u, x.TimeS)
+			u := &x.ChargeU
+			if !x.whole(r.Sampling.Averaging) {
+				u = nil
+			}
+			m.InrushChargeC = quantity(charge, u, x.TimeS)
 		}
 	}
 }

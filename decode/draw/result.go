@@ -12,6 +12,7 @@ type Result struct {
 	EnergyWh   *float64    `json:"energy_wh"` // null without both voltage and current
 	Profile    []Profile   `json:"profile"`
 	Load       Load        `json:"load"`
+	Peak       *Peak       `json:"peak"`     // of the largest inrush; null without one
 	LeftOut    int         `json:"left_out"` // entries beyond the 10,000 of each list
 
 	// What the rules need beside the published lists.
@@ -127,6 +128,17 @@ type Rise struct {
 	TimeS, ChargeC, PeakA float64
 	ChargeU               float64
 	FromV, ToV            float64
+	BaseA                 float64 // draw on top of which it flows, the larger of both sides
+	Rows                  int     // with charge in them
+}
+
+// Peak is what a recording says of the largest current of an inrush, which is
+// shorter than most meters see.
+type Peak struct {
+	TimeS   float64  `json:"time_s"`
+	LeastA  float64  `json:"at_least_a"`
+	MostA   *float64 `json:"at_most_a"` // of a contract's step, filled as VBUS rises (vSrcSlewPos); null where nothing limits it
+	Samples *string  `json:"samples"`   // what the edges of the draw show the rows to be, "means" or "instants"; null where they do not tell
 }
 
 // Bin is the extent of the samples over one stretch of time. NaN where the

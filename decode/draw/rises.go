@@ -93,7 +93,7 @@ func (r *riseFinder) close(n noise) {
 	slices.Sort(after)
 	end, to := after[len(after)/2], tail[len(tail)-1].v
 	above := max(r.before.a, end) + clearSigmas*n.a
-	out := Rise{TimeS: r.held[0].t, FromV: r.before.v, ToV: to, PeakA: math.Inf(-1)}
+	out := Rise{TimeS: r.held[0].t, FromV: r.before.v, ToV: to, PeakA: math.Inf(-1), BaseA: max(r.before.a, end)}
 	last, top := -1, -1
 	for i, p := range r.held {
 		if p.a > above {
@@ -115,6 +115,7 @@ func (r *riseFinder) close(n noise) {
 		out.ChargeC += (p.a - base) * dt
 		squares += dt * dt
 	}
+	out.Rows = last + 1
 	lasted := was - r.before.t
 	// the last sample may hold the beginning of another draw, or not the end of the charge
 	uEnd := (r.held[last].a - base) * (was - r.at(last-1)) * rectangular

@@ -25,6 +25,7 @@ type shapes struct {
 	pulses    pulseFinder
 	stairs    stairFinder
 	tapers    taperFinder
+	edges     edgeCounter
 }
 
 func (s *shapes) init() {
@@ -52,6 +53,7 @@ func (s *shapes) segment(c cell) {
 		return
 	}
 	s.loads.add(c)
+	s.edges.add(c, s.a, s.q, s.pulses.interval)
 	s.pulses.segment(c, s.a, s.q)
 	s.stairs.segment(c, s.a, s.q)
 	s.tapers.segment(c, s.a)
@@ -75,6 +77,7 @@ func (s *shapes) keepSpike(k Spike) {
 // part ends everything that cannot go on over a gap.
 func (s *shapes) part() {
 	s.settle()
+	s.edges.part()
 	s.pulses.part()
 	s.stairs.part(s.a, s.q)
 	s.tapers.part(s.a)

@@ -38,3 +38,13 @@ func TestOffsetsByMeter(t *testing.T) {
 		assert.GreaterOrEqual(t, c.Within, 0.85)
 	}
 }
+
+// No row need show the largest current of an inrush: its bounds do.
+func TestPeaksLieWithinTheirBounds(t *testing.T) {
+	b := evaluate.CoverPeaks(5**covered, 3)
+	require.NoError(t, evaluate.PrintBounded(t.Output(), b))
+	assert.Positive(t, b.Above)
+	assert.GreaterOrEqual(t, b.Inside, 0.97)
+	assert.Greater(t, b.Least, 0.1)
+	assert.Less(t, b.Most, 20.0)
+}

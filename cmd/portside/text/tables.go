@@ -21,7 +21,7 @@ func (p *sheet) detail(d *decode.Diagnosis, letters []string) {
 	p.draw(d.Draw)
 	p.suspects(d)
 	p.locate(d)
-	p.measured(&d.Measured, &d.Draw.Load)
+	p.measured(&d.Measured, &d.Draw.Load, d.Draw.Peak)
 	p.notSeen(d.NotSeen)
 	p.inputs(d)
 	p.cautions(d)
@@ -268,7 +268,7 @@ func splitUnit(key string) (name, unit string) {
 	return strings.ReplaceAll(key, "_", " "), ""
 }
 
-func (p *sheet) measured(m *draw.Measured, load *draw.Load) {
+func (p *sheet) measured(m *draw.Measured, load *draw.Load, peak *draw.Peak) {
 	g := newGrid("measured", "value", "standard uncertainty", "at").figures(1, 2, 3)
 	row := func(name, unit string, q *draw.Quantity) {
 		if q == nil {
@@ -290,6 +290,26 @@ func (p *sheet) measured(m *draw.Measured, load *draw.Load) {
 	p.heading("Measured from the recording")
 	p.table(g)
 	p.load(load)
+	p.peak(peak)
+}
+
+// peak says within what the largest current of an inrush lies: no row need show it.
+func (p *sheet) peak(k *draw.Peak) {
+	if k == nil {
+		return
+	}
+	s := fmt.Sprintf("The inrush at %s s peaked at %s or more", secs(&k.TimeS), figure(&k.LeastA, "A"))
+	if k.MostA != nil {
+		s += fmt.Sprintf(", and at %s at most, as long as VBUS rises no faster than a source may", figure(k.MostA, "A"))
+	}
+	p.para(2, s+rows(k.Samples)+".")
+}
+
+func rows(samples *string) string {
+	if samples == nil {
+		return ""
+	}
+	return "; the rows are " + *samples
 }
 
 func because(why string) string {
