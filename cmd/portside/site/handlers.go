@@ -109,7 +109,7 @@ func (s *Site) result(_ http.ResponseWriter, r *http.Request) (*answer, error) {
 		return nil, err
 	}
 	if asJSON {
-		return s.json(of.recorded.Diagnosis)
+		return s.json(of.document())
 	}
 	v := s.view(of)
 	v.Focused = true

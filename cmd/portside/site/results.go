@@ -48,6 +48,19 @@ func (r *result) why(i int) string {
 	return ""
 }
 
+// document is the diagnosis as JSON has it, where nothing else tells of a file that
+// could not be read.
+func (r *result) document() *decode.Diagnosis {
+	d := *r.recorded.Diagnosis
+	d.NotSeen = slices.Clone(d.NotSeen)
+	for _, why := range r.unread {
+		if why != "" {
+			d.NotSeen = append(d.NotSeen, "what a file holds that could not be read: "+why)
+		}
+	}
+	return &d
+}
+
 // shown are the files as a page shows them.
 func (r *result) shown() []report.File {
 	out := slices.Clone(r.files)
