@@ -168,7 +168,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
 		out = append(out, m.observe(series, exactly(howHigh(d.Measured.SeriesResistanceOhm)), p.text("series-resistance-high")))
-	case d.Measured.SeriesResistanceOhm != nil:
+	case d.Measured.SeriesResistanceOhm != nil && !p.breaksDown(): // what comes and goes need not have a resistance as well
 		q := *d.Measured.SeriesResistanceOhm
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
 		out = append(out, m.observe(series, exactly(seriesSound), text))
@@ -362,11 +362,32 @@ const (
 // makes one.
 const roughFrom = 2
 
-// start tells a power-up that stands at once from one that needed several.
+// start tells a power-up that stands at once from one that needed several. Where
+// contracts are lost again and again, starts that fail in between still tell: an overload
+// waits for its contract.
 func (m model) start(p picture) []observation {
-	if !p.contract || p.breaksDown() {
+	if !p.contract {
 		return nil
 	}
+	failed := p.failedStarts()
+	switch {
+	case failed >= roughFrom && p.breaksDown():
+		return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts come to no contract", failed))}
+	case failed >= roughFrom:
+		return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts fail before it stands", failed))}
+	case p.breaksDown():
+		return nil
+	}
+	return []observation{m.observe(startTopic(), exactly(startSmooth), "the power-up stands at the first or second start")}
+}
+
+// glimpseEveryS is how close rows must lie to show a contract that is lost at once:
+// common practice.
+const glimpseEveryS = 0.05
+
+// failedStarts counts attempts that came to no contract. A meter alone shows VBUS that
+// goes off again; where contracts break down it must be quick enough to have seen them.
+func (p picture) failedStarts() int {
 	failed := 0
 	if n := p.Facts.Negotiation; n != nil {
 		for _, a := range n.Attempts {
@@ -374,17 +395,24 @@ func (m model) start(p picture) []observation {
 				failed++
 			}
 		}
-	} else if d := p.meter(); d != nil {
-		for i, l := range d.Levels {
-			if i > 0 && l.NominalV == 0 && d.Levels[i-1].NominalV > 0 {
-				failed++
-			}
+		return failed
+	}
+	d := p.meter()
+	if d == nil || p.breaksDown() && d.Sampling.IntervalS > glimpseEveryS {
+		return 0
+	}
+	high := 0.0
+	for i, l := range d.Levels {
+		if l.NominalV > 0 {
+			high = max(high, l.MaxV)
+			continue
 		}
+		if i > 0 && (high < contractV || !p.breaksDown()) {
+			failed++
+		}
+		high = 0
 	}
-	if failed < roughFrom {
-		return []observation{m.observe(startTopic(), exactly(startSmooth), "the power-up stands at the first or second start")}
-	}
-	return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts fail before it stands", failed))}
+	return failed
 }
 
 // damagedSide tells whose messages suffer; equal counts tell nothing of it.

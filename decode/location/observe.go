@@ -244,8 +244,10 @@ func (p picture) byLevels() (seen, string) {
 		switch {
 		case l.VoltageV >= contractV && l.EndS-l.StartS > 0.05:
 			text := fmt.Sprintf("VBUS reaches %.2f V at %.2f s, which takes a contract", l.VoltageV, l.StartS)
-			if p.is("contract-lost", rules.Fault) {
-				return exactly(contractLost), text + ", and " + p.text("contract-lost")
+			for _, rule := range []string{"contract-lost", "hard-reset-loop"} {
+				if p.is(rule, rules.Fault) {
+					return exactly(contractLost), text + ", and " + p.text(rule)
+				}
 			}
 			return exactly(contractHigh), text + ", so CC, port controller and its supply work"
 		case l.NominalV == 5:

@@ -170,6 +170,25 @@ func voltageCases() []ruleCase {
 			source: "vSrcNew at 15 V is 14.25 to 15.75 V: USB PD R3.2 V1.1 table 7.23",
 		},
 		{
+			name: "a plain source's limit is searched for, seen once a second",
+			facts: []build{meterLog(90, 5, 1.4), func(f *Facts) { f.Draw.Sampling.IntervalS = 1 }, level(0, 90, 5, 1), collapse(10, 5, 0, 1.4, number(2)), collapse(25, 5, 0, 1.4, number(2)),
+				plateau(40, 90, 5, 1.27)},
+			want:   map[string]Severity{"vbus-collapse": Warning},
+			source: "three overcurrents, VBUS back within 1 s each, and it settles: open laptop embedded-controller firmware",
+		},
+		{
+			name:   "a search that the recording does not see the end of",
+			facts:  []build{meterLog(35, 5, 1.4), level(0, 35, 5, 1), collapse(10, 5, 0, 1.4, number(0.8)), collapse(25, 5, 0, 1.4, number(0.8))},
+			want:   map[string]Severity{"vbus-collapse": Warning},
+			source: "as above: 8 to 20 s a climb",
+		},
+		{
+			name:   "a plain source that gives way and never carries a draw again",
+			facts:  []build{meterLog(90, 5, 1.4), level(0, 90, 5, 1), collapse(10, 5, 0, 1.4, number(0.8)), collapse(25, 5, 0, 1.4, number(0.8))},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "as above: it settles in time",
+		},
+		{
 			name:   "12.5 V where the messages agreed on 20 V",
 			facts:  []build{aligned, meterLog(60, 20, 2), messageList(4, 2), offers(5000, 9000, 12000, 20000), contract(10, 20000, 3000, nil, ""), level(11, 60, 12.5, 0.3)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},
