@@ -81,3 +81,34 @@ func TestResistanceOfFewLoadsIsNotExact(t *testing.T) {
 	require.NotNil(t, wide)
 	assert.Less(t, *wide.Uncertainty, 0.0025)
 }
+
+// TestLeakAcrossASlowStep: a resistor of 40 ohm draws 0.125 A at 5 V and 0.5 A at 20 V
+// (Ohm's law), rows 0.2 s apart; what ramps up behind the step is another state.
+func TestLeakAcrossASlowStep(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		after func(s float64) float64 // the draw once VBUS has arrived
+		found bool
+	}{
+		{"a leak, and a machine that starts 1 s later", func(s float64) float64 { return 0.5 + 1.2*min(1, max(0, s-1)) }, true},
+		{"a machine that ramps up at once", func(s float64) float64 { return 0.125 + 1.5*min(1, s/2) }, false},
+	} {
+		r := rows(200, 0.2, noisy(3, func(t float64) (float64, float64) {
+			switch {
+			case t < 2:
+				return 0, 0
+			case t < 2.5:
+				return 5, 0.125
+			}
+			return 20, c.after(t - 2.5)
+		})).Result()
+		n := r.Measured.LoadExponent
+		if !c.found {
+			assert.Nil(t, n, c.name)
+			continue
+		}
+		require.NotNil(t, n, c.name)
+		assert.InDelta(t, 1, n.Value, 0.05, c.name)
+		assert.InDelta(t, 40, r.Measured.LeakResistanceOhm.Value, 2, c.name)
+	}
+}

@@ -12,7 +12,9 @@ const (
 	stepWithinS  = 0.5   // after the voltage has arrived
 	stepZeroRows = 3     // without VBUS
 	stepHighRows = 2     // after the step
-	stepEveryS   = 0.12  // rows further apart mix the step with what starts after it
+	stepSlowRows = 3     // the same where rows are so far apart that what starts after it may hide among fewer
+	stepSlowS    = 0.12
+	stepEveryS   = 0.25  // rows further apart mix the step with what starts after it
 	stepLeastA   = 0.12  // after the step: less is what a board takes that comes to life
 	stepLeastLow = 0.020 // before it: less is a controller alone
 	offsetA      = 0.010 // of a meter whose zero was not seen: a 12-bit monitor, data sheet SBOS844C
@@ -71,7 +73,7 @@ func (s *voltageStep) after(r reading) {
 // exponent is the slope of ln I on ln V across the step, the resistance that
 // it comes to, and their standard uncertainties.
 func (s *voltageStep) exponent(n noise) (slope, u, ohm, uOhm float64, ok bool) {
-	if s.low.n == 0 || s.high.n == 0 || n.intervalS > stepEveryS {
+	if s.low.n == 0 || s.high.n == 0 || n.intervalS > stepEveryS || n.intervalS > stepSlowS && s.high.n < stepSlowRows {
 		return 0, 0, 0, 0, false
 	}
 	zero, uZero := 0.0, offsetA*rectangular
