@@ -24,6 +24,11 @@ func (p *sheet) line(d *decode.Diagnosis) {
 		}
 	}
 	add("frames", fmt.Sprintf("%d read, %d broken, %d cut short", l.Frames, l.Broken, l.CutShort), "")
+	for _, x := range l.Lines {
+		if x.Stuck != nil {
+			add("no change", fmt.Sprintf("signal %q stays %s for %.1f s", x.Name, *x.Stuck, x.SeenS), "")
+		}
+	}
 	if l.CRCErrors.Source+l.CRCErrors.Sink > 0 {
 		add("wrong CRC", fmt.Sprintf("%d of the source, %d of the sink", l.CRCErrors.Source, l.CRCErrors.Sink), "")
 	}
@@ -58,6 +63,9 @@ func (p *sheet) line(d *decode.Diagnosis) {
 func (p *sheet) speaker(add func(name, value, limit string), s line.Speaker, m line.Limits) {
 	if s.GoodCRCUS != nil {
 		add(s.Who+" acknowledges", fmt.Sprintf("after %.0f us, at most %.0f us", s.GoodCRCUS.Mean, s.GoodCRCUS.Max), fmt.Sprintf("at most %g us", m.GoodCRCUS))
+	}
+	if r := s.BitRateHz; s.Frames > 0 {
+		add(s.Who+" bit rate", fmt.Sprintf("%.2f kbit/s, %.2f to %.2f", r.Mean/1e3, r.Min/1e3, r.Max/1e3), fmt.Sprintf("%g to %g kbit/s", m.BitRateHz[0]/1e3, m.BitRateHz[1]/1e3))
 	}
 	add(s.Who+" swing", scaled(s.SwingV, "%.2f V", 1), fmt.Sprintf("%g to %g V", m.SwingV[0], m.SwingV[1]))
 	if s.Retries > 0 {
