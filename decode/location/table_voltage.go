@@ -171,8 +171,8 @@ const (
 // starts where a sound set-up needs one.
 func startTopic() topic {
 	return topic{name: "start", cap: recordingCap, rows: []row{
-		{startSmooth, "the first or second start stands", 92, like{source: 80, cable: 80, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
-		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 20, cable: 20, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 28, healthyPart: 2}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
+		{startSmooth, "the first or second start stands", 92, like{source: 80, cable: 68, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
+		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 20, cable: 32, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 28, healthyPart: 2}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
 	}}
 }
 
