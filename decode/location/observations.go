@@ -343,6 +343,8 @@ func (m model) load(p picture) (observation, bool) {
 	}
 	kind, text := loadMixed, fmt.Sprintf("the draw goes with the voltage to the power %.1f", q.Value)
 	switch {
+	case q.Value-2*u > resistiveFrom && !p.is("resistive-load", rules.Note):
+		return observation{}, false // the machine changed what it does with the voltage
 	case q.Value-2*u > resistiveFrom:
 		kind, text = loadResistive, text+", as a resistor's does"
 	case q.Value+2*u < converterTo:
