@@ -21,6 +21,7 @@ const (
 	left      = 64
 	right     = 16
 	panelHigh = 150
+	limitRoom = 16 // above the line of a limit
 	panelGap  = 34
 	laneHigh  = 26
 	top       = 22
@@ -371,6 +372,11 @@ func (p *plot) panel(r *draw.Result, name, unit, class string, y int, of func(dr
 	}
 	if upper <= bottom {
 		upper = bottom + step
+	}
+	for _, l := range limits { // its words stand above it, and below the panel's name
+		if l.At <= upper && panelHigh*(upper-l.At)/(upper-bottom) < limitRoom {
+			upper += step
+		}
 	}
 	pane := panel{Name: name, Unit: unit, Class: class, Y: y, High: panelHigh}
 	at := func(v float64) float64 {
