@@ -223,3 +223,39 @@ func TestTwoSamplesCloseTogether(t *testing.T) {
 	pair.At = events[0].At + 1
 	assert.Equal(t, want, start(slices.Insert(slices.Clone(events), 1, pair)))
 }
+
+// TestNoiseInVolts listens to a probe that hangs in the air: noise of any strength, white
+// and as slow as the line, and no message.
+func TestNoiseInVolts(t *testing.T) {
+	const sampleMS = 10.0
+	for _, slow := range []float64{0, 0.2, 0.8} { // time constant in us
+		for _, deviation := range []float64{0.05, 0.3, 1} {
+			rng := rand.New(rand.NewPCG(8, uint64(100*deviation+10*slow)))
+			good, broken := 0, 0
+			d := decode.NewDecoder([]line.Signal{{Name: "cc"}}, func(f *decode.Frame) {
+				if f.Good {
+					good++
+				} else {
+					broken++
+				}
+			})
+			seconds := float64(count(1100, 10)) / 100 // 100 s of the nine together
+			keep, v := 0.0, 0.0
+			if slow > 0 {
+				keep = math.Exp(-1 / (sampleMS * slow))
+			}
+			scale := deviation * math.Sqrt(1-keep*keep)
+			events := make([]line.Event, 4096)
+			for at := 0; at < int(seconds*sampleMS*1e6); at += len(events) {
+				for i := range events {
+					v = keep*v + scale*rng.NormFloat64()
+					events[i] = line.Event{At: time.Duration(at+i) * 100, Level: line.Voltage, Value: v}
+				}
+				d.Add(events)
+			}
+			d.Finish()
+			t.Logf("%.2f V deviation, %.1f us slow: %g s, %d messages, %d told as broken", deviation, slow, seconds, good, broken)
+			assert.Zero(t, good)
+		}
+	}
+}

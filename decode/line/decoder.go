@@ -16,6 +16,7 @@ type Decoder struct {
 	channels []*channel // by signal; nil where it is no CC line
 	now      int64
 	settled  int64
+	until    time.Duration // frames that begin later are left out
 	emit     func(*Frame)
 	waiting  []*Frame // of several lines, until all of them have come as far
 	given    *Frame   // the good frame given last
@@ -41,7 +42,7 @@ type channel struct {
 // NewDecoder returns a decoder for the signals of a recording. emit is called
 // for each frame as soon as it is known.
 func NewDecoder(signals []line.Signal, emit func(*Frame)) *Decoder {
-	d := &Decoder{emit: emit, signals: signals, health: newHealth()}
+	d := &Decoder{emit: emit, until: math.MaxInt64, signals: signals, health: newHealth()}
 	for i, s := range signals {
 		var c *channel
 		if s.Kind == line.CC {
@@ -117,6 +118,7 @@ func (d *Decoder) give(until int64) {
 		switch {
 		case int64(f.End) > until:
 			kept = append(kept, f)
+		case f.Start > d.until:
 		case !d.shadowed(i):
 			if f.Good {
 				d.channels[f.Signal].good++

@@ -17,6 +17,7 @@ type Messages struct {
 	message captures.Message
 	unread  []captures.Problem
 	seen    func(*Frame)
+	window  *window // nil for all of the recording
 	over    bool
 }
 
@@ -32,12 +33,33 @@ func NewMessages(signals []line.Signal, seen func(*Frame)) *Messages {
 	return m
 }
 
+// Within has it take what begins from one time to another, on the file's clock, and
+// judge the line by that alone. It must come before the first Add.
+func (m *Messages) Within(from, to time.Duration) {
+	m.window = newWindow(from, to)
+	m.decoder.until = to
+}
+
 // Add takes the next events.
-func (m *Messages) Add(events []line.Event) { m.decoder.Add(events) }
+func (m *Messages) Add(events []line.Event) {
+	if m.over {
+		return
+	}
+	behind := false
+	if m.window != nil {
+		events, behind = m.window.pass(events)
+	}
+	m.decoder.Add(events)
+	if behind {
+		m.Finish()
+	}
+}
 
 // Finish says that there are no more.
 func (m *Messages) Finish() {
-	m.decoder.Finish()
+	if !m.over {
+		m.decoder.Finish()
+	}
 	m.over = true
 }
 
@@ -46,8 +68,11 @@ func (m *Messages) Result() *Result { return m.decoder.Result() }
 
 // Settled is the time up to which all messages were given.
 func (m *Messages) Settled() time.Duration {
-	if m.over {
+	switch {
+	case m.over:
 		return math.MaxInt64
+	case m.window != nil && !m.window.begun:
+		return m.window.now
 	}
 	return m.decoder.Settled()
 }
