@@ -84,6 +84,7 @@ func openRecordingSeen(o *recordingFlags, s *streams, args []string, seen func(*
 		return nil, &failure{status: exitInput, told: true}
 	}
 	r.timeline = captures.NewRecording(inputs)
+	r.window()
 	return r, nil
 }
 
@@ -148,6 +149,33 @@ func (r *recording) line(signals []capturesline.Signal) captures.LineDecoder {
 	m := line.NewMessages(signals, r.seen)
 	r.lines = append(r.lines, m)
 	return m
+}
+
+// window has the decoders of lines keep to --from and --to, which are on the clock of the
+// recording.
+func (r *recording) window() {
+	if !r.flags.from.set && !r.flags.to.set {
+		return
+	}
+	from, to := time.Duration(-captures.MaxTime), time.Duration(captures.MaxTime)
+	if r.flags.from.set {
+		from = r.flags.from.at
+	}
+	if r.flags.to.set {
+		to = r.flags.to.at
+	}
+	clocks, n := r.clocks(), 0 // lines so far
+	for i, in := range r.stats() {
+		if in.Kind != captures.KindLine || !in.Messages {
+			continue
+		}
+		var offset time.Duration
+		if known := clocks[i].Offset; known != nil {
+			offset = *known
+		}
+		r.lines[n].Within(from-offset, to-offset)
+		n++
+	}
 }
 
 // health is that of the line with the most frames, on the clock of the recording;
