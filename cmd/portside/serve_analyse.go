@@ -103,6 +103,7 @@ func (r *recording) openAll(files []site.File) (unread []string, err error) {
 		return nil, &site.Refusal{Status: http.StatusUnprocessableEntity, Message: fmt.Sprintf("None of the %d files can be read.", len(files)), Each: reasons}
 	}
 	r.timeline = captures.NewRecording(inputs)
+	r.window()
 	return unread, nil
 }
 

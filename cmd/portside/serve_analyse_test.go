@@ -97,6 +97,10 @@ func TestAnalyseReadsTheLine(t *testing.T) {
 	var b bytes.Buffer
 	require.NoError(t, writeJSON(&b, a.Diagnosis))
 	assert.Equal(t, out.String(), b.String())
+
+	part, err := analyse(context.Background(), []site.File{siteFile(path, string(content))}, site.Question{How: site.How{From: "0.1", To: "0.113"}}, 1<<30)
+	require.NoError(t, err)
+	assert.Equal(t, 5, part.Diagnosis.Line.Frames, "of the part that was asked for")
 }
 
 // What is said of a recording on the page counts as its flag does on the command line.
