@@ -37,7 +37,7 @@ func (p *sheet) line(d *decode.Diagnosis) {
 	}
 	m := l.Limits
 	add("bit rate", scaled(l.BitRateHz, "%.2f kbit/s", 1e-3), fmt.Sprintf("%g to %g kbit/s", m.BitRateHz[0]/1e3, m.BitRateHz[1]/1e3))
-	add("drift in a frame", scaled(l.DriftPercent, "%.2f %%", 1)+scaled(l.DriftUncertaintyPercent, ", standard uncertainty %.2f %%", 1), fmt.Sprintf("at most %g %%", m.DriftPercent))
+	add("drift in a frame", scaled(l.DriftPercent, "%.2f %%", 1)+driftUncertainty(l), fmt.Sprintf("at most %g %%", m.DriftPercent))
 	add("jitter", scaled(l.JitterUS, "%.3f us", 1)+GridJitter(l), fmt.Sprintf("every edge within %.2f us of its place", m.EdgeUS))
 	add("duty", scaled(l.DutyPercent, "%.1f %%", 1), "50 %")
 	if l.PreambleBits != nil {
@@ -71,6 +71,15 @@ func (p *sheet) speaker(add func(name, value, limit string), s line.Speaker, m l
 	if s.Retries > 0 {
 		add(s.Who+" repeats", fmt.Sprintf("%d messages, one of them %s", s.Retries, times(s.MostRetries)), fmt.Sprintf("one at most %s", times(m.Retries)))
 	}
+}
+
+// driftUncertainty is that of the drift, where it shows in the digits given.
+func driftUncertainty(l *line.Result) string {
+	const shown = 0.005 // percent
+	if u := l.DriftUncertaintyPercent; u != nil && *u >= shown {
+		return fmt.Sprintf(", standard uncertainty %.2f %%", *u)
+	}
+	return ""
 }
 
 // GridJitter says what of a jitter is the recorder's own; "" where that is nothing.
