@@ -225,3 +225,15 @@ func BenchmarkActive(b *testing.B) {
 		return 20 - 0.1*level, level
 	}))
 }
+
+// A machine at work never rests, so that no single row stands out of what looks like
+// noise once a second.
+func TestTurnedMeterOnABusyMachine(t *testing.T) {
+	r := rows(60, 1, func(t float64) (float64, float64) {
+		if t < 3 {
+			return 20, -0.002
+		}
+		return 20, -(1 + 0.8*math.Sin(2.6*t))
+	}).Result()
+	assert.True(t, r.Turned)
+}

@@ -12,6 +12,7 @@ const (
 	partS         = 0.25 // a shorter gap parts no steady draw: it hides nothing that lasts
 	turnedA       = 0.03 // first draw above this decides the sign: offsets of 10 to 20 mA, data sheet SBOS844C
 	turnedSigmas  = 10.0 // nor is it noise
+	turnedRows    = 3    // a draw that never rests looks like noise: then rows of one sign decide
 	standingShare = 0.03 // of VBUS, from one sample to the next: a cable's drop is less, a fall is more. Common practice
 )
 
@@ -24,6 +25,8 @@ type detectors struct {
 	volts     noiseMeter
 	amps      noiseMeter
 	sign      float64 // 0 undecided
+	plus      int     // rows before that, by their sign
+	minus     int
 	lastV     float64 // time of the last sample with a voltage
 	lastA     float64
 	noise     noise
@@ -222,15 +225,27 @@ func (d *detectors) ready(first, last float64, n noise, voltsOnly bool) {
 // decideSign finds the sign of the current: the first significant draw from a
 // VBUS that stands is into the device by definition. While VBUS falls the
 // device's own capacitors give back. What came before it in the same stretch
-// has it too.
+// has it too. Where nothing stands out, rows that all have one sign decide.
 func (d *detectors) decideSign(stretch []point) {
 	bar := math.Max(turnedA, turnedSigmas*d.noise.a)
 	for i, p := range stretch {
 		before, after := stretch[max(i-1, 0)].v, stretch[min(i+1, len(stretch)-1)].v
-		if math.Abs(p.a) > bar && (p.v != p.v || standing(before, p.v) && standing(after, p.v)) {
+		switch {
+		case math.Abs(p.a) > bar && (p.v != p.v || standing(before, p.v) && standing(after, p.v)):
 			d.sign = math.Copysign(1, p.a)
 			return
+		case p.v < before*(1-standingShare): // falling
+		case p.a > turnedA:
+			d.plus++
+		case p.a < -turnedA:
+			d.minus++
 		}
+	}
+	switch {
+	case d.plus >= turnedRows && d.minus == 0:
+		d.sign = 1
+	case d.minus >= turnedRows && d.plus == 0:
+		d.sign = -1
 	}
 }
 

@@ -10,26 +10,27 @@ import (
 )
 
 const (
-	noDrawA             = 0.02 // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
-	workingA            = 0.10 // above standby at any voltage: 60 mA at 19 V is suspicious, common practice
-	minSettledS         = 3.0  // the longest retry family is under 3 s
-	shortestOverS       = 0.1  // an overshoot after a step settles sooner: common practice
-	typeCA              = 3.0  // the most a source may advertise without a contract: USB Type-C R2.0 table 4-17
-	overContractPercent = 5.0  // beyond reading accuracy and overshoot a sound input limits below its contract
-	leastStepA          = 0.03 // input current limits move by 50 mA or more: data sheets SLUSE65A, SLUSDU3; firmware by 64 mA
-	fewPulses           = 4    // capacitors that fill and rails that start make as many at a sound start: common practice
-	benignResets        = 3    // open embedded-controller firmware settles after three matching overcurrents
-	minPulses           = 3    // fewer have no period: common practice
-	resistiveExponent   = 0.4  // -1 constant power, 0 constant current, +1 resistor; above 0.4 a leak is suspected
-	resistorExponent    = 1.15 // a resistor has 1; the meter's 1 % at 15 V and at 20 V make 0.1 of it
-	leakShare           = 0.7  // a leak keeps its resistance within this while the recording lasts
-	shortestStateS      = 0.2  // a shorter stretch may be a transition: tSrcTransReq is 0.325 s
-	inrushIntervalS     = 0.02 // a log this fast parts the charge from the draw that follows
-	inrushAfterS        = 10.0 // a machine has begun to draw by then: common practice
-	plateauShare        = 0.9  // a plateau of the same draw, noise and rounding allowed for
-	drawShare           = 0.5  // of the peak that the mean over a sample leaves: half of it by chance
-	spikeA              = 0.01 // what a retry of 0.5 A for 10 ms (data sheet SLUSDU3) leaves of a mean over half a second
-	spikesNamed         = 10   // single findings for the largest; a busy machine has hundreds
+	leastPulseA         = 0.005 // 10 ms of 0.5 A are 10 mA in the mean of half a second: data sheet SLUSDU3
+	noDrawA             = 0.02  // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
+	workingA            = 0.10  // above standby at any voltage: 60 mA at 19 V is suspicious, common practice
+	minSettledS         = 3.0   // the longest retry family is under 3 s
+	shortestOverS       = 0.1   // an overshoot after a step settles sooner: common practice
+	typeCA              = 3.0   // the most a source may advertise without a contract: USB Type-C R2.0 table 4-17
+	overContractPercent = 5.0   // beyond reading accuracy and overshoot a sound input limits below its contract
+	leastStepA          = 0.03  // input current limits move by 50 mA or more: data sheets SLUSE65A, SLUSDU3; firmware by 64 mA
+	fewPulses           = 4     // capacitors that fill and rails that start make as many at a sound start: common practice
+	benignResets        = 3     // open embedded-controller firmware settles after three matching overcurrents
+	minPulses           = 3     // fewer have no period: common practice
+	resistiveExponent   = 0.4   // -1 constant power, 0 constant current, +1 resistor; above 0.4 a leak is suspected
+	resistorExponent    = 1.15  // a resistor has 1; the meter's 1 % at 15 V and at 20 V make 0.1 of it
+	leakShare           = 0.7   // a leak keeps its resistance within this while the recording lasts
+	shortestStateS      = 0.2   // a shorter stretch may be a transition: tSrcTransReq is 0.325 s
+	inrushIntervalS     = 0.02  // a log this fast parts the charge from the draw that follows
+	inrushAfterS        = 10.0  // a machine has begun to draw by then: common practice
+	plateauShare        = 0.9   // a plateau of the same draw, noise and rounding allowed for
+	drawShare           = 0.5   // of the peak that the mean over a sample leaves: half of it by chance
+	spikeA              = 0.01  // what a retry of 0.5 A for 10 ms (data sheet SLUSDU3) leaves of a mean over half a second
+	spikesNamed         = 10    // single findings for the largest; a busy machine has hundreds
 )
 
 // findNoDrawAtContract looks for a lasting high voltage without draw.
@@ -152,8 +153,8 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, p := range f.Draw.Pulses {
-		if p.Count < minPulses || p.PeakA <= 0 {
-			continue // power that flows out of the device is not its own
+		if p.Count < minPulses || p.PeakA < leastPulseA {
+			continue // what reaches nothing, or flows out of the device, is no try
 		}
 		severity := Fault
 		if _, settled := settledFrom(f.Draw); settled || worksAfter(f.Draw, p.EndS) {
