@@ -171,3 +171,32 @@ func (r *repeating) Read(p []byte) (int, error) {
 	r.rest = r.rest[n:]
 	return n, nil
 }
+
+// BenchmarkVoltages decodes frames in volts at 10 MS/s, with the noise allowed.
+func BenchmarkVoltages(b *testing.B) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	var events []line.Event
+	now, sent := 0.0, 500
+	for range sent {
+		x, w := insideVolts(10)(rng)
+		x.rng = rng
+		edges := driven(x, randomFrame(rng), now+150)
+		end := edges[len(edges)-1] + 60
+		events = w.samples(events, edges, now, end, rng)
+		now = float64(int(end*10)+1) / 10
+	}
+	for b.Loop() {
+		read := 0
+		d := decode.NewDecoder([]line.Signal{{Name: "cc"}}, func(f *decode.Frame) {
+			if f.Good {
+				read++
+			}
+		})
+		for rest := events; len(rest) > 0; rest = rest[min(4096, len(rest)):] {
+			d.Add(rest[:min(4096, len(rest))])
+		}
+		d.Finish()
+		require.Equal(b, sent, read)
+	}
+	b.ReportMetric(float64(len(events))*float64(b.N)/b.Elapsed().Seconds()/1e6, "MS/s")
+}
