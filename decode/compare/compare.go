@@ -84,13 +84,8 @@ func Compare(before, after Recording) *Comparison {
 		return c
 	}
 	c.Verdict = judge(before, after)
-	why := ""
-	if after.Diagnosis.Verdict.Location == rules.Healthy {
-		why = unshown(before, after)
-	} else if short := shorted(after.Readings); short != "" {
-		why = short + " still reads as a short"
-	}
-	c.Summary = summary(c.Verdict, b, a, why)
+	why := unproven(before, after)
+	c.Summary = summary(c.Verdict, b, a, why) + another(before.Diagnosis.Verdict, after.Diagnosis.Verdict) + gone(before.Readings, after.Readings)
 	return c
 }
 
@@ -117,7 +112,7 @@ func judge(before, after Recording) Verdict {
 		return Unchanged
 	case was == rules.Healthy && faulty(is):
 		return Worse
-	case faulty(was) && is == rules.Healthy && unshown(before, after) == "":
+	case is == rules.Healthy && unshown(before, after) == "":
 		return Repaired
 	case better >= healthyStep, better > -healthyStep && fewer(faults(a), faults(b)):
 		return Improved
@@ -132,34 +127,124 @@ func judge(before, after Recording) Verdict {
 // fault.
 const shownShare = 0.81
 
+// unproven says what is missing for the proof of a repair.
+func unproven(before, after Recording) string {
+	is := after.Diagnosis.Verdict.Location
+	if is == rules.Healthy {
+		return unshown(before, after)
+	}
+	if short := shorted(after.Readings); short != "" {
+		return short + " still reads as a short"
+	}
+	if faulty(is) {
+		return "the recording from after reads faulty " + sideWords[is]
+	}
+	return faultOpen
+}
+
+// longerThan is how many times as long as it held before a draw must hold after: what
+// comes at random stays away for three of its mean distances in one of 20.
+const longerThan = 3.0
+
+const faultOpen = "the recording from after leaves a fault open; record again, through start and charge"
+
+// openShare is the probability from which on a location is left open.
+const openShare = 0.05
+
 // unshown says what keeps a recording that reads healthy from proving a repair;
-// "" where nothing does.
+// "" where nothing does. Which side was at fault before need not be known, as long as
+// one was.
 func unshown(before, after Recording) string {
-	a := look(after)
+	b, a := look(before), look(after)
+	if v := before.Diagnosis.Verdict; !faulty(v.Location) && v.Locations[rules.Healthy] >= openShare {
+		return "the recording from before leaves open that nothing was wrong; only a reading from before, or the complaint itself, shows that something was"
+	}
 	if short := shorted(after.Readings); short != "" {
 		return short + " still reads as a short"
 	}
 	if w := warned(before.Diagnosis, after.Diagnosis); w != "" {
-		return "the recording from after raises " + w
+		return fmt.Sprintf("the recording from after raises %s, which may be what was wrong before", w)
 	}
 	switch {
 	case a.volts == nil && a.contractV == nil:
 		return "the recording from after shows no contract"
 	case a.peak != nil && (a.steady == nil || a.steady.x < drawsA):
 		return "the recording from after shows no draw that stays"
+	case b.comesAndGoes() && a.recordedS < longerThan*b.heldS:
+		return fmt.Sprintf("before, the fault came and went, and the draw held for %.0f s at a time; record for %.0f s or more after the contract", b.heldS, math.Ceil(longerThan*b.heldS))
 	case after.Diagnosis.Verdict.Locations[rules.Healthy] < shownShare:
-		return "the recording from after leaves a fault open; record again, through start and charge"
+		return faultOpen
 	}
 	return ""
 }
 
-// warned names a warning of the recording from after; "" without one. That the
-// charger offers too little is no fault of what was repaired, where it did before.
+// warned names a warning of the recording from after that may be what was wrong before:
+// it points to a side that was open then. That the charger offers too little is no
+// fault of what was repaired, where it did before or offered nothing; "" without one.
 func warned(b, a *decode.Diagnosis) string {
+	open := sides(b.Verdict)
 	for _, f := range a.Findings {
-		known := f.Rule == smallCharger && slices.ContainsFunc(b.Findings, func(x rules.Finding) bool { return x.Rule == f.Rule })
-		if f.Severity != rules.Note && !known {
-			return f.Rule
+		if f.Severity == rules.Note || f.Rule == smallCharger && smallBefore(b) {
+			continue
+		}
+		if !slices.ContainsFunc(open, func(l rules.Location) bool { return slices.Contains(f.PointsTo, l) }) {
+			continue
+		}
+		return f.Rule
+	}
+	return ""
+}
+
+// smallBefore reports a charger that offered too little before, or was not seen to
+// offer anything that was taken.
+func smallBefore(b *decode.Diagnosis) bool {
+	return len(b.Negotiation.Contracts) == 0 || slices.ContainsFunc(b.Findings, func(x rules.Finding) bool { return x.Rule == smallCharger })
+}
+
+// sides are the locations other than healthy that a verdict leaves open.
+func sides(v location.Verdict) []rules.Location {
+	var out []rules.Location
+	for _, l := range [...]rules.Location{rules.BeforePort, rules.AtPort, rules.BehindPort} {
+		if l == v.Location || v.Locations[l] >= openShare {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// another says that what is wrong after is not what was wrong before: no side is open
+// in both.
+func another(b, a location.Verdict) string {
+	was, is := sides(b), sides(a)
+	if b.Location == rules.Healthy || a.Location == rules.Healthy || len(was) == 0 || len(is) == 0 ||
+		slices.ContainsFunc(is, func(l rules.Location) bool { return slices.Contains(was, l) }) {
+		return ""
+	}
+	return fmt.Sprintf("; it is another fault: %s now, %s before", orList(is), orList(was))
+}
+
+func orList(list []rules.Location) string {
+	var words []string
+	for _, l := range list {
+		words = append(words, sideWords[l])
+	}
+	return strings.Join(words, " or ")
+}
+
+var sideWords = map[rules.Location]string{
+	rules.BeforePort: "before the port", rules.AtPort: "at the port", rules.BehindPort: "behind the port",
+}
+
+// gone says that a node that read as a short no longer does.
+func gone(before, after []location.Reading) string {
+	for _, b := range before {
+		if !isShort(b) {
+			continue
+		}
+		for _, a := range after {
+			if a.Name == b.Name && !isShort(a) {
+				return fmt.Sprintf("; %s reads %s now, %s before", a.Name, a.Text, b.Text)
+			}
 		}
 	}
 	return ""
@@ -190,11 +275,15 @@ func fewer(a, b []string) bool {
 // shorted names a reading that still shows a short; "" where none does.
 func shorted(readings []location.Reading) string {
 	for _, r := range readings {
-		if strings.HasSuffix(r.Name, "-ohm") && !strings.HasPrefix(r.Name, "cc") && r.Value < shortOhm {
+		if isShort(r) {
 			return r.String()
 		}
 	}
 	return ""
+}
+
+func isShort(r location.Reading) bool {
+	return strings.HasSuffix(r.Name, "-ohm") && !strings.HasPrefix(r.Name, "cc") && r.Value < shortOhm
 }
 
 // summary is the sentence for the customer's record; why is what keeps an
@@ -204,10 +293,7 @@ func summary(v Verdict, b, a *phases, why string) string {
 	case Repaired:
 		return fmt.Sprintf("repaired: %s; before, %s", a.story(), b.story())
 	case Improved:
-		if why != "" {
-			return fmt.Sprintf("improved, and not shown to be repaired: %s; %s; before, %s", why, a.story(), b.story())
-		}
-		return fmt.Sprintf("improved, and not shown to be repaired: %s; before, %s", a.story(), b.story())
+		return fmt.Sprintf("improved, and not shown to be repaired: %s; %s; before, %s", why, a.story(), b.story())
 	case Worse:
 		return fmt.Sprintf("worse: %s; before, %s", a.story(), b.story())
 	}

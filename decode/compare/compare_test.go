@@ -118,7 +118,11 @@ func TestConditions(t *testing.T) {
 		{"fixed against EPR", sick("fixed", 20, 5), sound("fixed", 28, 5), compare.NotComparable, "extended power range"},
 		{"EPR AVS against EPR fixed", sick("epr-avs", 28, 5), sound("fixed", 28, 5), compare.Repaired, ""},
 		{"not settled before", built(rules.Undetermined, 0.2, "fixed", 20, 5), sound("fixed", 20, 5), compare.Improved, "not shown to be repaired"},
-		{"not settled after", sick("fixed", 20, 5), built(rules.Undetermined, 0.4, "fixed", 20, 5), compare.Improved, ""},
+		{"not settled after", sick("fixed", 20, 5), built(rules.Undetermined, 0.4, "fixed", 20, 5), compare.Improved, "leaves a fault open; record again"},
+		{"faulty before, on a side unknown", built(rules.Undetermined, 0.04, "fixed", 20, 5), sound("fixed", 20, 5), compare.Repaired, ""},
+		{"perhaps nothing wrong before", built(rules.Undetermined, 0.06, "fixed", 20, 5), sound("fixed", 20, 5), compare.Improved, "leaves open that nothing was wrong"},
+		{"less wrong, and still wrong", sick("fixed", 20, 5), built(rules.BehindPort, 0.3, "fixed", 20, 5), compare.Improved, "reads faulty behind the port"},
+		{"another fault", sick("fixed", 20, 5), built(rules.BeforePort, 0.01, "fixed", 20, 5), compare.Unchanged, "it is another fault: before the port now, behind the port before"},
 		{"less sound than before", sound("fixed", 20, 5), built(rules.Undetermined, 0.4, "fixed", 20, 5), compare.Worse, ""},
 		{"no real difference", built(rules.Undetermined, 0.4, "fixed", 20, 5), built(rules.Undetermined, 0.5, "fixed", 20, 5), compare.Unchanged, ""},
 	}
@@ -167,4 +171,39 @@ func TestReadingsStandInTheChanges(t *testing.T) {
 	assert.Equal(t, 2, found)
 	_, err := json.Marshal(c)
 	assert.NoError(t, err)
+}
+
+// A warning keeps a repair from being shown where it points to a side that was open
+// before; a small charger does not where it offered nothing before.
+func TestWarningsAfterARepair(t *testing.T) {
+	tests := []struct {
+		name    string
+		was     rules.Location
+		finding rules.Finding
+		silent  bool // no contract before
+		want    compare.Verdict
+	}{
+		{"a lossy cable after a short behind the port", rules.BehindPort, rules.Finding{Rule: "series-resistance-high", PointsTo: []rules.Location{rules.BeforePort, rules.AtPort}}, false, compare.Repaired},
+		{"a lossy cable after a bad cable", rules.BeforePort, rules.Finding{Rule: "series-resistance-high", PointsTo: []rules.Location{rules.BeforePort, rules.AtPort}}, false, compare.Improved},
+		{"a small charger that offered more before", rules.BeforePort, rules.Finding{Rule: "capability-mismatch", PointsTo: []rules.Location{rules.BeforePort}}, false, compare.Improved},
+		{"a small charger where none was heard before", rules.BeforePort, rules.Finding{Rule: "capability-mismatch", PointsTo: []rules.Location{rules.BeforePort}}, true, compare.Repaired},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			before, after := built(tt.was, 0.01, "fixed", 20, 5), built(rules.Healthy, 0.9, "fixed", 20, 5)
+			if tt.silent {
+				before.Diagnosis.Negotiation.Contracts = nil
+			}
+			tt.finding.Severity = rules.Warning
+			after.Diagnosis.Findings = []rules.Finding{tt.finding}
+			c := compare.Compare(before, after)
+			assert.Equal(t, tt.want, c.Verdict, c.Summary)
+		})
+	}
+}
+
+func TestAShortThatIsGoneIsSaid(t *testing.T) {
+	c := compare.Compare(recorded(t, "hard-short-main-rail", "main-rail-ohm=0.4ohm"), recorded(t, "sound-charging", "main-rail-ohm=3.2kohm"))
+	assert.Equal(t, compare.Repaired, c.Verdict)
+	assert.Contains(t, c.Summary, "main-rail-ohm reads 3.2kohm now, 0.4ohm before")
 }

@@ -23,6 +23,7 @@ type phases struct {
 	contractV  *value
 	toContract *value
 	recordedS  float64 // after the contract; infinite where there is none
+	heldS      float64 // that the steady draw stayed
 
 	volts, steady, ramp, peak *value
 
@@ -170,6 +171,7 @@ func (p *phases) takeSteady(r *draw.Result, level *draw.Level) {
 		return
 	}
 	p.steady = &value{x: *best.CurrentA, u: uncertain(*best.CurrentA, p.accuracyA, max(best.AmpsSD, r.Sampling.NoiseA), best.N)}
+	p.heldS = best.EndS - best.StartS
 	p.ramp = &value{x: max(0, best.StartS-level.StartS), u: edge(r.Sampling.IntervalS)}
 }
 
@@ -199,6 +201,12 @@ func quantity(q *draw.Quantity) *value {
 }
 
 func (p *phases) tooShort() bool { return p.recordedS < enoughS }
+
+// comesAndGoes reports a fault that lets the machine work for a while.
+func (p *phases) comesAndGoes() bool {
+	gone := p.collapses != nil && *p.collapses > 0 || p.hardResets != nil && *p.hardResets > 0
+	return gone && p.steady != nil && p.steady.x >= drawsA
+}
 
 // drawsA is the least that is a draw: current monitors have offsets of 10 mA
 // class, data sheet SBOS844C.
