@@ -134,7 +134,7 @@ func lineRpWrong(f *Facts, r Rule) []Finding {
 		between := []pd.CCLevel{pd.CCTooClose}
 		if x.Frames > 0 { // else it may wait for Rd, or carry VCONN
 			between = append(between, pd.CCOutside)
-		} else if x.SeenS < lineSeenS {
+		} else if x.SeenS < lineSeenS || otherPin(f.Line, x) {
 			continue
 		}
 		share := rests(x, between...)
@@ -143,6 +143,12 @@ func lineRpWrong(f *Facts, r Rule) []Finding {
 		}
 	}
 	return nil
+}
+
+// otherPin reports a line that says nothing, beside one that speaks or has Rd: Rp may stand
+// against a cable's Ra there, which gives no level of the sink's.
+func otherPin(l *line.Result, x line.Line) bool {
+	return l.Frames > 0 || pulledDown(l) && (x.Rd == nil || !*x.Rd)
 }
 
 // loadLifts reports a line whose rest may be right, and lifted by the current: the drop in

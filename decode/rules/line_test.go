@@ -50,6 +50,9 @@ func TestLineRules(t *testing.T) {
 		{"silent between the levels under load", Facts{Draw: heavy, Line: &line.Result{Lines: []line.Line{resting("too close to call", 1.23)}}}, nil},
 		{"silent between the levels, hardly a load", Facts{Draw: light, Line: &line.Result{Lines: []line.Line{resting("too close to call", 1.23)}}}, map[string]Severity{"rp-wrong": Warning}},
 		{"too high for any drop in the ground", Facts{Draw: heavy, Negotiation: &negotiation.Result{BeginsInside: true}, Line: &line.Result{Frames: 20, Lines: []line.Line{speaking(resting("outside every level", 2.4))}}}, map[string]Severity{"rp-wrong": Warning}},
+		{"Ra of a cable beside a pin that speaks", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Rp: ref("1.5A"), Frames: 20, Lines: []line.Line{speaking(down(resting("1.5 A", 0.92))), resting("too close to call", 0.18)}}}, nil},
+		{"Ra of a cable beside a silent pin with Rd", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Lines: []line.Line{down(resting("1.5 A", 0.92)), resting("too close to call", 0.18)}}}, nil},
+		{"two silent pins, one between the levels", Facts{Draw: light, Line: &line.Result{Lines: []line.Line{resting("open", 0), resting("too close to call", 1.23)}}}, map[string]Severity{"rp-wrong": Warning}},
 		{"a sound line", Facts{Draw: vbus, Line: &line.Result{Rd: ref("one"), Frames: 20, Lines: []line.Line{speaking(resting("3.0 A", 1.6))}}}, nil},
 		{"seen too briefly", Facts{Line: &line.Result{Lines: []line.Line{{Name: "cc", SeenS: 0.3, Stuck: ref("low")}}}}, nil},
 	}

@@ -35,6 +35,7 @@ type link struct {
 	rest     float64 // V between frames
 	shift    float64 // V by which the load lifts the sink's ground over the recorder's
 	swing    float64 // V
+	other    float64 // V on the pin that does not speak; NaN where it was not recorded
 	random   *rand.Rand
 }
 
@@ -48,10 +49,14 @@ func soundLink(seed uint64) *link {
 	// 80 uA within 20 %, 180 and 330 uA within 8 %, into 5.1 kOhm within 10 %.
 	rests := [][2]float64{{0.29, 0.54}, {0.76, 1.09}, {1.39, 2.0}}
 	rest := rests[r.IntN(len(rests))]
+	level := rest[0] + (rest[1]-rest[0])*r.Float64()
+	// Rd without Rp; the same Rp against a cable's Ra of 0.8 to 1.2 kOhm; Rp alone; VCONN.
+	others := []float64{math.NaN(), 0, level * (0.15 + 0.1*r.Float64()), 3.3, 5}
 	return &link{
 		jitter: 0.7 * mask * ui * r.Float64(), duty: 0.3 * mask * ui * (2*r.Float64() - 1), drift: 0.0025 * (2*r.Float64() - 1),
 		sampleMS: []float64{2, 3, 4, 5, 8, 10}[r.IntN(6)], rise: 0.3 + 0.3*r.Float64(), noise: 0.165 / 6 * r.Float64(),
-		rest: rest[0] + (rest[1]-rest[0])*r.Float64(), shift: 0.25 * r.Float64() * float64(r.IntN(2)), swing: 1.05 + 0.15*r.Float64(), random: r,
+		rest: level, other: others[r.IntN(len(others))],
+		shift: 0.25 * r.Float64() * float64(r.IntN(2)), swing: 1.05 + 0.15*r.Float64(), random: r,
 	}
 }
 
@@ -138,11 +143,18 @@ func (l *link) levels(frames []frameEdges, from, to float64) []byte {
 // frames, and every 0.2 ms where the line rests.
 func (l *link) volts(frames []frameEdges, from, to float64) []byte {
 	const margin, slow = 100, 200.0
+	both := !math.IsNaN(l.other)
 	out := []byte("time_us,cc_V\n")
+	if both {
+		out = []byte("time_us,cc1_V,cc2_V\n")
+	}
 	row := func(at, v float64) {
 		v += l.noise * l.random.NormFloat64()
 		out = strconv.AppendFloat(out, at, 'f', 3, 64)
 		out = strconv.AppendFloat(append(out, ','), v, 'f', 3, 64)
+		if both {
+			out = strconv.AppendFloat(append(out, ','), l.other+0.01*l.random.NormFloat64(), 'f', 3, 64)
+		}
 		out = append(out, '\n')
 	}
 	now := from
