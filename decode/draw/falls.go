@@ -10,15 +10,18 @@ const (
 	leastFromV = 2.0
 
 	// A source that trips and a lead that opens end the current with VBUS, and a
-	// converter lets go below 3.6 V (lockout of VBUS: data sheet SLUSE65A). PPS may go to
-	// 3 V, and a meter is a few percent off: what flows on below flows into a short.
-	heldBelowV = 2.8
-	heldLeastA = 0.5
-	heldOhm    = 1.5 // more is not held so low by what a source gives
-	heldShare  = 8.0 // rows that are means of a draw and of none keep the draw's resistance, and of a converter on half its voltage a quarter of it
-	heldRows   = 3   // in a row, and about the same: VBUS stands there and does not pass by
-	heldSteady = 0.2
-	heldStepV  = 0.1
+	// converter starts above 4.5 V at the least and lets go a little lower (data sheets
+	// SLUSE65A, SLUSDU3). PPS may go to 3 V, but not at once from a contract of 9 V and
+	// more: what flows on below flows into a short.
+	heldBelowV     = 2.8
+	heldHighFromV  = 8.0
+	heldHighBelowV = 4.3
+	heldLeastA     = 0.5
+	heldOhm        = 1.5    // more is not held so low by what a source gives
+	heldShare      = 8.0    // rows that are means of a draw and of none keep the draw's resistance, and of a converter on half its voltage a quarter of it
+	heldS          = 0.0019 // so long it stands about the same: VBUS does not pass by
+	heldSteady     = 0.2
+	heldStepV      = 0.1
 )
 
 // fallFinder looks for VBUS falling away within a few samples.
@@ -29,8 +32,8 @@ type fallFinder struct {
 	n      int
 	open   *Collapse
 	lowT   float64 // when it began to stand at the lowest voltage
-	heldN  int     // rows in a row that show a short
-	heldP  point   // the last of them
+	heldP  point   // the last row that shows a short
+	heldT  float64 // since when such rows are about the same, NaN where the last shows none
 	out    keep[Collapse]
 }
 
@@ -104,31 +107,31 @@ func (f *fallFinder) begin(p point, from float64) {
 		}
 	}
 	f.open = &Collapse{TimeS: p.t, FromV: from, ToV: p.v, AtA: at}
-	f.lowT, f.heldN = p.t, 0
+	f.lowT, f.heldT = p.t, math.NaN()
 	f.hold(p)
 }
 
 // hold looks for current that flows on where VBUS is held down.
 func (f *fallFinder) hold(p point) {
 	c := f.open
-	if !(p.v <= heldBelowV && p.a >= heldLeastA) {
-		f.heldN = 0
-		return
+	below := heldBelowV
+	if c.FromV >= heldHighFromV {
+		below = heldHighBelowV
 	}
 	most := heldOhm
 	if c.AtA > 0 {
 		most = min(most, c.FromV/c.AtA/heldShare)
 	}
-	if p.v > most*p.a {
-		f.heldN = 0
+	if !(p.v <= below && p.a >= heldLeastA && p.v <= most*p.a) {
+		f.heldT = math.NaN()
 		return
 	}
-	if math.Abs(p.v-f.heldP.v) > max(heldStepV, heldSteady*p.v) || math.Abs(p.a-f.heldP.a) > heldSteady*p.a {
-		f.heldN = 0
+	moves := math.Abs(p.v-f.heldP.v) > max(heldStepV, heldSteady*p.v) || math.Abs(p.a-f.heldP.a) > heldSteady*p.a
+	if f.heldT != f.heldT || moves {
+		f.heldT = p.t
 	}
-	f.heldN++
 	f.heldP = p
-	if f.heldN >= heldRows && p.a > c.HeldA {
+	if p.t-f.heldT >= heldS && p.a > c.HeldA {
 		c.HeldV, c.HeldA = max(p.v, 0), p.a
 	}
 }

@@ -224,7 +224,7 @@ func (p picture) flowAtBreak() (seen, string) {
 	var at []float64
 	for _, c := range d.Collapses {
 		if c.FromV >= contractV && !math.IsNaN(c.AtA) {
-			at = append(at, c.AtA)
+			at = append(at, max(c.AtA, c.HeldA))
 		}
 	}
 	if len(at) == 0 || d.Sampling.IntervalS > sharpEveryS {
