@@ -62,7 +62,7 @@ func inputClock(meter bool, c captures.Clock, a clocks.Alignment) InputClock {
 		in.OffsetS, in.UncertaintyS = microseconds(a.OffsetS), microseconds(a.Uncertainty)
 		in.Method = fmt.Sprintf("voltage steps seen by both recorders: %d", len(a.Matched))
 		if a.RatePPM != 0 {
-			in.RatePPM = &a.RatePPM
+			in.RatePPM, in.RateUncertaintyPPM = &a.RatePPM, &a.RateU
 		}
 	case meter && a.Reason != "":
 		in.Method = "not determined: " + a.Reason

@@ -295,6 +295,8 @@ type convertInput struct {
 	RatePPM      *float64         `json:"rate_ppm"`      // null where the clocks run alike
 	Method       string           `json:"method"`
 	Matched      []decode.Matched `json:"matched"` // the events that determine it
+
+	RateUncertaintyPPM *float64 `json:"rate_uncertainty_ppm"`
 }
 
 func (c *conversion) document(written captures.Written, rec *recording) convertDocument {
@@ -314,6 +316,7 @@ func (c *conversion) document(written captures.Written, rec *recording) convertD
 		}
 		clock := decode.InputClockOf(lies[i], c.found[i])
 		x.OffsetS, x.UncertaintyS, x.RatePPM, x.Method = clock.OffsetS, clock.UncertaintyS, clock.RatePPM, clock.Method
+		x.RateUncertaintyPPM = clock.RateUncertaintyPPM
 		x.Matched = decode.MatchedOf(c.found[i])
 		doc.Inputs = append(doc.Inputs, x)
 	}

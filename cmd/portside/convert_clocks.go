@@ -107,7 +107,7 @@ func tellClock(path string, a clocks.Alignment) string {
 	}
 	rate := ""
 	if a.RatePPM != 0 {
-		rate = fmt.Sprintf(", running %+.0f ppm", a.RatePPM)
+		rate = fmt.Sprintf(", running %+.0f +- %.0f ppm", a.RatePPM, a.RateU)
 	}
 	return fmt.Sprintf("%s: %+.3f s added (uncertainty %.2g s%s), from %s that both saw", path, a.OffsetS, a.Uncertainty, rate, counted(len(a.Matched), "event"))
 }

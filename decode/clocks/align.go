@@ -18,6 +18,7 @@ type Alignment struct {
 	Uncertainty float64 // standard uncertainty of it, seconds
 	MiddleS     float64 // on the meter's clock: the middle of what was matched
 	RatePPM     float64 // how much faster the messages' clock runs; 0 where it cannot be told from none
+	RateU       float64 // standard uncertainty of it, 0 without one
 	Matched     []Match
 	Reason      string // why it is not determined
 
@@ -406,7 +407,7 @@ func (s *search) fit(t trial) Alignment {
 	if len(x) < rateMatches || math.Abs(line.slope) <= rateSigmas*line.slopeU || !s.through(line, a.MiddleS, t.pairs) {
 		return Alignment{Reason: "the steps fit no clock that runs evenly"}
 	}
-	a.OffsetS, a.Uncertainty, a.RatePPM = line.offset, line.offsetU, line.slope*1e6
+	a.OffsetS, a.Uncertainty, a.RatePPM, a.RateU = line.offset, line.offsetU, line.slope*1e6, line.slopeU*1e6
 	a.sure = newSure(x, Span{})
 	meter, messages := surely(s.meter), surely(s.messages)
 	for _, p := range t.pairs {
@@ -510,9 +511,12 @@ type line struct {
 	offset, offsetU float64 // at the middle
 }
 
+// manyFree is how many points beside two show their own scatter.
+const manyFree = 3
+
 // fitLine fits y over x by weighted least squares about the middle. Where the
 // points scatter more than their weights say, the uncertainties grow with them
-// (Birge 1932).
+// (Birge 1932), and shrink to [likelyShare] where many scatter less.
 func fitLine(x, y, w []float64, middle float64) line {
 	var sw, sx, sy, sxx, sxy float64
 	for i := range x {
@@ -536,6 +540,9 @@ func fitLine(x, y, w []float64, middle float64) line {
 	grow := 1.0
 	if free := len(x) - 2; free > 0 {
 		grow = max(1, math.Sqrt(chi/float64(free)))
+		if free >= manyFree {
+			grow = max(likelyShare, math.Sqrt(chi/float64(free)))
+		}
 	}
 	l.slopeU, l.offsetU = math.Sqrt(sw/det)*grow, math.Sqrt(sxx/det)*grow
 	return l

@@ -47,9 +47,32 @@ func TestTwoLoggersWithACrystalEach(t *testing.T) {
 	require.True(t, a.Determined, a.Reason)
 	assert.Len(t, a.Matched, 4)
 	assert.InDelta(t, 50, a.RatePPM, 0.1)
+	assert.Positive(t, a.RateU)
+	assert.Less(t, a.RateU, 10.0, "a millisecond over three minutes")
 	assert.InDelta(t, 2.5025, a.At(0), 1e-5)
 	alpha, beta := stat.LinearRegression(x, y, nil, false)
 	assert.InDelta(t, alpha+beta*100, a.At(100), 1e-6)
+}
+
+// Steps of half a second do not show 50 ppm in an hour, and show 500 ppm.
+func TestARateThatTheStepsCannotHold(t *testing.T) {
+	for ppm, known := range map[float64]bool{0: false, 50: false, 500: true} {
+		var meter, messages []clocks.Step
+		volts := []float64{5, 9, 15, 20, 9, 5, 15, 9}
+		for i := range volts[1:] {
+			s := 10 + 600*float64(i) + 37*float64(i*i)
+			meter = append(meter, at(s, 0.5, volts[i], volts[i+1]))
+			messages = append(messages, at(s*(1+ppm*1e-6)+7, 0.001, volts[i], volts[i+1]))
+		}
+		a := align(meter, messages)
+		require.True(t, a.Determined, a.Reason)
+		if !known {
+			assert.Zero(t, a.RatePPM, "%g ppm", ppm)
+			assert.Zero(t, a.RateU)
+			continue
+		}
+		assert.InDelta(t, ppm, a.RatePPM, 2*a.RateU)
+	}
 }
 
 func TestAlign(t *testing.T) {

@@ -56,6 +56,7 @@ var quantities = [...]struct {
 	{"taper time constant", false, drawTau},
 	{"retry period", false, drawPeriod},
 	{"clock offset", true, drawOffset},
+	{"clock rate", true, drawRate},
 }
 
 // Cover simulates so many cases of every quantity, from a generator that

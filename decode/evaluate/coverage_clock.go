@@ -6,8 +6,6 @@ import (
 	"time"
 
 	"portside/captures"
-	"portside/decode/clocks"
-	"portside/decode/negotiation"
 	"portside/pd"
 )
 
@@ -161,20 +159,7 @@ func offsetAt(chance *rand.Rand, intervalS float64) Estimate {
 	p := session(chance)
 	m := drawMeter(chance, intervalS)
 	offset := between(chance, -500, 500)
-	hint := 0
-	from := offset + pick(chance, 0, between(chance, 0, 3))
-	r := m.reads(func(t float64) (float64, float64) {
-		v := p.volts(&hint, t-offset)
-		if v < 4 {
-			return v, 0
-		}
-		return v, 0.2
-	}, from, offset+p.now+3)
-	tracker := negotiation.New(negotiation.Options{})
-	for i := range p.messages {
-		tracker.Add(&p.messages[i])
-	}
-	a := clocks.Of(r, tracker.Result())
+	a := p.seenBy(m, offset, offset+pick(chance, 0, between(chance, 0, 3)))
 	truth := a.MiddleS/(1+m.clock) - a.MiddleS - offset // the offset is that of the middle
 	return Estimate{Truth: truth, Value: a.OffsetS, Uncertainty: a.Uncertainty, Given: a.Determined && a.Uncertainty < 1}
 }

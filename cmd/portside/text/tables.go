@@ -369,7 +369,7 @@ func (p *sheet) inputs(d *decode.Diagnosis) {
 	if len(d.Clocks) > 1 {
 		g := newGrid("clock of", "offset", "uncertainty", "how").figures(1, 2)
 		for _, c := range d.Clocks {
-			g.add(c.Path, secs(c.OffsetS), secs(c.UncertaintyS), c.Method)
+			g.add(c.Path, secs(c.OffsetS), secs(c.UncertaintyS), c.Method+running(c))
 		}
 		p.table(g)
 	}
@@ -397,4 +397,12 @@ func (p *sheet) cautions(d *decode.Diagnosis) {
 		p.item("  - ", "", "Hot air: extract the fumes, shield battery and connectors, no heat near cells.")
 	}
 	p.item("  - ", "", "Local codes and licensed practice come before anything printed here.")
+}
+
+// running says how much faster the clocks of the rest run than an input's.
+func running(c decode.InputClock) string {
+	if c.RatePPM == nil || c.RateUncertaintyPPM == nil {
+		return ""
+	}
+	return fmt.Sprintf("; they run %+.0f +- %.0f ppm apart", *c.RatePPM, *c.RateUncertaintyPPM)
 }
