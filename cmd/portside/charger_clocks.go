@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"time"
@@ -13,14 +12,9 @@ import (
 	"portside/decode/clocks"
 )
 
-// look reads the recording once before it is checked: the clock of a meter can be
-// found only from the whole of it. Nothing of it is told twice.
+// look reads the recording once before it is checked.
 func (o *chargerOptions) look(ctx context.Context, s *streams, files []string) (*decode.Engine, error) {
-	quiet := *s
-	quiet.err = io.Discard
-	flags := o.recordingFlags
-	flags.quiet, flags.html = true, reportFile{}
-	rec, err := openRecording(&flags, &quiet, files)
+	rec, err := openBeforehand(o.recordingFlags, s, files)
 	if err != nil {
 		return nil, err
 	}

@@ -20,14 +20,20 @@ type sightings struct {
 	messages []*negotiation.Tracker
 }
 
-// sight reads the recording once before it is converted: how two clocks lie to one
-// another shows only in the whole of it. Nothing of it is told twice.
-func (o *convertFlags) sight(ctx context.Context, s *streams, files []string) (*sightings, error) {
+// openBeforehand opens a recording that is read a second time afterwards: how two clocks
+// lie to one another shows only in the whole of it. Nothing of it is told twice.
+func openBeforehand(flags recordingFlags, s *streams, files []string) (*recording, error) {
 	quiet := *s
 	quiet.err = io.Discard
-	flags := o.recordingFlags
-	flags.quiet, flags.from, flags.to = true, moment{}, moment{}
-	rec, err := openRecording(&flags, &quiet, files)
+	flags.quiet, flags.html = true, reportFile{}
+	return openRecording(&flags, &quiet, files)
+}
+
+// sight reads the whole of the recording once before it, or a part of it, is converted.
+func (o *convertFlags) sight(ctx context.Context, s *streams, files []string) (*sightings, error) {
+	whole := o.recordingFlags
+	whole.from, whole.to = moment{}, moment{}
+	rec, err := openBeforehand(whole, s, files)
 	if err != nil {
 		return nil, err
 	}
