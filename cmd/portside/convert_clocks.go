@@ -30,8 +30,7 @@ func openBeforehand(flags recordingFlags, s *streams, files []string) (*recordin
 }
 
 // sight reads the whole of the recording once before it, or a part of it, is converted.
-func (o *convertFlags) sight(ctx context.Context, s *streams, files []string) (*sightings, error) {
-	whole := o.recordingFlags
+func sight(ctx context.Context, whole recordingFlags, s *streams, files []string) (*sightings, error) {
 	whole.from, whole.to = moment{}, moment{}
 	rec, err := openBeforehand(whole, s, files)
 	if err != nil {
@@ -83,7 +82,7 @@ func (o *convertFlags) align(ctx context.Context, s *streams, files []string, re
 	if len(found) == 0 || slices.Contains(files, stdinName) {
 		return found, nil
 	}
-	seen, err := o.sight(ctx, s, files)
+	seen, err := sight(ctx, o.recordingFlags, s, files)
 	if err != nil {
 		return nil, err
 	}

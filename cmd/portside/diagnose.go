@@ -89,12 +89,17 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 		return err
 	}
 	defer rec.close()
-	if err := rec.each(cmd.Context(), engine.Take); err != nil {
+	others, err := findOtherMeters(cmd.Context(), o.recordingFlags, s, args, rec)
+	if err != nil {
+		return err
+	}
+	if err := rec.each(cmd.Context(), others.without(engine.Take)); err != nil {
 		return err
 	}
 	rec.tellSkipped(s)
 	engine.Line(rec.health())
 	d := engine.Diagnose(rec.stats(), rec.clocks())
+	others.tell(d, rec)
 	if o.json {
 		err = writeJSON(s.out, d)
 	} else {
