@@ -117,4 +117,21 @@ func (m *otherMeters) tell(d *decode.Diagnosis, rec *recording) {
 		d.NotSeen = append(d.NotSeen, fmt.Sprintf("the draw by %s: it saw the same time as %s, and the rows of two meters do not mix; read it by itself, or compare the two",
 			lies[i].Path, lies[m.first].Path))
 	}
+	if a, b, ok := sameTalk(rec.stats()); ok {
+		d.NotSeen = append(d.NotSeen, fmt.Sprintf("which messages of %s and %s are the same: both lists cover the same time, and what both saw counts twice", a, b))
+	}
 }
+
+// sameTalk names two lists of messages that cover the same time.
+func sameTalk(stats []captures.Stats) (first, second string, ok bool) {
+	for i, a := range stats {
+		for _, b := range stats[i+1:] {
+			if listed(a) && listed(b) && min(a.End, b.End) > max(a.Start, b.Start) {
+				return a.Path, b.Path, true
+			}
+		}
+	}
+	return "", "", false
+}
+
+func listed(s captures.Stats) bool { return s.Kind == captures.KindMessages && s.Records > 0 }
