@@ -126,7 +126,7 @@ func (m *otherMeters) tell(d *decode.Diagnosis, rec *recording) {
 func sameTalk(stats []captures.Stats) (first, second string, ok bool) {
 	for i, a := range stats {
 		for _, b := range stats[i+1:] {
-			if listed(a) && listed(b) && min(a.End, b.End) > max(a.Start, b.Start) {
+			if talks(a) && talks(b) && min(a.End, b.End) > max(a.Start, b.Start) {
 				return a.Path, b.Path, true
 			}
 		}
@@ -134,4 +134,4 @@ func sameTalk(stats []captures.Stats) (first, second string, ok bool) {
 	return "", "", false
 }
 
-func listed(s captures.Stats) bool { return s.Kind == captures.KindMessages && s.Records > 0 }
+func talks(s captures.Stats) bool { return s.Kind == captures.KindMessages && s.Records > 0 }
