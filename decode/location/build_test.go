@@ -91,6 +91,13 @@ func contract(at float64, mv, ma int) build {
 	}
 }
 
+// damaged messages of each side.
+func damaged(source, sink int) build {
+	return func(f *rules.Facts) {
+		f.Negotiation.CRCErrors = negotiation.CRCErrors{Source: source, Sink: sink, FirstS: 1, LastS: 9}
+	}
+}
+
 // offered are fixed objects of the last capabilities.
 func offered(mv ...int) build {
 	return func(f *rules.Facts) {

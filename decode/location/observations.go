@@ -28,7 +28,7 @@ func (m model) recorded(p picture) []observation {
 	if pattern != nil && followsFromResets(p, pattern) {
 		pattern = nil
 	}
-	if p.state != nil {
+	if p.state != nil && !p.garbled() { // how far it comes is chance where messages are damaged
 		progress := powerUpTopic(p.vbusAtDevice())
 		if p.Facts.Negotiation != nil {
 			progress.cap = protocolCap
@@ -168,7 +168,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
 		out = append(out, m.observe(series, exactly(howHigh(d.Measured.SeriesResistanceOhm)), p.text("series-resistance-high")))
-	case d.Measured.SeriesResistanceOhm != nil && !p.breaksDown(): // what comes and goes need not have a resistance as well
+	case d.Measured.SeriesResistanceOhm != nil && !p.breaksDown() && !p.garbled(): // what comes and goes, or garbles, need not have a resistance as well
 		q := *d.Measured.SeriesResistanceOhm
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
 		out = append(out, m.observe(series, exactly(seriesSound), text))
@@ -368,7 +368,7 @@ const roughFrom = 2
 // contracts are lost again and again, starts that fail in between still tell: an overload
 // waits for its contract.
 func (m model) start(p picture) []observation {
-	if !p.contract {
+	if !p.contract || p.garbled() { // the same damage
 		return nil
 	}
 	failed := p.failedStarts()
@@ -429,6 +429,16 @@ func damagedSide(source, sink int) seen {
 }
 
 // line is what damaged messages and the level of CC say.
+// garbled reports talk of which so much is damaged that no sound line loses it.
+func (p picture) garbled() bool {
+	n := p.Facts.Negotiation
+	if n == nil || !p.is("crc-errors", rules.Warning) {
+		return false
+	}
+	damaged := n.CRCErrors.Source + n.CRCErrors.Sink
+	return damaged >= heavyCount && float64(damaged) > heavyShare*float64(n.Messages)
+}
+
 func (m model) line(p picture) []observation {
 	var out []observation
 	if p.is("crc-errors", rules.Warning) {
@@ -441,7 +451,7 @@ func (m model) line(p picture) []observation {
 			damaged = exactly(lineHeavy)
 		}
 		quality := lineTopic()
-		if damaged[lineHeavy] > 0 && n.CRCErrors.Source+n.CRCErrors.Sink >= heavyCount {
+		if p.garbled() {
 			quality.cap = protocolCap
 		}
 		out = append(out, m.observe(quality, damaged, p.text("crc-errors")))

@@ -47,6 +47,7 @@ func TestScenarios(t *testing.T) {
 		{"quiet 5 V, known-good charger works", quiet5, []string{"known-good-charger=different"}, before, 0.6, nil, "what goes with the charger lies in it: common practice"},
 		{"offer never acknowledged", append([]build{messages(80, 0), attempts(negotiation.StepAcknowledge, 1)}, quiet5...), nil, at, 0.7, nil, "USB PD R3.2 V1.1 table 6.68 (tReceive): the controller's hardware acknowledges"},
 		{"offer never acknowledged, messages alone", []build{messages(80, 0), attempts(negotiation.StepAcknowledge, 1)}, nil, at, 0.68, nil, "as above; a cable whose VBUS is broken does the same"},
+		{"70 of 120 messages damaged, then a contract", []build{messages(80, 40), damaged(40, 30), attempts(negotiation.StepRequest, 6), contract(12, 20000, 3250)}, nil, nowhere, 0, []rules.Location{before, at}, "plug and receptacle share the contact; which step fails is chance: common practice"},
 		{"acknowledged, never requested", []build{messages(80, 40), attempts(negotiation.StepRequest, 15)}, nil, at, 0.6, nil, "hears and does not decide: data sheet SLVSES1D"},
 		{"accepted, no PS_RDY", []build{messages(80, 40), attempts(negotiation.StepPowerReady, 10)}, nil, before, 0.6, nil, "USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
 		{"hiccup at 20 V, then nothing", []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.9, nil, "data sheets SLUSDU3 and SLUSE65A"},

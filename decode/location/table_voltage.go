@@ -133,10 +133,10 @@ func earlyTopic() topic {
 func lineTopic() topic {
 	const rate = "USB PD R3.2 V1.1 table 5.17; " + practice
 	return topic{name: "line quality", cap: recordingCap, rows: []row{
-		{lineClean, "no wrong CRC", 97, like{ccContact: 58, cable: 75, controller: 87, source: 91, healthyPart: 98.9}, "a sound line loses one frame in thousands", rate},
-		{lineSource, "what the source says is damaged", 1.3, like{ccContact: 12, cable: 9, controller: 3, source: 4, healthyPart: 0.5}, "noise, a bad contact or a loaded CC line", rate},
-		{lineSink, "what the sink says is damaged", 1.3, like{ccContact: 13, cable: 7, controller: 7, source: 3, healthyPart: 0.5}, "noise, a bad contact or a weak transmitter", rate},
-		{lineHeavy, "one message in ten and more is damaged", 0.4, like{ccContact: 17, cable: 9, controller: 3, source: 2, healthyPart: 0.1}, "no sound line loses so much", rate},
+		{lineClean, "no wrong CRC", 97, like{ccContact: 58, cable: 69, controller: 87, source: 91, healthyPart: 98.9}, "a sound line loses one frame in thousands", rate},
+		{lineSource, "what the source says is damaged", 1.3, like{ccContact: 12, cable: 10, controller: 3, source: 4, healthyPart: 0.5}, "noise, a bad contact or a loaded CC line", rate},
+		{lineSink, "what the sink says is damaged", 1.3, like{ccContact: 13, cable: 9, controller: 7, source: 3, healthyPart: 0.5}, "noise, a bad contact or a weak transmitter", rate},
+		{lineHeavy, "one message in ten and more is damaged", 0.4, like{ccContact: 17, cable: 12, controller: 3, source: 2, healthyPart: 0.1}, "no sound line loses so much", rate},
 	}}
 }
 
