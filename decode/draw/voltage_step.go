@@ -9,10 +9,10 @@ import (
 // after it, before the charger circuit starts (tenths of a second: common
 // practice), is one state of the load.
 const (
-	stepWithinS  = 0.5   // after the voltage has arrived
-	stepZeroRows = 3     // without VBUS
-	stepHighRows = 2     // after the step
-	stepSlowRows = 3     // the same where rows are so far apart that what starts after it may hide among fewer
+	stepWithinS  = 0.5 // after the voltage has arrived
+	stepZeroRows = 3   // without VBUS
+	stepHighRows = 2   // after the step
+	stepSlowRows = 3   // the same where rows are so far apart that what starts after it may hide among fewer
 	stepSlowS    = 0.12
 	stepEveryS   = 0.25  // rows further apart mix the step with what starts after it
 	stepLeastA   = 0.12  // after the step: less is what a board takes that comes to life

@@ -51,6 +51,9 @@ func (m model) recorded(p picture) []observation {
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
 	out = append(out, m.start(p)...)
+	if f := p.found["contract-lost"]; f.Severity == rules.Warning && !p.breaksDown() {
+		out = append(out, m.observe(lossTopic(), exactly(lostOnce), f.Text))
+	}
 	if f, ok := graveFinding(p); ok && p.state[deafSource] == 0 { // resets that nobody hears are what a plain source is told by
 		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
 	}

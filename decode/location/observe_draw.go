@@ -267,11 +267,14 @@ func precharge(d *draw.Result) (fromS float64, ok bool) {
 
 // leapS is the longest rise that is still a leap: charge currents are ramped
 // over tenths of a second, a short is there at once. Common practice.
-const leapS = 0.1
+const (
+	leapS      = 0.1
+	leapEveryS = 0.12 // rows further apart do not tell the two
+)
 
 // leapSeen tells a leap to a flat draw from a ramp to it, where the sampling can.
 func leapSeen(d *draw.Result, leap string) seen {
-	if d.Sampling.IntervalS > leapS || d.Sampling.IntervalS <= 0 {
+	if d.Sampling.IntervalS > leapEveryS || d.Sampling.IntervalS <= 0 {
 		return seen{leap: 1, drawWorking: 1}
 	}
 	quietTo, from := math.NaN(), math.NaN()
@@ -289,6 +292,8 @@ func leapSeen(d *draw.Result, leap string) seen {
 	switch rise := from - quietTo; {
 	case rise <= leapS+d.Sampling.IntervalS/2: // between two samples
 		return exactly(leap)
+	case rise <= leapS/2+2*d.Sampling.IntervalS && d.Sampling.IntervalS > leapS/2: // a leap within a row is seen across two
+		return seen{leap: 1, drawWorking: 0.3}
 	case rise <= 2*leapS+d.Sampling.IntervalS:
 		return seen{leap: 1, drawWorking: 1}
 	}

@@ -176,6 +176,21 @@ func startTopic() topic {
 	}}
 }
 
+// How a contract that stands now was kept.
+const (
+	keptOn   = "kept"
+	lostOnce = "lost-once"
+)
+
+// lossTopic: a Hard Reset under way that both sides come back from. Software that takes
+// over at boot sends one now and then: recorded logs.
+func lossTopic() topic {
+	return topic{name: "loss", cap: recordingCap, rows: []row{
+		{keptOn, "the contract stands", 96, like{source: 78, cable: 85, mains: 86, powContact: 84, ccContact: 86, controller: 88, supply: 88, inputShort: 94, healthyPart: 97.5}, "nothing ends a contract that both keep to", practice},
+		{lostOnce, "lost once, and made again", 4, like{source: 22, cable: 15, mains: 14, powContact: 16, ccContact: 14, controller: 12, supply: 12, inputShort: 6, healthyPart: 2.5}, "a source that gives out now and then, or a contact that opens", practice},
+	}}
+}
+
 // ccTopic is what the level of the CC line says.
 func ccTopic() topic {
 	const levels = "USB Type-C R2.0 tables 4-27 and 4-36; " + practice

@@ -10,7 +10,7 @@ import (
 func allTopics() []topic {
 	out := []topic{
 		powerUpTopic(false), powerUpTopic(true), endingTopic(""), endingTopic("source"), startTopic(), earlyTopic(), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
-		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), agreedTopic(""), heldTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), holdTopic(), faultTopic(), ccPairTopic(),
+		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), agreedTopic(""), heldTopic(), lossTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), holdTopic(), faultTopic(), ccPairTopic(),
 	}
 	for _, contract := range []bool{true, false} {
 		for _, q := range measurements(contract, nil) {
