@@ -48,6 +48,7 @@ const (
 	softestStep  = 1e-3    // seconds; no two recorders agree better
 	rateMatches  = 3       // a rate needs three events
 	rateSigmas   = 4.0     // and must stand clear of nothing
+	lookShare    = 0.1     // of a look: many steps tell the time no better, since what a row shows of one depends on the meter. Common practice
 	seenLooks    = 3.0     // looks of the meter that a state lasts to be surely seen
 	likelyShare  = 0.65    // of the surely possible uncertainty that stays where sources keep their times
 	candidates   = 64      // offsets looked at closely
@@ -175,12 +176,23 @@ func (s *search) align() (Alignment, int) {
 		return Alignment{Reason: "one step that fits may be chance, where others do not"}, n
 	case n == 2 && len(s.meter) > n && len(s.messages) > len(best.pairs):
 		return Alignment{Reason: "two steps that fit may be chance, where both recordings have others"}, n
+	case n == 2 && len(s.meter) > n && s.goesOn(best):
+		return Alignment{Reason: "two steps that fit may be another start, where the meter log has others and the messages go on beyond it"}, n
 	case 2*n <= fewer:
 		return Alignment{Reason: "most steps of one side are missing on the other"}, n
 	}
 	a := s.fit(best)
 	a.Certain = a.Determined && !math.IsInf(a.sure.offsets.Lo, 0) && !math.IsInf(a.sure.offsets.Hi, 0) && s.certain(best)
 	return a, n
+}
+
+// goesOnS is how long a message list lasts beyond a meter log at least that was not
+// recorded along with it: hands on two recorders are nearer, common practice.
+const goesOnS = 3.0
+
+// goesOn reports messages beyond what the meter covers.
+func (s *search) goesOn(t trial) bool {
+	return s.messageSpan.Hi-(s.meterSpan.Hi+t.lo) > goesOnS
 }
 
 // rivals reports a trial that may be the truth although best has more points:
@@ -400,7 +412,7 @@ func (s *search) fit(t trial) Alignment {
 		if from, to := s.likely(t.pairs, lo, hi); to >= from {
 			a.OffsetS, a.Uncertainty = (from+to)/2, max(likelyShare*a.Uncertainty, (to-from)/math.Sqrt(12))
 		}
-		a.Uncertainty = max(a.Uncertainty, s.narrowest(t.pairs)/math.Sqrt(12))
+		a.Uncertainty = max(a.Uncertainty, s.narrowest(t.pairs)/math.Sqrt(12), lookShare*s.leastS/seenLooks)
 		return a
 	}
 	line := fitLine(x, y, w, a.MiddleS)

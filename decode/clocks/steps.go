@@ -116,7 +116,7 @@ func contractSteps(n *negotiation.Result) []Step {
 		if len(out) == maxSteps {
 			break
 		}
-		if c.VoltageMV == nil || c.StartS == nil || c.Implied {
+		if c.VoltageMV == nil || c.StartS == nil || c.Implied || lost(n, *c.StartS) {
 			from = math.NaN()
 			continue
 		}
@@ -138,6 +138,27 @@ func contractSteps(n *negotiation.Result) []Step {
 	return out
 }
 
+// lost reports a PS_RDY so long after the Accept before it that what lay between them was
+// not recorded: it is another Request's.
+func lost(n *negotiation.Result, ready float64) bool {
+	accept, ok := acceptOf(n, ready)
+	return ok && ready-accept > longest+lostS
+}
+
+// lostS is how much longer than any transition a source may take: the sink has reset it
+// long before, common practice.
+const lostS = 1.0
+
+// acceptOf is the time of the Accept that a PS_RDY follows.
+func acceptOf(n *negotiation.Result, ready float64) (at float64, ok bool) {
+	for _, p := range n.Phases {
+		if p.Phase == "power-ready" && p.StartS != nil && p.EndS != nil && *p.EndS == ready {
+			return *p.StartS, true
+		}
+	}
+	return 0, false
+}
+
 // stays reports an end of a contract at which VBUS keeps its voltage: a Soft_Reset moves
 // only the messages.
 func stays(endedBy string) bool {
@@ -148,10 +169,8 @@ func stays(endedBy string) bool {
 // that was recorded, and after tSrcTransition where the source keeps to it.
 func leaves(n *negotiation.Result, ready float64) (surely, likely Span) {
 	wait := pd.TSrcTransition.Limits(pd.Revision32)
-	for _, p := range n.Phases {
-		if p.Phase == "power-ready" && p.StartS != nil && p.EndS != nil && *p.EndS == ready {
-			return Span{*p.StartS, ready}, Span{*p.StartS + wait.MinSI(), min(ready, *p.StartS+wait.MaxSI()+edgeS)}
-		}
+	if accept, ok := acceptOf(n, ready); ok {
+		return Span{accept, ready}, Span{accept + wait.MinSI(), min(ready, accept+wait.MaxSI()+edgeS)}
 	}
 	return Span{ready - longest, ready}, Span{}
 }
