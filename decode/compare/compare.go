@@ -213,14 +213,19 @@ func sides(v location.Verdict) []rules.Location {
 }
 
 // another says that what is wrong after is not what was wrong before: no side is open
-// in both.
+// in both, or likely so where each names a side of its own.
 func another(b, a location.Verdict) string {
 	was, is := sides(b), sides(a)
-	if b.Location == rules.Healthy || a.Location == rules.Healthy || len(was) == 0 || len(is) == 0 ||
-		slices.ContainsFunc(is, func(l rules.Location) bool { return slices.Contains(was, l) }) {
+	if b.Location == rules.Healthy || a.Location == rules.Healthy || len(was) == 0 || len(is) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("; it is another fault: %s now, %s before", orList(is), orList(was))
+	switch {
+	case !slices.ContainsFunc(is, func(l rules.Location) bool { return slices.Contains(was, l) }):
+		return fmt.Sprintf("; it is another fault: %s now, %s before", orList(is), orList(was))
+	case faulty(b.Location) && faulty(a.Location) && a.Location != b.Location:
+		return fmt.Sprintf("; it is likely another fault: %s now, %s before", sideWords[a.Location], sideWords[b.Location])
+	}
+	return ""
 }
 
 func orList(list []rules.Location) string {

@@ -48,6 +48,7 @@ func TestVerdicts(t *testing.T) {
 		{"a staircase that is gone", recorded(t, "staircase-collapse"), recorded(t, "sound-charging"), compare.Repaired, "before, the draw climbed and collapsed 6 times"},
 		{"a port that speaks again", recorded(t, "dead-port-controller"), recorded(t, "sound-charging"), compare.Repaired, "before, no contract above 5 V was made"},
 		{"the same short again", recorded(t, "hard-short-main-rail"), recorded(t, "hard-short-main-rail"), compare.Unchanged, "on both sides it drew 8 short pulses"},
+		{"another fault, which leaves the first one open", recorded(t, "hard-short-main-rail"), recorded(t, "weak-charger"), compare.Unchanged, "likely another fault: before the port now, behind the port before"},
 		{"two sound machines", recorded(t, "sound-charging"), recorded(t, "sound-boot"), compare.Unchanged, "the draw at 20 V"},
 		{"sound before, dead after", recorded(t, "sound-charging"), recorded(t, "dead-port-controller"), compare.Worse, "no contract above 5 V was made"},
 		{
