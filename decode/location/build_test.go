@@ -98,6 +98,16 @@ func damaged(source, sink int) build {
 	}
 }
 
+// lateAnswersOf are answers that took as long.
+func lateAnswersOf(seconds float64, count int) build {
+	return func(f *rules.Facts) {
+		for i := range count {
+			from := 1 + float64(i)
+			f.Negotiation.Phases = append(f.Negotiation.Phases, negotiation.Phase{Phase: "answer", StartS: ref(from), EndS: ref(from + seconds), Late: true, LimitS: ref(0.015), Limit: "tReceiverResponse 15 ms"})
+		}
+	}
+}
+
 // offered are fixed objects of the last capabilities.
 func offered(mv ...int) build {
 	return func(f *rules.Facts) {

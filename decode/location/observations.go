@@ -390,6 +390,10 @@ func (m model) start(p picture) []observation {
 // common practice.
 const glimpseEveryS = 0.05
 
+// stoodS is how long VBUS stands above 5 V for a start that came to something: what ends
+// it later is a plug that is pulled, or told as a loss. Common practice.
+const stoodS = 2.0
+
 // failedStarts counts attempts that came to no contract. A meter alone shows VBUS that
 // goes off again; where contracts break down it must be quick enough to have seen them.
 func (p picture) failedStarts() int {
@@ -406,16 +410,17 @@ func (p picture) failedStarts() int {
 	if d == nil || p.breaksDown() && d.Sampling.IntervalS > glimpseEveryS {
 		return 0
 	}
-	high := 0.0
+	stood := 0.0 // above 5 V
 	for i, l := range d.Levels {
-		if l.NominalV > 0 {
-			high = max(high, l.MaxV)
-			continue
+		switch {
+		case l.VoltageV >= contractV:
+			stood += l.EndS - l.StartS + d.Sampling.IntervalS
+		case l.NominalV == 0 && i > 0:
+			if stood == 0 || stood < stoodS && !p.breaksDown() {
+				failed++
+			}
+			stood = 0
 		}
-		if i > 0 && (high < contractV || !p.breaksDown()) {
-			failed++
-		}
-		high = 0
 	}
 	return failed
 }

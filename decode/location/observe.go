@@ -3,6 +3,7 @@ package location
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
@@ -95,6 +96,9 @@ func (p picture) byMessages() (seen, string) {
 	if n.FromSource > 0 && p.lostOnTheWay() {
 		return exactly(lostOnTheWay), "the source offers, and no VBUS arrives at the meter"
 	}
+	if late, limit := lateAnswers(n); late >= glimpses {
+		return exactly(lateAnswer), fmt.Sprintf("%d Requests are answered later than %s, and no contract comes of them", late, limit)
+	}
 	if step, count := commonStep(n); count > 0 {
 		s := stepSeen(step, n)
 		if p.meter() == nil && s[unanswered] > 0 {
@@ -134,9 +138,22 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 		return exactly(contractLost), text + ", and " + p.text(rule)
 	}
 	if mv := millivolts(best); mv > 0 && float64(mv)/1000 < contractV {
+		if !offersMore(n) { // the machine took all there is
+			return seen{contract5V: 1, contractHigh: 1}, text + ", and the source offers no more, so CC, port controller and its supply work"
+		}
 		return exactly(contract5V), text
 	}
 	return exactly(contractHigh), text + ", so CC, port controller and its supply work"
+}
+
+// offersMore reports an object above 5 V in the last offer, or no offer that was seen.
+func offersMore(n *negotiation.Result) bool {
+	if len(n.Offers) == 0 {
+		return true
+	}
+	return slices.ContainsFunc(n.Offers, func(o negotiation.Offer) bool {
+		return o.VoltageMV == nil || float64(*o.VoltageMV)/1000 >= contractV
+	})
 }
 
 func millivolts(c negotiation.Contract) int {
@@ -175,6 +192,18 @@ func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 		}
 	}
 	return best, most
+}
+
+// lateAnswers counts answers to a Request that came after the sink's patience: what is
+// said after that meets its Hard Reset.
+func lateAnswers(n *negotiation.Result) (count int, limit string) {
+	for _, p := range n.Phases {
+		if p.Phase == "answer" && p.Late && p.LimitS != nil && p.StartS != nil && p.EndS != nil && *p.EndS-*p.StartS > 2**p.LimitS {
+			count++
+			limit = p.Limit
+		}
+	}
+	return count, limit
 }
 
 // stepSeen folds what a recorder can tell: one that shows no GoodCRC cannot
@@ -294,7 +323,7 @@ func fallsFromContract(d *draw.Result) int {
 // times and keeps 5 V; a source that waits for a Request resets again and
 // again.
 func at5VSeen(resets bool) seen {
-	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, noAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
+	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
 	if !resets {
 		return steady
 	}

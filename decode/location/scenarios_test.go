@@ -49,6 +49,8 @@ func TestScenarios(t *testing.T) {
 		{"offer never acknowledged, messages alone", []build{messages(80, 0), attempts(negotiation.StepAcknowledge, 1)}, nil, at, 0.68, nil, "as above; a cable whose VBUS is broken does the same"},
 		{"70 of 120 messages damaged, then a contract", []build{messages(80, 40), damaged(40, 30), attempts(negotiation.StepRequest, 6), contract(12, 20000, 3250)}, nil, nowhere, 0, []rules.Location{before, at}, "plug and receptacle share the contact; which step fails is chance: common practice"},
 		{"acknowledged, never requested", []build{messages(80, 40), attempts(negotiation.StepRequest, 15)}, nil, at, 0.6, nil, "hears and does not decide: data sheet SLVSES1D"},
+		{"each Request answered 46 ms late", []build{messages(80, 40), attempts(negotiation.StepUnknown, 5), lateAnswersOf(0.046, 5)}, nil, before, 0.6, nil, "tReceiverResponse is 15 ms, and a sink waits 33 ms at most: USB PD R3.2 V1.1 table 6.68"},
+		{"a charger that offers 5 V only, messages alone", []build{messages(10, 6), offered(5000), contract(0.9, 5000, 3000)}, nil, nowhere, 0, []rules.Location{at, behind, healthy}, "the machine takes what there is: USB PD R3.2 V1.1 section 6.4.2.3"},
 		{"accepted, no PS_RDY", []build{messages(80, 40), attempts(negotiation.StepPowerReady, 10)}, nil, before, 0.6, nil, "USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
 		{"hiccup at 20 V, then nothing", []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.9, nil, "data sheets SLUSDU3 and SLUSE65A"},
 		{"hiccup at 5 V", []build{meter(100, 30), level(0, 30, 5.1, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.6, nil, "data sheets SLUSDU3 and SLUSE65A"},

@@ -11,6 +11,7 @@ const (
 	refused      = "refused"
 	wronglyAsked = "wrongly-asked"
 	noAnswer     = "no-answer"
+	lateAnswer   = "late-answer"
 	noPowerReady = "no-power-ready"
 	contract5V   = "contract-at-5v"
 	contractHigh = "contract-above-5v"
@@ -53,6 +54,9 @@ func powerUpTopic(vbusSeen bool) topic {
 		{noAnswer, "the Request gets no answer", 0.3, like{
 			source: 4, cable: 3, controller: 1.5, ccContact: 3, powContact: 1,
 		}, "the source must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
+		{lateAnswer, "the Request is answered after the sink gave up", 0.05, like{
+			source: 3, cable: 0.1, controller: 0.2, ccContact: 0.1, healthyPart: 0.03,
+		}, "the source answers, so the line carries and it is late itself; a sink that counts too fast does the same", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse, tSenderResponse); " + practice},
 		{noPowerReady, "Accept and no PS_RDY", 0.4, like{
 			source: 24, cable: 1.5, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2, railShort: 0.8, inputShort: 3, healthyPart: 0.1,
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},

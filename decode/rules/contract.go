@@ -35,7 +35,7 @@ var lossWords = map[string]string{
 // away. One clean removal with a normal start after it is only worth a note.
 func findContractLost(f *Facts, r Rule) []Finding {
 	if n := f.Negotiation; n != nil && len(n.Contracts) > 0 {
-		if lost := lostByMessages(n, r); lost != nil || swapped(n) {
+		if lost := lostByMessages(f, r); lost != nil || swapped(n) {
 			return lost
 		}
 	} else if n != nil {
@@ -53,7 +53,8 @@ func swapped(n *negotiation.Result) bool {
 	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool { return c.EndedBy == "role-swap" })
 }
 
-func lostByMessages(n *negotiation.Result, r Rule) []Finding {
+func lostByMessages(f *Facts, r Rule) []Finding {
+	n := f.Negotiation
 	var lost, pulled, restarts []negotiation.Contract
 	for _, c := range n.Contracts {
 		if c.EndedBy == "restart" && c.EndS != nil {
@@ -70,7 +71,7 @@ func lostByMessages(n *negotiation.Result, r Rule) []Finding {
 		}
 	}
 	if len(lost) == 0 {
-		return append(pulledPlug(pulled, r), began(restarts, r)...)
+		return append(pulledPlug(pulled, r), began(f, restarts, r)...)
 	}
 	first, last := lost[0], lost[len(lost)-1]
 	severity := Warning
@@ -94,16 +95,18 @@ func pulledPlug(pulled []negotiation.Contract, r Rule) []Finding {
 	return []Finding{r.finding(Note, at, last, text, values{"count": len(pulled)})}
 }
 
-// restartsByHand is how often somebody plugs in again within restartsS: common
-// practice. More is a source that gives way, or a contact that does.
+// restartsByHand is how often somebody surely plugs in again within restartsS, up to
+// mostReplugs they may: common practice. More is a source that gives way, or a contact
+// that does.
 const (
 	restartsByHand = 2
 	restartsS      = 30.0
+	handS          = 6.0 // to pull a plug, turn it over and wait for a contract
 )
 
 // began reports contracts after which both sides counted their messages anew:
 // VBUS went away, or the plug was moved.
-func began(restarts []negotiation.Contract, r Rule) []Finding {
+func began(f *Facts, restarts []negotiation.Contract, r Rule) []Finding {
 	n := len(restarts)
 	if n == 0 {
 		return nil
@@ -111,10 +114,32 @@ func began(restarts []negotiation.Contract, r Rule) []Finding {
 	first, last := *restarts[0].EndS, *restarts[n-1].EndS
 	if n > restartsByHand && (last-first)/float64(n-1) < restartsS {
 		text := fmt.Sprintf("the contract was lost %d times, first at %s: both sides began anew without a reset, as when VBUS breaks down", n, seconds(first))
-		return []Finding{r.finding(Fault, first, last, text, values{"count": n})}
+		severity := Fault
+		slowly := f.Draw == nil && stands(f.Negotiation) && last-first >= handS*float64(n-1)
+		if n <= mostReplugs && (slowly || pulledByHand(f, n)) {
+			severity, text = Warning, text+" or the plug is pulled"
+		}
+		return []Finding{r.finding(severity, first, last, text, values{"count": n})}
 	}
 	text := fmt.Sprintf("both sides began anew at %s without a reset, as when the plug is moved", seconds(first))
 	return []Finding{r.finding(Note, first, last, text, values{"count": n})}
+}
+
+// stands reports a contract that nothing ended.
+func stands(n *negotiation.Result) bool { return n.Contracts[len(n.Contracts)-1].EndS == nil }
+
+// pulledByHand reports a log on which VBUS is off as often for longer than any reset takes.
+func pulledByHand(f *Facts, n int) bool {
+	if f.Draw == nil {
+		return false
+	}
+	pulled := 0
+	for _, l := range levelLosses(f.Draw.Levels) {
+		if l.how == lostToPlug {
+			pulled++
+		}
+	}
+	return pulled >= n
 }
 
 // staysOff reports VBUS that is off from a moment on for longer than any reset

@@ -20,6 +20,7 @@ func TestContractsThatBeginAnew(t *testing.T) {
 		{"the plug was moved once", []float64{6.4}, Note},
 		{"and again", []float64{6.4, 20}, Note},
 		{"over and over", []float64{6.4, 10.4, 14.4}, Fault},
+		{"each port, both ways up", []float64{6.4, 16.4, 27}, Warning},
 		{"over and over, on another day", []float64{6.4, 600, 1200}, Note},
 	}
 	for _, tt := range tests {
