@@ -12,7 +12,7 @@ type Ask struct {
 }
 
 // OpenMinutes is what opening the case takes, once: common practice.
-const OpenMinutes = float64(openMinutes)
+const OpenMinutes = 12.0
 
 // Asks lists what can be asked of a bench, cold readings first.
 func Asks() []Ask {

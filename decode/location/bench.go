@@ -20,9 +20,6 @@ type band struct {
 	outcome string
 }
 
-// openMinutes is what opening the case takes, once: common practice.
-const openMinutes = 12
-
 // outcome puts a reading into its band. A powered node that reads open, or a
 // trial for which there is nothing at hand, says nothing.
 func (m measurement) outcome(r Reading) (string, bool) {

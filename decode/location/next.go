@@ -151,7 +151,7 @@ func (c *opinion) turns(q measurement) bool {
 func (c *opinion) test(q measurement, table [][]float64, gain float64, closed bool) Test {
 	t := Test{Test: q.words, Reading: &q.reading, GainBits: gain, Minutes: q.minutes, Expect: c.expect(q.topic, table)}
 	if q.inside && closed {
-		t.Minutes += openMinutes
+		t.Minutes += OpenMinutes
 	}
 	caution := poweredCaution
 	if !q.powers {
