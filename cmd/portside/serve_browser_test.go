@@ -441,7 +441,13 @@ func (b *tab) picture(id string) picture {
 func (b *tab) handles(id string) {
 	b.t.Helper()
 	whole := b.picture(id)
-	b.run(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, whole.X, whole.Y))
+	for try := range 40 { // a busy machine may lay out the page after the first move
+		b.run(chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, whole.X+float64(try%2), whole.Y))
+		if !whole.Samples || b.picture(id).Readout != "" {
+			break
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
 	at, words, _ := strings.Cut(b.picture(id).Readout, " s: ")
 	bin := value[float64](b, fmt.Sprintf(`(() => { const svg = document.getElementById(%q); return (svg.dataset.end - svg.dataset.start) / 100; })()`, id))
 	if whole.Samples {

@@ -103,7 +103,7 @@ func lateAnswersOf(seconds float64, count int) build {
 	return func(f *rules.Facts) {
 		for i := range count {
 			from := 1 + float64(i)
-			f.Negotiation.Phases = append(f.Negotiation.Phases, negotiation.Phase{Phase: "answer", StartS: ref(from), EndS: ref(from + seconds), Late: true, LimitS: ref(0.015), Limit: "tReceiverResponse 15 ms"})
+			f.Negotiation.Phases = append(f.Negotiation.Phases, negotiation.Phase{Phase: "answer", StartS: ref(from), EndS: ref(from + seconds), Late: true, LimitS: ref(0.015), Limit: "tReceiverResponse"})
 		}
 	}
 }

@@ -200,7 +200,7 @@ func lateAnswers(n *negotiation.Result) (count int, limit string) {
 	for _, p := range n.Phases {
 		if p.Phase == "answer" && p.Late && p.LimitS != nil && p.StartS != nil && p.EndS != nil && *p.EndS-*p.StartS > 2**p.LimitS {
 			count++
-			limit = p.Limit
+			limit = fmt.Sprintf("%.0f ms (%s)", 1000**p.LimitS, p.Limit)
 		}
 	}
 	return count, limit

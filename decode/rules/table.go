@@ -232,8 +232,8 @@ func Table() []Rule {
 		{
 			Name: "vbus-out-of-range", Severity: Fault, Needs: meter,
 			PointsTo: []Location{BeforePort},
-			Limits:   values{},
-			Text:     "VBUS stands outside the window of its nominal voltage.",
+			Limits:   values{"settle_s": limit(pd.TSrcSettleSPR).MaxSI()},
+			Text:     "VBUS stands outside the window of its contract, or without messages of the fixed voltage nearest to it; or it slides away under load, slower than a contract changes.",
 			Source:   "USB PD R3.2 V1.1 tables 7.23 and 7.25 (vSrcNew, vSrcValid, vSafe5V); cable drop USB Type-C R2.0 section 4.4.1",
 			find:     findVBUSOutOfRange,
 		},
