@@ -184,7 +184,7 @@ func unshown(before, after Recording) string {
 func warned(b, a *decode.Diagnosis) string {
 	open := sides(b.Verdict)
 	for _, f := range a.Findings {
-		if f.Severity == rules.Note || f.Rule == smallCharger && smallBefore(b) {
+		if f.Severity == rules.Note && f.Rule != damagedTalk || f.Rule == smallCharger && smallBefore(b) {
 			continue
 		}
 		if !slices.ContainsFunc(open, func(l rules.Location) bool { return slices.Contains(f.PointsTo, l) }) {
@@ -194,6 +194,9 @@ func warned(b, a *decode.Diagnosis) string {
 	}
 	return ""
 }
+
+// damagedTalk garbles more at one time than at another: less of it is no cure.
+const damagedTalk = "crc-errors"
 
 // smallBefore reports a charger that offered too little before, or was not seen to
 // offer anything that was taken.

@@ -57,7 +57,11 @@ func TestTheSameFaultIsNotRepaired(t *testing.T) {
 		if f.Location == bench.Location(rules.Healthy) {
 			continue
 		}
+		seeds := []uint64{34} // of a cable that garbled less the second time
 		for seed := range uint64(*pairs / 12) {
+			seeds = append(seeds, seed)
+		}
+		for _, seed := range seeds {
 			s := f.Draw(seed)
 			c := compare.Compare(simulated(t, s, seed), simulated(t, s, seed+1000))
 			assert.NotEqual(t, compare.Repaired, c.Verdict, "%s, seed %d: %s", f.Name, seed, c.Summary)
