@@ -406,6 +406,7 @@ func TestEveryPageInABrowser(t *testing.T) {
 			printed.Media = "print"
 			b.run(media(printed))
 			assert.Equal(t, "rgb(255, 255, 255)", value[string](b, "getComputedStyle(document.body).backgroundColor"), "paper is white")
+			assert.Empty(t, value[[]string](b, `[...document.querySelectorAll(".skip, .readout, .zoom")].filter((e) => getComputedStyle(e).display !== "none").map((e) => e.className)`), "what only a screen needs stays off the paper")
 			b.quietBut(p.says)
 		})
 	}
