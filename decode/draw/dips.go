@@ -12,15 +12,15 @@ type Dip struct {
 
 const (
 	dipOhm      = 0.1  // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
-	dipLeastA   = 0.5  // less does not show a contact
+	dipLeastA   = 0.5  // at less that is no more than a meter's digits. This and what follows: common practice
 	dipSameA    = 0.15 // a converter takes that much more from VBUS as low as a dip leaves it
-	dipLongest  = 5.0  // longer is another state: common practice
-	dipSigmas   = 6.0
-	dipSteps    = 3.0
-	dipRefRows  = 3  // rows that make a standing voltage
-	dipMemory   = 64 // rows that its mean follows
-	dipDeepest  = 0.5
-	dipBackPart = 0.5 // of the least dip: nearer to where it stood is back
+	dipLongest  = 5.0  // longer is another state
+	dipSigmas   = 6.0  // nor is it noise
+	dipSteps    = 3.0  // of the meter's resolution
+	dipRefRows  = 3    // rows that make a standing voltage
+	dipMemory   = 64   // rows that its mean follows
+	dipDeepest  = 0.5  // of where it stood: lower is a fall
+	dipBackPart = 0.5  // of the least dip: nearer to where it stood is back
 )
 
 // dipFinder follows VBUS about where it stands under a draw that stands.
