@@ -37,6 +37,7 @@ type Comparison struct {
 	Changes []Change `json:"changes"`
 	Verdict Verdict  `json:"verdict"`
 	Summary string   `json:"summary"`
+	Outcome string   `json:"-"` // the verdict in a few words, which say what the fault is now
 }
 
 // Side is the diagnosis of one of the two recordings in short.
@@ -80,13 +81,42 @@ func Compare(before, after Recording) *Comparison {
 		Changes: append(changes(b, a), readingChanges(before.Readings, after.Readings)...),
 	}
 	if why := missing(b, a); why != "" {
-		c.Verdict, c.Summary = NotComparable, "not comparable: "+why
+		c.Verdict, c.Outcome, c.Summary = NotComparable, "not comparable", "not comparable: "+why
 		return c
 	}
 	c.Verdict = judge(before, after)
 	why := unproven(before, after)
-	c.Summary = summary(c.Verdict, b, a, why) + another(before.Diagnosis.Verdict, after.Diagnosis.Verdict) + gone(before.Readings, after.Readings)
+	fault, other := another(before.Diagnosis.Verdict, after.Diagnosis.Verdict)
+	c.Outcome = outcome(c.Verdict, after.Diagnosis.Verdict.Location, fault)
+	c.Summary = summary(c.Verdict, b, a, why) + other + gone(before.Readings, after.Readings)
 	return c
+}
+
+// outcome is the verdict in words that do not call a new fault the old one.
+func outcome(v Verdict, is rules.Location, fault newFault) string {
+	switch {
+	case v == Repaired:
+		return "repaired: the fault is gone"
+	case fault == surelyNew && v == Improved:
+		return "improved, and another fault"
+	case fault == surelyNew && v == Worse:
+		return "worse: another fault"
+	case fault == surelyNew:
+		return "still faulty: another fault"
+	case fault == likelyNew && v == Unchanged:
+		return "still faulty: likely another fault"
+	case v == Improved && faulty(is):
+		return "improved, not repaired"
+	case v == Improved:
+		return "improved, not shown to be repaired"
+	case v == Worse:
+		return "worse than before"
+	case is == rules.Healthy:
+		return "no change: sound both times"
+	case faulty(is):
+		return "unchanged: still faulty"
+	}
+	return "no change shown"
 }
 
 // missing names the condition without which two recordings say nothing of one
@@ -122,113 +152,29 @@ func judge(before, after Recording) Verdict {
 	return Unchanged
 }
 
-// shownShare is the probability of a sound machine from which on a repair is
-// shown: of the drawn machines that read healthy below it, one in ten still had its
-// fault.
-const shownShare = 0.81
+// newFault says how sure it is that the fault from after is another one than before.
+type newFault uint8
 
-// unproven says what is missing for the proof of a repair.
-func unproven(before, after Recording) string {
-	is := after.Diagnosis.Verdict.Location
-	if is == rules.Healthy {
-		return unshown(before, after)
-	}
-	if short := shorted(after.Readings); short != "" {
-		return short + " still reads as a short"
-	}
-	if faulty(is) {
-		return "the recording from after reads faulty " + sideWords[is]
-	}
-	return faultOpen
-}
-
-// longerThan is how many times as long as it held before a draw must hold after: what
-// comes at random stays away for three of its mean distances in one of 20.
-const longerThan = 3.0
-
-const faultOpen = "the recording from after leaves a fault open; record again, through start and charge"
-
-// openShare is the probability from which on a location is left open.
-const openShare = 0.05
-
-// unshown says what keeps a recording that reads healthy from proving a repair;
-// "" where nothing does. Which side was at fault before need not be known, as long as
-// one was.
-func unshown(before, after Recording) string {
-	b, a := look(before), look(after)
-	if v := before.Diagnosis.Verdict; !faulty(v.Location) && v.Locations[rules.Healthy] >= openShare {
-		return "the recording from before leaves open that nothing was wrong; only a reading from before, or the complaint itself, shows that something was"
-	}
-	if short := shorted(after.Readings); short != "" {
-		return short + " still reads as a short"
-	}
-	if w := warned(before.Diagnosis, after.Diagnosis); w != "" {
-		return fmt.Sprintf("the recording from after raises %s, which may be what was wrong before", w)
-	}
-	switch {
-	case a.volts == nil && a.contractV == nil:
-		return "the recording from after shows no contract"
-	case a.peak != nil && (a.steady == nil || a.steady.x < drawsA):
-		return "the recording from after shows no draw that stays"
-	case b.comesAndGoes() && a.recordedS < longerThan*b.heldS:
-		return fmt.Sprintf("before, the fault came and went, and the draw held for %.0f s at a time; record for %.0f s or more after the contract", b.heldS, math.Ceil(longerThan*b.heldS))
-	case after.Diagnosis.Verdict.Locations[rules.Healthy] < shownShare:
-		return faultOpen
-	}
-	return ""
-}
-
-// warned names a warning of the recording from after that may be what was wrong before:
-// it points to a side that was open then. That the charger offers too little is no
-// fault of what was repaired, where it did before or offered nothing; "" without one.
-func warned(b, a *decode.Diagnosis) string {
-	open := sides(b.Verdict)
-	for _, f := range a.Findings {
-		if f.Severity == rules.Note && f.Rule != damagedTalk || f.Rule == smallCharger && smallBefore(b) {
-			continue
-		}
-		if !slices.ContainsFunc(open, func(l rules.Location) bool { return slices.Contains(f.PointsTo, l) }) {
-			continue
-		}
-		return f.Rule
-	}
-	return ""
-}
-
-// damagedTalk garbles more at one time than at another: less of it is no cure.
-const damagedTalk = "crc-errors"
-
-// smallBefore reports a charger that offered too little before, or was not seen to
-// offer anything that was taken.
-func smallBefore(b *decode.Diagnosis) bool {
-	return len(b.Negotiation.Contracts) == 0 || slices.ContainsFunc(b.Findings, func(x rules.Finding) bool { return x.Rule == smallCharger })
-}
-
-// sides are the locations other than healthy that a verdict leaves open.
-func sides(v location.Verdict) []rules.Location {
-	var out []rules.Location
-	for _, l := range [...]rules.Location{rules.BeforePort, rules.AtPort, rules.BehindPort} {
-		if l == v.Location || v.Locations[l] >= openShare {
-			out = append(out, l)
-		}
-	}
-	return out
-}
+const (
+	notNew newFault = iota
+	likelyNew
+	surelyNew
+)
 
 // another says that what is wrong after is not what was wrong before: no side is open
 // in both, or likely so where each names a side of its own.
-func another(b, a location.Verdict) string {
+func another(b, a location.Verdict) (newFault, string) {
 	was, is := sides(b), sides(a)
 	if b.Location == rules.Healthy || a.Location == rules.Healthy || len(was) == 0 || len(is) == 0 {
-		return ""
+		return notNew, ""
 	}
 	switch {
 	case !slices.ContainsFunc(is, func(l rules.Location) bool { return slices.Contains(was, l) }):
-		return fmt.Sprintf("; it is another fault: %s now, %s before", orList(is), orList(was))
+		return surelyNew, fmt.Sprintf("; it is another fault: %s now, %s before", orList(is), orList(was))
 	case faulty(b.Location) && faulty(a.Location) && a.Location != b.Location:
-		return fmt.Sprintf("; it is likely another fault: %s now, %s before", sideWords[a.Location], sideWords[b.Location])
+		return likelyNew, fmt.Sprintf("; it is likely another fault: %s now, %s before", sideWords[a.Location], sideWords[b.Location])
 	}
-	return ""
+	return notNew, ""
 }
 
 func orList(list []rules.Location) string {
@@ -308,7 +254,7 @@ func summary(v Verdict, b, a *phases, why string) string {
 	if a.story() == b.story() {
 		return "unchanged: on both sides " + a.story()
 	}
-	return fmt.Sprintf("unchanged: %s; before, %s", a.story(), b.story())
+	return fmt.Sprintf("no better: %s; before, %s", a.story(), b.story())
 }
 
 // changes lists what both recordings say in the order of a power-up.

@@ -27,8 +27,9 @@ func drawn(t *testing.T, seed uint64, inputs string) (compare.Recording, bench.S
 }
 
 // hiddenShare is how often another fault may hide in a recording that reads healthy, once
-// the first one is gone: a leak or a lossy cable that lets the machine charge.
-const hiddenShare = 0.04
+// the first one is gone: a lossy cable behind the meter, or a leak under a full draw on a
+// meter of some rows a second. Of 3,500 pairs of other seeds it did in 1.1 %.
+const hiddenShare = 0.02
 
 // A machine that has another fault after is hardly ever called repaired.
 func TestFaultyMachinesAreNotRepaired(t *testing.T) {

@@ -27,6 +27,12 @@ type phases struct {
 
 	volts, steady, ramp, peak *value
 
+	contractA *value // what the contract allows
+	rest      *value // draw on the contract before the machine begins to work
+	climb     *bool  // the draw takes its time to the steady one, or moves later; nil where its begin was not recorded
+
+	highestV float64 // that VBUS stood at on the contract's level; 0 where unknown
+
 	pulses, resets, collapses, hardResets *int
 
 	resistance, leak, inrush, energy *value
@@ -95,6 +101,9 @@ func (p *phases) takeContract(n *negotiation.Result, c *negotiation.Contract) {
 	if c.VoltageMV != nil {
 		p.contractV = &value{x: float64(*c.VoltageMV) / 1000}
 	}
+	if c.CurrentMA != nil {
+		p.contractA = &value{x: float64(*c.CurrentMA) / 1000}
+	}
 	if c.StartS == nil {
 		return
 	}
@@ -159,8 +168,10 @@ func (p *phases) takeSteady(r *draw.Result, level *draw.Level) {
 	var best *draw.Plateau
 	for i := range r.Plateaus {
 		x := &r.Plateaus[i]
-		if x.CurrentA == nil || x.VoltageV == nil || x.StartS < level.StartS || x.EndS > level.EndS ||
-			math.Abs(*x.VoltageV-level.VoltageV) > steadyShare*level.VoltageV || x.EndS-x.StartS < steadyS {
+		if stands(x, level) && x.N >= restRows {
+			p.highestV = max(p.highestV, *x.VoltageV)
+		}
+		if !stands(x, level) || x.EndS-x.StartS < steadyS {
 			continue
 		}
 		if best == nil || x.EndS-x.StartS > best.EndS-best.StartS {
@@ -173,6 +184,13 @@ func (p *phases) takeSteady(r *draw.Result, level *draw.Level) {
 	p.steady = &value{x: *best.CurrentA, u: uncertain(*best.CurrentA, p.accuracyA, max(best.AmpsSD, r.Sampling.NoiseA), best.N)}
 	p.heldS = best.EndS - best.StartS
 	p.ramp = &value{x: max(0, best.StartS-level.StartS), u: edge(r.Sampling.IntervalS)}
+	p.takeBegin(r, level, best)
+}
+
+// stands reports a plateau of the draw on a level.
+func stands(x *draw.Plateau, level *draw.Level) bool {
+	return x.CurrentA != nil && x.VoltageV != nil && x.StartS >= level.StartS && x.EndS <= level.EndS &&
+		math.Abs(*x.VoltageV-level.VoltageV) <= steadyShare*level.VoltageV
 }
 
 // uncertain is the standard uncertainty of a mean of n samples: their noise,

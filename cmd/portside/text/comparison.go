@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"portside/decode"
@@ -36,6 +37,9 @@ func changed(c *compare.Comparison) *sheet {
 		g.add(x.What, changeValue(x.Before, x.Unit), changeValue(x.After, x.Unit), difference(x))
 	}
 	s.table(g)
+	if slices.ContainsFunc(c.Changes, func(x compare.Change) bool { return x.Uncertainty != nil }) {
+		s.para(2, "Change is after less before, +- twice its standard uncertainty.")
+	}
 	if len(c.Changes) == 0 {
 		s.para(2, "Neither recording holds anything that can be set beside the other.")
 	}
@@ -44,7 +48,7 @@ func changed(c *compare.Comparison) *sheet {
 
 // ComparisonLine is the verdict of a comparison in one line.
 func ComparisonLine(c *compare.Comparison) string {
-	return strings.ToUpper(comparisonWord(c.Verdict)) + "."
+	return strings.ToUpper(c.Outcome) + "."
 }
 
 // Changes are both verdicts and what changed from one to the other.
@@ -54,20 +58,6 @@ func Changes(c *compare.Comparison, before, after *decode.Diagnosis) []Section {
 	s.item("before", "", sideLine(before)+". "+capital(stop(before.Verdict.Summary)))
 	s.item("after", "", sideLine(after)+". "+capital(stop(after.Verdict.Summary)))
 	return append(s.sections, changed(c).sections...)
-}
-
-func comparisonWord(v compare.Verdict) string {
-	switch v {
-	case compare.Repaired:
-		return "repaired: the fault is gone"
-	case compare.Improved:
-		return "improved, not proven repaired"
-	case compare.Worse:
-		return "worse than before"
-	case compare.NotComparable:
-		return "not comparable"
-	}
-	return "unchanged"
 }
 
 func sideLine(d *decode.Diagnosis) string {
@@ -121,7 +111,7 @@ func (p *page) pictures(before, after *decode.Diagnosis) {
 		return
 	}
 	p.heading("Current from VBUS on: before | after")
-	room := (p.width-axisWidth-3)/2 - 1
+	room := (p.width-axisWidth-4)/2 - 1
 	var columns [2][]string
 	high := math.Max(before.Draw.Sampling.MaxA, after.Draw.Sampling.MaxA)
 	for i, r := range []*draw.Result{before.Draw, after.Draw} {
@@ -136,13 +126,13 @@ func (p *page) pictures(before, after *decode.Diagnosis) {
 		case panelRows - 1:
 			label = "0 A"
 		}
-		p.put(fmt.Sprintf("%*s | %s | %s", axisWidth-3, label, pad(columns[0][row], room), columns[1][row]))
+		p.put(fmt.Sprintf("%*s | %s | %s", axisWidth-2, label, pad(columns[0][row], room), columns[1][row]))
 	}
-	p.put(fmt.Sprintf("%*s + %s + %s", axisWidth-3, "", strings.Repeat("-", room), strings.Repeat("-", room)))
+	p.put(fmt.Sprintf("%*s + %s + %s", axisWidth-2, "", strings.Repeat("-", room), strings.Repeat("-", room)))
 	zero := 0.0
 	end := figure(&long, "s")
 	line := pad(figure(&zero, "s"), room-len(end)) + end
-	p.put(fmt.Sprintf("%*s   %s   %s", axisWidth-3, "", line, line))
+	p.put(fmt.Sprintf("%*s   %s   %s", axisWidth-2, "", line, line))
 }
 
 // powerOn is the time at which VBUS first comes up, or the start of the log.
