@@ -141,6 +141,40 @@ func stairs(resets int, settledA *float64) build {
 	}
 }
 
+// spikes of 10 ms on a quiet draw.
+func spikes(peak float64, times ...float64) build {
+	return func(f *rules.Facts) {
+		for _, t := range times {
+			f.Draw.Spikes = append(f.Draw.Spikes, draw.Spike{TimeS: t, PeakA: peak, BaselineA: 0.004, DurationS: 0.01, VoltageV: 20})
+		}
+	}
+}
+
+// flicker is VBUS that stands at 5 V for upS, again and again.
+func flicker(upS float64, times int) build {
+	return func(f *rules.Facts) {
+		for i := range times {
+			from := 2 * float64(i)
+			level(from, from+upS, 5.1, 0.01)(f)
+			level(from+upS, from+2, 0.02, 0)(f)
+		}
+	}
+}
+
+// lostAfter adds contracts that a Hard Reset ends after the given times.
+func lostAfter(seconds ...float64) build {
+	return func(f *rules.Facts) {
+		from := 1.0
+		for _, s := range seconds {
+			lost(from)(f)
+			last := len(f.Negotiation.Contracts) - 1
+			f.Negotiation.Contracts[last].EndS = ref(from + s)
+			f.Negotiation.Resets[last].TimeS = from + s
+			from += s + 2
+		}
+	}
+}
+
 func exponent(n, leakOhm float64) build {
 	return func(f *rules.Facts) {
 		f.Draw.Measured.LoadExponent = &draw.Quantity{Value: n, Uncertainty: ref(0.05)}

@@ -16,6 +16,7 @@ const (
 	endLoaded = "under-load"
 	endOver   = "over-the-promise"
 	endIdle   = "after-the-draw"
+	endEarly  = "before-a-draw"
 	endOpen   = "without-a-reset"
 	endParted = "without-a-reset-after-the-draw"
 	endSilent = "sink-silent"
@@ -41,16 +42,20 @@ func endingTopic(meterAt string) topic {
 			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 1, supply: 1, vbusShort: 20, vbusLeak: 30,
 			inputSwitch: 5, inputShort: 7, railShort: 27, railLeak: 30, chargerIC: 25, downstream: 38, battery: 28, healthyPart: 3,
 		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
-		{endIdle, "after the draw has stopped", 20, like{
-			source: 13, cable: 12, mains: 16, powContact: 20, ccContact: 22, controller: 38, supply: 40, vbusShort: 5, vbusLeak: 10,
-			inputSwitch: 35, inputShort: 1, railShort: 9, railLeak: 15, chargerIC: 22, downstream: 18, battery: 32, healthyPart: 30,
-		}, "the device let go first: its controller began anew, and a reset followed", practice},
+		{endIdle, "after the draw has stopped", 11, like{
+			source: 5, cable: 6, mains: 6, powContact: 24, ccContact: 11, controller: 22, supply: 22, vbusShort: 3, vbusLeak: 6,
+			inputSwitch: 23, inputShort: 0.5, railShort: 6, railLeak: 9, chargerIC: 14, downstream: 12, battery: 24, healthyPart: 16,
+		}, "the device let go first: its controller began anew, or a contact behind the meter took its VBUS, and a reset followed", practice},
+		{endEarly, "before the machine draws", 9, like{
+			source: 7, cable: 6, mains: 10, powContact: 9, ccContact: 11, controller: 20, supply: 22, vbusShort: 2, vbusLeak: 4,
+			inputSwitch: 12, inputShort: 0.5, railShort: 3, railLeak: 6, chargerIC: 8, downstream: 6, battery: 8, healthyPart: 14,
+		}, "no load broke it: a contact, a source or a controller that gives out by itself", practice},
 		{endOpen, "both sides begin anew without a reset, and VBUS goes under load", 6, like{
 			source: 6, cable: 34, mains: 8, powContact: 10, ccContact: 24, controller: 4, supply: 3, vbusShort: 2, vbusLeak: 6,
 			inputSwitch: 3, inputShort: 1, railShort: 1.5, railLeak: 3, chargerIC: 2, downstream: 3, battery: 2, healthyPart: 16,
 		}, "the plug moves, or a contact before the meter opens", practice},
 		{endParted, "both sides begin anew without a reset, and the draw ends first", 4, like{
-			source: 2, cable: 18, mains: 2, powContact: 34, ccContact: 14, controller: 4, supply: 3, vbusShort: 1, vbusLeak: 4,
+			source: 2, cable: 18, mains: 2, powContact: 26, ccContact: 14, controller: 4, supply: 3, vbusShort: 1, vbusLeak: 4,
 			inputSwitch: 2, railShort: 0.5, railLeak: 2, chargerIC: 1, downstream: 1, battery: 1, healthyPart: 16,
 		}, "a contact behind the meter opens", practice},
 		{endSilent, "the sink stops acknowledging, and a Soft_Reset fails", 4, like{
@@ -58,17 +63,18 @@ func endingTopic(meterAt string) topic {
 			inputSwitch: 3, inputShort: 7, railShort: 5, healthyPart: 1,
 		}, "a controller that hears answers in hardware: it is down, or its line is open", "USB PD R3.2 V1.1 table 6.68 (tReceive, tSoftReset); " + practice},
 	}}
-	if meterAt == "source" { // the cable lies behind it
-		t.rows[t.index(endOpen)].by[cable], t.rows[t.index(endParted)].by[cable] = 18, 34
+	if meterAt == "source" { // the cable lies behind it; of a plug that moves CC opens first
+		t.rows[t.index(endOpen)].by[cable], t.rows[t.index(endParted)].by[cable] = 26, 26
 	}
 	return t
 }
 
 const (
-	atOnceS     = 0.4  // a charger circuit that is sound starts after its own delay and ramps: common practice
-	overShare   = 1.05 // of the promise: the meter's 1 % and ripple lie below. Common practice
-	idleShare   = 0.10 // of the promise: the machine has let go
-	sharpEveryS = 0.15 // samples further apart mix the break with what follows: common practice
+	atOnceS     = 0.4   // a charger circuit that is sound starts after its own delay and ramps: common practice
+	overShare   = 1.05  // of the promise: the meter's 1 % and ripple lie below. Common practice
+	beganS      = 0.1   // a draw of this length is no inrush: common practice
+	sharpEveryS = 0.15  // samples further apart mix the break with what follows: common practice
+	surgeEveryS = 0.011 // samples further apart may miss what a load drew at the last moment: common practice
 )
 
 // ending is how the contracts were lost, nil where none was.
@@ -81,17 +87,20 @@ func (p picture) ending() (seen, string) {
 	switch {
 	case p.sinkSilent():
 		return exactly(endSilent), text + "; the sink did not acknowledge, not even a Soft_Reset"
-	case held < atOnceS && p.withoutSurge():
-		return seen{endIdle: 1, endSilent: 1}, text + fmt.Sprintf("; it held for %.0f ms, and nothing was drawn", 1000*held)
 	case held < atOnceS:
-		return exactly(endAtOnce), text + fmt.Sprintf("; it held for %.0f ms", 1000*held)
+		missed := p.surgeMissed()
+		text += fmt.Sprintf("; it held for %.0f ms", 1000*held)
+		if missed < 0.5 {
+			text += ", and nothing was drawn"
+		}
+		return seen{endAtOnce: missed, endIdle: 1 - missed, endEarly: 1 - missed, endSilent: 1 - missed}, text
 	}
 	s, flow := p.flowAtBreak()
 	if silent {
-		return seen{endOpen: s[endLoaded] + s[endOver], endParted: s[endIdle]}, text + flow
+		return seen{endOpen: s[endLoaded] + s[endOver] + 0.7*s[endEarly], endParted: s[endIdle] + 0.3*s[endEarly]}, text + flow
 	}
 	if p.Facts.Negotiation == nil || len(p.Facts.Negotiation.Contracts) == 0 { // resets are not seen either
-		s[endOpen], s[endParted] = 0.7*max(s[endLoaded], s[endOver]), 0.7*s[endIdle]
+		s[endOpen], s[endParted] = 0.7*max(s[endLoaded], s[endOver], s[endEarly]), 0.7*s[endIdle]
 		if math.IsNaN(held) {
 			s[endAtOnce] = 1
 		}
@@ -99,22 +108,28 @@ func (p picture) ending() (seen, string) {
 	return s, text + flow
 }
 
-// surgeEveryS is how close samples must lie to show the surge into a short that
-// ends a contract at once: sources trip after 1 ms to 0.1 s. Common practice.
-const surgeEveryS = 0.011
-
-// withoutSurge reports a meter that would have seen a current and saw none at
-// any break.
-func (p picture) withoutSurge() bool {
-	d := p.meter()
-	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS > surgeEveryS || len(d.Collapses) == 0 {
-		return false
-	}
-	return !slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) && d.Sampling.MaxA < surgeA
-}
-
-// surgeA is less than any source gives into a short: common practice.
+// surgeA is less than any source gives into a short before it trips: common practice.
 const surgeA = 0.4
+
+// surgeTimes are how long a source gives it, each as likely: common practice.
+func surgeTimes() []float64 { return []float64{0.001, 0.003, 0.01, 0.03} }
+
+// surgeMissed is the chance that a short drew its surge at every break and no row shows
+// it: 1 where a row does, or where no current was recorded.
+func (p picture) surgeMissed() float64 {
+	d := p.meter()
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS <= 0 || len(d.Collapses) == 0 || d.Sampling.MaxA >= surgeA {
+		return 1
+	}
+	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) {
+		return 1
+	}
+	missed := 0.0
+	for _, s := range surgeTimes() {
+		missed += math.Pow(1-min(1, s/d.Sampling.IntervalS), float64(len(d.Collapses)))
+	}
+	return missed / float64(len(surgeTimes()))
+}
 
 // breaksDown reports contracts that are lost as a fault.
 func (p picture) breaksDown() bool {
@@ -161,22 +176,13 @@ func (p picture) breakText() string {
 // held is how long the contracts that were lost stood, by the messages or the levels of
 // VBUS, whichever is less; silent where most of them ended without a reset.
 func (p picture) held() (seconds float64, silent bool) {
-	var lengths []float64
+	lengths := lostLengths(p.Facts.Negotiation)
 	resets, anew := 0, 0
-	if n := p.Facts.Negotiation; n != nil {
-		for _, c := range n.Contracts {
-			if c.StartS == nil || c.EndS == nil || millivolts(c) > 0 && float64(millivolts(c))/1000 < contractV {
-				continue
-			}
-			switch c.EndedBy {
-			case "hard-reset":
-				resets++
-			case "restart", "detach", "vbus-off":
-				anew++
-			default:
-				continue
-			}
-			lengths = append(lengths, *c.EndS-*c.StartS)
+	for _, c := range lostContracts(p.Facts.Negotiation) {
+		if c.EndedBy == "hard-reset" {
+			resets++
+		} else {
+			anew++
 		}
 	}
 	seconds = middle(lengths)
@@ -186,6 +192,30 @@ func (p picture) held() (seconds float64, silent bool) {
 		}
 	}
 	return seconds, anew > resets
+}
+
+// lostContracts are those above 5 V that ended in a reset, or in both sides beginning anew.
+func lostContracts(n *negotiation.Result) []negotiation.Contract {
+	if n == nil {
+		return nil
+	}
+	var lost []negotiation.Contract
+	for _, c := range n.Contracts {
+		small := millivolts(c) > 0 && float64(millivolts(c))/1000 < contractV
+		if c.StartS != nil && c.EndS != nil && !small && slices.Contains([]string{"hard-reset", "restart", "detach", "vbus-off"}, c.EndedBy) {
+			lost = append(lost, c)
+		}
+	}
+	return lost
+}
+
+// lostLengths is how long each of them stood, in seconds.
+func lostLengths(n *negotiation.Result) []float64 {
+	var lengths []float64
+	for _, c := range lostContracts(n) {
+		lengths = append(lengths, *c.EndS-*c.StartS)
+	}
+	return lengths
 }
 
 // middle is the median, NaN of none.
@@ -219,28 +249,26 @@ func heldLevels(d *draw.Result) []float64 {
 func (p picture) flowAtBreak() (seen, string) {
 	d := p.meter()
 	if d == nil || d.Sampling.WithCurrent == 0 {
-		return seen{endLoaded: 1, endOver: 1, endIdle: 1}, ""
+		return seen{endLoaded: 1, endOver: 0.8, endIdle: 0.6, endEarly: 0.6}, ""
 	}
-	var at []float64
-	for _, c := range d.Collapses {
-		if c.FromV >= contractV && !math.IsNaN(c.AtA) {
-			at = append(at, max(c.AtA, c.HeldA))
-		}
+	at, early := breakCurrents(d)
+	if len(at)+early == 0 || d.Sampling.IntervalS > sharpEveryS {
+		return seen{endLoaded: 1, endOver: 0.6, endIdle: 0.6, endEarly: 0.6}, ""
 	}
-	if len(at) == 0 || d.Sampling.IntervalS > sharpEveryS {
-		return seen{endLoaded: 1, endOver: 0.6, endIdle: 0.7}, ""
+	if len(at) == 0 {
+		return exactly(endEarly), "; the machine had not begun to draw"
 	}
 	slices.Sort(at)
-	amps := at[len(at)/2]
+	amps := at[3*len(at)/4] // what breaks under load also breaks without one now and then
 	promised, known := p.promisedA()
 	text := fmt.Sprintf("; %.2f A flow then", amps)
 	if known {
 		text += fmt.Sprintf(", and %.2f A were promised", promised)
 	}
 	switch {
-	case (amps <= standbyA || known && amps <= idleShare*promised) && d.Sampling.IntervalS > surgeEveryS:
+	case amps <= standbyA && d.Sampling.IntervalS > surgeEveryS:
 		return seen{endIdle: 1, endOver: 0.3}, text
-	case amps <= standbyA || known && amps <= idleShare*promised:
+	case amps <= standbyA:
 		return exactly(endIdle), text
 	case !known:
 		return seen{endLoaded: 1, endOver: 0.6}, text
@@ -249,6 +277,92 @@ func (p picture) flowAtBreak() (seen, string) {
 	default:
 		return exactly(endLoaded), text
 	}
+}
+
+// breakCurrents are the currents at which contracts broke down; early counts those that broke before the machine had begun to draw, which say
+// nothing of what a load does.
+func breakCurrents(d *draw.Result) (at []float64, early int) {
+	next := 0
+	for _, c := range d.Collapses {
+		drew := false
+		for ; next < len(d.Plateaus) && d.Plateaus[next].StartS < c.TimeS; next++ {
+			q := d.Plateaus[next]
+			drew = drew || q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= contractV && *q.CurrentA > standbyA && q.EndS-q.StartS >= beganS
+		}
+		amps := max(c.AtA, c.HeldA)
+		switch {
+		case c.FromV < contractV || math.IsNaN(amps):
+		case drew || amps > standbyA:
+			at = append(at, amps)
+		default:
+			early++
+		}
+	}
+	return at, early
+}
+
+// Whether contracts break down after one time or after any.
+const (
+	breaksAlike = "alike"
+	breaksSo    = "so-so"
+	breaksAny   = "at-any-time"
+)
+
+// rhythmTopic: what trips, starts anew or overloads does so after its own time, as an
+// electronic part does; a contact moves when it moves.
+func rhythmTopic() topic {
+	return topic{name: "rhythm of the breaks", cap: weakCap, rows: []row{
+		{breaksAlike, "each contract stands as long as the last", 45, like{
+			source: 55, cable: 14, mains: 22, powContact: 14, ccContact: 14, controller: 52, supply: 52, vbusShort: 65, inputShort: 68,
+			railShort: 62, railLeak: 50, chargerIC: 50, downstream: 48, battery: 42, inputSwitch: 50, healthyPart: 35,
+		}, "a timer, a limit or a temperature ends it", practice},
+		{breaksSo, "in between", 30, like{
+			source: 27, cable: 30, mains: 30, powContact: 30, ccContact: 30, controller: 26, supply: 26, vbusShort: 22, inputShort: 22,
+			railShort: 24, railLeak: 30, chargerIC: 30, downstream: 30, battery: 32, inputSwitch: 30, healthyPart: 30,
+		}, "a draw that differs from time to time", practice},
+		{breaksAny, "one moment or many seconds", 25, like{
+			source: 18, cable: 56, mains: 48, powContact: 56, ccContact: 56, controller: 22, supply: 22, vbusShort: 13, inputShort: 10,
+			railShort: 14, railLeak: 20, chargerIC: 20, downstream: 22, battery: 26, inputSwitch: 20, healthyPart: 35,
+		}, "a contact that moves, or mains that fail", practice},
+	}}
+}
+
+const (
+	rhythmFrom  = 4    // breaks, for their spread to say something: common practice
+	alikeSpread = 0.25 // of the median, between the quarters: common practice
+	anySpread   = 0.8
+)
+
+// rhythm is how alike the contracts' lengths are, by the clock of whoever saw most of
+// them; nil where too few broke down, or rows lie too far apart.
+func (p picture) rhythm() (seen, string) {
+	if !p.contract || !p.breaksDown() {
+		return nil, ""
+	}
+	lengths, blurS := lostLengths(p.Facts.Negotiation), 0.0
+	if d := p.meter(); d != nil && len(lengths) < rhythmFrom {
+		lengths, blurS = heldLevels(d), d.Sampling.IntervalS
+	}
+	if len(lengths) < rhythmFrom {
+		return nil, ""
+	}
+	typical := middle(lengths)
+	if typical < atOnceS { // what the protocol itself takes differs as much
+		return nil, ""
+	}
+	spread := (lengths[3*len(lengths)/4] - lengths[len(lengths)/4]) / typical
+	blur := 2 * blurS / typical
+	text := fmt.Sprintf("the contracts stand for %.2g to %.2g s, half of them for %.2g to %.2g s",
+		lengths[0], lengths[len(lengths)-1], lengths[len(lengths)/4], lengths[3*len(lengths)/4])
+	switch {
+	case spread > anySpread+blur:
+		return exactly(breaksAny), text
+	case spread > alikeSpread+blur:
+		return exactly(breaksSo), text
+	case blur > alikeSpread:
+		return nil, ""
+	}
+	return exactly(breaksAlike), text
 }
 
 // refusal tells a Request within the offer from one beyond it.

@@ -40,6 +40,9 @@ func (m model) recorded(p picture) []observation {
 		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
 		pattern = p.triesWithin(pattern)
 	}
+	if s, text := p.rhythm(); s != nil {
+		out = append(out, m.observe(rhythmTopic(), s, text))
+	}
 	if pattern != nil {
 		if o, ok := m.drawObservation(p, pattern, patternText); ok {
 			out = append(out, o)
@@ -145,6 +148,10 @@ const farOhm = 0.4
 // data sheet SLUSE65A): common practice.
 const extremeOhm = 0.6
 
+// limitedShare is how often a source in its limit of current, as it breaks down, looks
+// like a resistance behind a sound lead: common practice.
+const limitedShare = 0.02
+
 // howHigh says by how much a resistance that is too high is so.
 func howHigh(q *draw.Quantity) string {
 	switch {
@@ -170,7 +177,11 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	case p.is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
-		out = append(out, m.observe(series, exactly(howHigh(d.Measured.SeriesResistanceOhm)), p.text("series-resistance-high")))
+		high := exactly(howHigh(d.Measured.SeriesResistanceOhm))
+		if p.breaksDown() {
+			high = seen{howHigh(d.Measured.SeriesResistanceOhm): 1, seriesSound: limitedShare}
+		}
+		out = append(out, m.observe(series, high, p.text("series-resistance-high")))
 	case d.Measured.SeriesResistanceOhm != nil && !p.breaksDown() && !p.garbled(): // what comes and goes, or garbles, need not have a resistance as well
 		q := *d.Measured.SeriesResistanceOhm
 		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
@@ -184,7 +195,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(heldTopic(), exactly(heldShort), text))
 	}
 	law, known := m.load(p)
-	if known {
+	if known && !p.breaksBeyond() {
 		out = append(out, law)
 	}
 	if amps, ok := p.beforeContract(d); ok && !known { // the law is told by the same draw
@@ -353,7 +364,33 @@ func (m model) load(p picture) (observation, bool) {
 	case q.Value+2*u < converterTo:
 		kind, text = loadConverter, text+", as a converter's does"
 	}
-	return m.observe(loadTopic(), exactly(kind), text), true
+	law := loadTopic()
+	if kind == loadResistive && p.muchLeaks() {
+		law.cap = trialCap
+	}
+	return m.observe(law, exactly(kind), text), true
+}
+
+// muchLeaks reports a resistor that takes more than any part that only waits: what a
+// machine switches on as its voltage rises looks like one at some tens of milliamperes.
+func (p picture) muchLeaks() bool {
+	ohms, known := p.found["resistive-load"].Values["resistance_ohm"].(float64)
+	return known && p.meter().Sampling.MaxV > standbyA*ohms
+}
+
+// beyondLaw is how many times its own draw a resistor must be exceeded at the break to
+// have no part in it: common practice.
+const beyondLaw = 4
+
+// breaksBeyond reports contracts that break down at a draw beside which the resistor that
+// was found is nothing.
+func (p picture) breaksBeyond() bool {
+	f, known := p.found["resistive-load"]
+	ohms, measured := f.Values["resistance_ohm"].(float64)
+	if !known || !measured || !p.breaksDown() {
+		return false
+	}
+	return slices.ContainsFunc(p.meter().Collapses, func(c draw.Collapse) bool { return c.AtA > beyondLaw*c.FromV/ohms })
 }
 
 // heavyShare of damaged messages is far above any sound line's, and heavyCount of

@@ -8,6 +8,7 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // Thresholds of the draw. Common practice unless said.
@@ -298,7 +299,7 @@ func (p picture) byLevels() (seen, string) {
 	case at5 < minLevelS:
 		return nil, ""
 	case p.is("hard-reset-loop", rules.Fault):
-		return at5VSeen(true), p.text("hard-reset-loop")
+		return resetsSeen(d), p.text("hard-reset-loop")
 	default:
 		return at5VSeen(false), fmt.Sprintf("VBUS stands at 5 V from %.2f s on and never above", from)
 	}
@@ -332,6 +333,44 @@ func at5VSeen(resets bool) seen {
 		out[state] = 1 - x
 	}
 	return out
+}
+
+// upEveryS is how close rows must lie to tell how long VBUS stands between two resets.
+const upEveryS = 0.15
+
+// resetsSeen is the chance of the resets under each step, by how long VBUS stands before
+// each: a source without a Request resets at the end of its SenderResponseTimer, a sink
+// without PS_RDY waits for tPSTransition.
+func resetsSeen(d *draw.Result) seen {
+	s := at5VSeen(true)
+	up, n := upBetweenResets(d)
+	if n < glimpses || d.Sampling.IntervalS > upEveryS {
+		return s
+	}
+	power, first := pd.TPSTransitionSPR.Limits(pd.Revision32), pd.TFirstSourceCap.Limits(pd.Revision32)
+	if up+d.Sampling.IntervalS/2 >= power.Min.Value/1000 {
+		for _, quick := range []string{noRequest, noAnswer, lateAnswer} {
+			s[quick] *= seldomUp
+		}
+	} else if up < first.Max.Value/1000 {
+		s[noPowerReady] *= seldomUp
+	}
+	return s
+}
+
+// seldomUp is how often VBUS stands longer, or shorter, before a reset than the standard's
+// timers say. Common practice.
+const seldomUp = 0.1
+
+// upBetweenResets is how long VBUS stands at 5 V between two resets: the median of n.
+func upBetweenResets(d *draw.Result) (seconds float64, n int) {
+	var lengths []float64
+	for i := 1; i+1 < len(d.Levels); i++ {
+		if l := d.Levels[i]; l.NominalV == 5 && d.Levels[i-1].NominalV == 0 && d.Levels[i+1].NominalV == 0 {
+			lengths = append(lengths, l.EndS-l.StartS)
+		}
+	}
+	return middle(lengths), len(lengths)
 }
 
 // byDisplay takes a meter's display where there is no log, or the voltage at

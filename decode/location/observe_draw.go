@@ -217,6 +217,9 @@ func (p picture) working(d *draw.Result) (seen, string) {
 		return nil, ""
 	}
 	text := p.text("ramp-normal")
+	if f, fell := p.found["vbus-collapse"]; fell && f.Severity == rules.Warning && !p.contract {
+		return seen{drawStairsSettle: 1, drawWorking: 0.3}, text + "; before that " + f.Text
+	}
 	if from, ok := precharge(d); ok {
 		return seen{drawPrecharge: 1, drawWorking: 1}, text + fmt.Sprintf("; it begins as a precharge at %.2f s", from)
 	}
@@ -334,7 +337,10 @@ func (p picture) steady(d *draw.Result) (seen, string) {
 	if !known || math.IsNaN(level.MeanA) {
 		return nil, ""
 	}
-	spiky := p.is("current-spike", rules.Note)
+	spikes := 0
+	if p.is("current-spike", rules.Note) {
+		spikes = max(1, spikesAlike(d))
+	}
 	text := fmt.Sprintf("at %.2f V the draw is %.0f mA", level.VoltageV, level.MeanA*1000)
 	standby := standbyLowA
 	if p.contract {
@@ -343,14 +349,45 @@ func (p picture) steady(d *draw.Result) (seen, string) {
 	resolution := max(d.Sampling.ResolutionA, quietA)
 	switch {
 	case level.MeanA <= resolution:
-		return quietSeen(drawNone, spiky, d.Sampling), text + ", which a meter cannot tell from nothing"
+		return quietSeen(drawNone, spikes, d.Sampling), text + ", which a meter cannot tell from nothing"
 	case level.MeanA <= standby:
-		return quietSeen(drawStandby, spiky, d.Sampling), text
+		return quietSeen(drawStandby, spikes, d.Sampling), text
 	case p.contract && level.MeanA*level.VoltageV <= lightW:
 		return exactly(drawLight), text
 	default:
 		return exactly(drawWorking), text
 	}
+}
+
+// Spikes of one height that are far shorter than a machine stays awake are tries, of which
+// a slow meter sees some: common practice.
+const (
+	tryS     = 0.05
+	tryAlike = 2.0 // of the median height, either way
+	settledS = 0.5 // after VBUS rose: before it capacitors fill
+)
+
+// spikesAlike counts short spikes of one height that stand on a quiet draw, once VBUS has
+// settled.
+func spikesAlike(d *draw.Result) int {
+	var heights []float64
+	next, since := 0, math.Inf(-1)
+	for _, s := range d.Spikes {
+		for ; next < len(d.Levels) && d.Levels[next].StartS <= s.TimeS; next++ {
+			since = d.Levels[next].StartS
+		}
+		if s.TimeS-since >= settledS && s.DurationS <= tryS && s.BaselineA <= standbyA && s.PeakA >= standbyA {
+			heights = append(heights, s.PeakA)
+		}
+	}
+	typical := middle(heights)
+	alike := 0
+	for _, h := range heights {
+		if h <= tryAlike*typical && h >= typical/tryAlike {
+			alike++
+		}
+	}
+	return alike
 }
 
 // lastLevel is the level that lasted longest among those that count.
@@ -402,9 +439,9 @@ func (p picture) drawByDisplay() (seen, string) {
 	case !known:
 		return nil, ""
 	case amps <= quietA:
-		return quietSeen(drawNone, false, display), text
+		return quietSeen(drawNone, 0, display), text
 	case amps <= standby:
-		return quietSeen(drawStandby, false, display), text
+		return quietSeen(drawStandby, 0, display), text
 	case p.contract && volts > 0 && amps*volts <= lightW:
 		return exactly(drawLight), text
 	default:

@@ -62,26 +62,36 @@ func (b brief) hits(s draw.Sampling) (train, spikes, none float64) {
 // common practice.
 const spikeAlone = 0.05
 
+// spikesAgain is how often it shows three of one height and more: common practice.
+const spikesAgain = 0.005
+
 // busyRest is how often a part that retries draws a standby current between
 // its tries: most draw nothing there. Common practice.
 const busyRest = 0.1
 
-// quietSeen is the chance to see a quiet draw, with or without lone spikes,
-// under each pattern that looks quiet to this meter.
-func quietSeen(quiet string, spiky bool, s draw.Sampling) seen {
-	out := seen{quiet: 1 - spikeAlone}
-	if spiky {
-		out[quiet] = spikeAlone
+// quietSeen is the chance to see a quiet draw, with so many lone spikes, under each
+// pattern that looks quiet to this meter.
+func quietSeen(quiet string, spikes int, s draw.Sampling) seen {
+	alone := 1 - spikeAlone
+	switch {
+	case spikes >= trainFrom:
+		alone = spikesAgain
+	case spikes > 0:
+		alone = spikeAlone
 	}
+	out := seen{quiet: alone}
 	rest := 1.0
 	if quiet != drawNone {
 		rest = busyRest
 	}
 	for pattern, b := range briefs() {
-		_, spikes, none := b.hits(s)
-		if spiky {
-			out[pattern] = rest * spikes
-		} else {
+		train, few, none := b.hits(s)
+		switch {
+		case spikes >= trainFrom:
+			out[pattern] = rest * train
+		case spikes > 0:
+			out[pattern] = rest * few
+		default:
 			out[pattern] = rest * none
 		}
 	}

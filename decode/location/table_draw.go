@@ -32,7 +32,7 @@ const (
 // stays is a load.
 func highDrawTopic(noBattery bool) topic {
 	sound := map[string]float64{
-		drawNone: 14, drawStandby: 23, drawLight: 7, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
+		drawNone: 14, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
 		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
@@ -43,10 +43,10 @@ func highDrawTopic(noBattery bool) topic {
 			vbusShort: 15, source: 6, inputSwitch: 78, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 42, downstream: 5, sequence: 12, battery: 10,
 		}, "an open switch or charger, one that latched after its tries, or a full battery", hiccup + "; " + practice},
 		{drawStandby, "0.02 to 0.1 A, steady", 4, like{
-			vbusShort: 6, source: 8, inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 6,
+			vbusShort: 6, source: 8, inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 10, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 6,
 		}, "the board lives and does not start, or it is off and full: 0.2 to 1.2 W", practice},
 		{drawLight, "2 to 10 W, steady", 2, like{
-			inputShort: 4, vbusShort: 12, vbusLeak: 24, railLeak: 18, downstream: 8, battery: 16, sequence: 5, chargerIC: 4, source: 7, cable: 6, mains: 8, ccContact: 8, controller: 6, supply: 6,
+			inputShort: 4, vbusShort: 12, vbusLeak: 16, railLeak: 26, downstream: 8, battery: 22, sequence: 5, chargerIC: 4, source: 7, cable: 6, mains: 8, ccContact: 8, controller: 6, supply: 6,
 		}, "a leak, a precharge, a machine that idles", practice},
 		{drawFast, "pulses each 0.03 to 0.35 s", 0.7, like{
 			inputSwitch: 6, supply: 12, railShort: 3, downstream: 12, chargerIC: 2, controller: 5,
@@ -61,19 +61,19 @@ func highDrawTopic(noBattery bool) topic {
 			controller: 3, supply: 3, inputSwitch: 2, downstream: 6, sequence: 6, battery: 5, chargerIC: 4, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
-			source: 4, cable: 8, inputSwitch: 11, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 18, downstream: 8, sequence: 4, battery: 30,
+			source: 4, cable: 8, inputSwitch: 11, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 14, downstream: 8, sequence: 4, battery: 30,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
-			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 14, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
+			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
 		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},
 		{drawStairsSettle, "climbs in steps and stays", 1, like{
 			source: 2, cable: 2, battery: 2,
 		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
 		{drawWorking, "rises and stays", 1.5, like{
-			vbusShort: 10, source: 30, cable: 36, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 22, railLeak: 5, downstream: 3, battery: 6, sequence: 4, controller: 22, supply: 18, chargerIC: 1.5, railShort: 1.5,
+			vbusShort: 10, source: 30, cable: 36, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 32, railLeak: 5, downstream: 3, battery: 6, sequence: 4, controller: 22, supply: 18, chargerIC: 1.5, railShort: 1.5,
 		}, "the main rail takes power and nothing breaks down", practice},
 		{drawAtLimit, "at the contract's current in one leap, and flat", 1, like{
-			source: 4, cable: 2, railShort: 4, railLeak: 14, inputShort: 6, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
+			source: 4, cable: 2, railShort: 4, railLeak: 10, inputShort: 6, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
 		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
 		{drawLeap, "all at once below the contract's current, and flat", 1, like{
 			source: 4, cable: 2, railShort: 3, railLeak: 16, inputShort: 4, downstream: 5, chargerIC: 2, battery: 2, vbusLeak: 3,
@@ -85,8 +85,8 @@ func highDrawTopic(noBattery bool) topic {
 			battery: 12, railLeak: 2, vbusLeak: 3,
 		}, "a deeply discharged battery takes 0.1 C or less at first", practice},
 		{drawOver, "more than the contract", 0.7, like{
-			vbusLeak: 10, railLeak: 5, inputShort: 12, railShort: 2, chargerIC: 3, downstream: 2, vbusShort: 10,
-		}, "a load that no input limit holds: before the charger circuit, or through a broken one", "USB PD R3.2 V1.1 table 7.24 (iOvershoot); " + practice},
+			vbusLeak: 3, railLeak: 4, inputShort: 12, railShort: 3, chargerIC: 4, downstream: 2, vbusShort: 8,
+		}, "a load that no input limit holds: before the charger circuit, or through a broken one; a leak of 10 ohm takes 2 A at 20 V", "USB PD R3.2 V1.1 table 7.24 (iOvershoot); " + practice},
 		{drawStarved, "VBUS sags and the draw gives way", 0.7, like{
 			source: 16, cable: 16, powContact: 14, mains: 4,
 		}, "a charger circuit cuts its draw where VBUS sags by 1.28 V", "data sheet SLUSE65A (input voltage regulation)"},

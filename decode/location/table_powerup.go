@@ -65,11 +65,11 @@ func powerUpTopic(vbusSeen bool) topic {
 			railShort: 28, railLeak: 6, inputShort: 4, chargerIC: 11, downstream: 12, sequence: 4, battery: 10, healthyPart: 3,
 		}, "a board that waits for a rail keeps to 5 V; so does a small charger", practice},
 		{contractHigh, "a contract above 5 V", 60, like{
-			source: 16, cable: 38, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 45, vbusShort: 1, vbusLeak: 70,
+			source: 16, cable: 38, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 40, vbusShort: 1, vbusLeak: 70,
 			railShort: 43, railLeak: 73, inputShort: 20, chargerIC: 71, downstream: 62, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
 		{contractLost, "a contract that is lost again and again", 5, like{
-			source: 26, cable: 18, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 30, vbusShort: 3, vbusLeak: 4,
+			source: 26, cable: 18, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 38, vbusShort: 3, vbusLeak: 4,
 			railShort: 5, railLeak: 3, inputShort: 60, chargerIC: 6, downstream: 7, sequence: 2, battery: 4, healthyPart: 0.6,
 		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}

@@ -42,7 +42,7 @@ const (
 func seriesTopic(meterAt string) topic {
 	t := topic{name: "series resistance", cap: recordingCap, rows: []row{
 		{seriesSound, "under 250 mohm", 93.2, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
-		{seriesHigh, "over 250 mohm", 7, like{source: 15, cable: 22, powContact: 10, healthyPart: 6}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
+		{seriesHigh, "over 250 mohm", 8, like{source: 15, cable: 22, powContact: 12, healthyPart: 8}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
 		{seriesFar, "over 400 mohm", 1, like{source: 6, cable: 22, powContact: 4, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
 		{seriesExtreme, "over 600 mohm", 0.3, like{source: 5, cable: 22, powContact: 3, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
 		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 6, cable: 14, powContact: 24, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
@@ -96,7 +96,7 @@ func agreedTopic(outcome string) topic {
 func loadTopic() topic {
 	const law = "constant power, constant current or a resistor: exponent -1, 0, +1"
 	return topic{name: "load law", cap: recordingCap, rows: []row{
-		{loadResistive, "goes with the voltage", 4, like{vbusLeak: 62, railLeak: 14, inputShort: 14, inputSwitch: 6, healthyPart: 2}, law, practice},
+		{loadResistive, "goes with the voltage", 4, like{vbusLeak: 62, railLeak: 14, inputShort: 14, inputSwitch: 6, healthyPart: 1.5}, law, practice},
 		{loadMixed, "in between", 36, like{vbusLeak: 28, railLeak: 46, inputShort: 46, healthyPart: 30}, law, practice},
 		{loadConverter, "falls as the voltage rises", 60, like{vbusLeak: 10, railLeak: 40, inputShort: 40, healthyPart: 68}, law, practice},
 	}}
@@ -171,8 +171,8 @@ const (
 // starts where a sound set-up needs one.
 func startTopic() topic {
 	return topic{name: "start", cap: recordingCap, rows: []row{
-		{startSmooth, "the first or second start stands", 92, like{source: 80, cable: 68, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
-		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 20, cable: 32, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 28, healthyPart: 2}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
+		{startSmooth, "the first or second start stands", 92, like{source: 86, cable: 68, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
+		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 14, cable: 32, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 28, healthyPart: 2}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
 	}}
 }
 

@@ -30,6 +30,7 @@ type topic struct {
 // with the part itself says more, a short read on the node itself nearly
 // decides. Common practice.
 const (
+	weakCap      = 6 // how something comes and goes
 	recordingCap = 20
 	protocolCap  = 60 // what the messages say of the power-up: each step has one speaker
 	trialCap     = 50

@@ -1,0 +1,91 @@
+package location
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/rules"
+)
+
+// Two recordings that differ in one fact: the fact must move the parts that make it.
+func TestOneFactMovesTheRightParts(t *testing.T) {
+	power := func(lengths ...float64) []build {
+		return []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 60, 19.9, 0.9), messages(80, 40), lostAfter(lengths...)}
+	}
+	quiet := []build{meter(100, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.004)}
+	broken := func(draws, atA float64) []build {
+		return []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 3, 19.9, draws), level(3, 4, 0.1, 0), level(4, 5, 5.1, 0.01), level(5, 7, 19.9, draws), level(7, 8, 0.1, 0), collapses(atA, 3, 7), messages(60, 30), lost(1, 5), ended(2, "hard-reset")}
+	}
+	tests := []struct {
+		name   string
+		with   []build
+		than   []build
+		parts  []part
+		times  float64 // by which their share must be larger
+		source string
+	}{
+		{"contracts that break at any time", power(0.6, 9, 2, 14, 5, 1), power(3, 3.1, 3, 2.9, 3, 3.1), []part{cable, ccContact, powContact}, 1.5, "a contact moves when it moves: common practice"},
+		{"contracts that break after one time", power(3, 3.1, 3, 2.9, 3, 3.1), power(0.6, 9, 2, 14, 5, 1), []part{source, controller, supply}, 1.2, "a timer, a limit or a temperature ends it: common practice"},
+		{"five tries of one height", append(quiet[:3:3], spikes(0.4, 14.1, 15.4, 16.1, 17.4, 18)), quiet, []part{railShort, chargerIC, downstream}, 1.15, "10 ms on, 500 ms off: data sheets SLUSDU3 and SLUSE65A"},
+		{"resets after 0.7 s at 5 V", []build{meter(100, 40), flicker(0.7, 20)}, []build{meter(100, 40), flicker(0.2, 20)}, []part{source}, 1.5, "a sink waits 450 to 550 ms for PS_RDY (tPSTransition), a source 24 to 33 ms for a Request (tSenderResponse): USB PD R3.2 V1.1 table 6.68"},
+		{"resets after 0.2 s at 5 V", []build{meter(100, 40), flicker(0.2, 20)}, []build{meter(100, 40), flicker(0.7, 20)}, []part{controller}, 1.1, "as above"},
+		{"a break before the machine draws", broken(0.02, 0.02), broken(1.5, 1.5), []part{controller, supply, ccContact}, 2, "no load broke it: common practice"},
+		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
+		{"a leak of 1 A", []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0), exponent(1, 20)}, []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			require.NotEmpty(t, tt.source)
+			assert.Greater(t, shareOf(t, tt.with, tt.parts), tt.times*shareOf(t, tt.than, tt.parts))
+		})
+	}
+}
+
+func shareOf(t *testing.T, builds []build, parts []part) float64 {
+	m := newModel()
+	weights := m.weigh(m.observations(look(evidence(t, nil, builds...))))
+	total := 0.0
+	for _, p := range parts {
+		total += weights[m.index(p)]
+	}
+	return total
+}
+
+// A plain source that gave way to a search and carries the machine then is sound.
+func TestASearchThatSettlesIsSound(t *testing.T) {
+	searched := []build{meter(100, 40), level(0, 8, 5.0, 0.9), level(8, 9, 0.1, 0), level(9, 40, 4.9, 1.2), func(f *rules.Facts) {
+		collapses(1.5, 8)(f)
+		f.Draw.Collapses[0].FromV = 4.8
+	}}
+	straight := []build{meter(100, 40), level(0, 40, 4.9, 1.2)}
+	assert.Greater(t, shareOf(t, searched, []part{healthyPart}), shareOf(t, straight, []part{healthyPart}), "data sheet and open laptop embedded-controller firmware: the search backs off and stays")
+}
+
+// 20 mA before the contract and 57 mA in it look like a resistor of 350 ohm, and have no
+// part in a contract that breaks down at 1.4 A: common practice.
+func TestASmallResistorIsNotABreak(t *testing.T) {
+	broken := []build{meter(100, 30), level(0, 1, 5.1, 0.02), level(1, 3, 19.9, 1.4), level(3, 4, 0.1, 0), level(4, 5, 5.1, 0.02), level(5, 7, 19.9, 1.4), level(7, 8, 0.1, 0), messages(60, 30), lost(1, 5), ended(2, "hard-reset"), exponent(1, 350)}
+	under := func(amps float64) float64 {
+		return shareOf(t, append(broken[:len(broken):len(broken)], collapses(amps, 3, 7)), []part{vbusLeak})
+	}
+	assert.Less(t, under(1.4), 0.3*under(0.1))
+}
+
+// A short draws its surge for 1 ms and more before the source trips: five breaks without
+// one rule it out on a quick meter, and hardly on one of 10 rows a second. Common practice.
+func TestSurgeMissed(t *testing.T) {
+	brief := func(hz float64) []build {
+		builds := []build{meter(hz, 30)}
+		for i := range 5 {
+			from := 3 * float64(i)
+			builds = append(builds, level(from, from+1, 5.1, 0.01), level(from+1, from+1.1, 20, 0.004), level(from+1.1, from+3, 0.1, 0), collapses(0.004, from+1.1))
+		}
+		return builds
+	}
+	missed := func(builds []build) float64 { return look(evidence(t, nil, builds...)).surgeMissed() }
+	assert.Less(t, missed(brief(1000)), 0.01)
+	assert.InDelta(t, 0.6, missed(brief(10)), 0.1)
+	assert.InDelta(t, 1, missed(append(brief(1000), collapses(2, 29))), 1e-12)
+}
