@@ -112,3 +112,25 @@ func TestLeakAcrossASlowStep(t *testing.T) {
 		assert.InDelta(t, 40, r.Measured.LeakResistanceOhm.Value, 2, c.name)
 	}
 }
+
+// What six rows a voltage leave open of an exponent is as large as their own scatter says,
+// and as small: with 20 mA of noise on rows of 10 mA the differences of a short log may
+// show a quarter of it, and rows of 0.1 mA are known a hundred times as well.
+func TestExponentFromFewRows(t *testing.T) {
+	scatter := [...]float64{0.03, -0.02, 0, -0.01, -0.02, -0.03, 0.02, 0.03, 0, 0.01, -0.02, 0} // of a meter with 20 mA of noise
+	ladder := func(scale, digit float64) *draw.Quantity {
+		return rows(12, 1, func(t float64) (float64, float64) {
+			v := []float64{5.08, 20.12}[min(1, int(t/6))]
+			a := 0.78 + scale*scatter[min(int(t), len(scatter)-1)]
+			return v, math.Round(a/digit) * digit
+		}).Result().Measured.LoadExponent
+	}
+	loud := ladder(1, 0.01)
+	require.NotNil(t, loud)
+	assert.InDelta(t, 0, loud.Value, 2**loud.Uncertainty)
+	assert.Greater(t, *loud.Uncertainty, 0.01, "20 mA over the root of 6 are 1 % of 0.78 A at each end, over ln 4")
+	fine := ladder(0.01, 0.0001)
+	require.NotNil(t, fine)
+	assert.Less(t, *fine.Uncertainty, 0.0005)
+	assert.InDelta(t, 0, fine.Value, 2**fine.Uncertainty)
+}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"portside/decode/series"
 )
 
@@ -15,6 +17,7 @@ const (
 	linearShare   = 0.001 // of the reading, by which a meter's readings depart from one gain: common practice
 	leakExponent  = 0.4   // -1 constant power, 0 constant current, +1 resistor
 	mostExponent  = 1.3   // a draw that rises faster with the voltage is another state of the load
+	leastA        = 1e-6  // a reading is not known better, whatever its digits say
 	maxLoads      = 24
 	// of a source that warms up, which few bins may hide in their slope: common practice
 	sourceWandersV = 0.003
@@ -36,7 +39,7 @@ type load struct {
 	bins               []bin
 	steadyMin, restMax float64 // of lasting segments
 	steadyW, steadyA   float64
-	steadyV            float64
+	steadyV, steadyAA  float64
 	lastT              float64
 }
 
@@ -78,6 +81,7 @@ func (l *loads) add(c cell) {
 		g.steadyMin, g.restMax = min(g.steadyMin, a), max(g.restMax, a)
 		g.steadyW += n
 		g.steadyA += n * a
+		g.steadyAA += c.sAA
 		g.steadyV += n * v
 	}
 	g.lastT = c.t1
@@ -242,10 +246,13 @@ func (l *loads) exponent(n noise, m *Measured) bool {
 	if !ok || len(states) < 2 {
 		return false
 	}
-	zero := n.qa * rectangular // of the meter, to a digit: the same at each level
-	slope, u := states.exponent(0)
-	if off, _ := states.exponent(zero); off == off {
-		u = math.Hypot(u, off-slope)
+	zero, zeroV := n.qa*rectangular, n.qv*rectangular // of the meter, to a digit: the same at each level
+	slope, u := states.exponent(0, 0)
+	u = math.Hypot(u, states.bends(slope))
+	for _, z := range [...]reading{{a: zero}, {v: zeroV}} {
+		if off, _ := states.exponent(z.v, z.a); off == off {
+			u = math.Hypot(u, off-slope)
+		}
 	}
 	if slope-2*u > mostExponent {
 		return true
@@ -290,7 +297,7 @@ func (l *loads) law(m *Measured) Load {
 // state is the load in its one state at one level.
 type state struct {
 	v, a float64
-	u    float64 // standard uncertainty of the current, of the reading; without gain and zero
+	u    float64 // standard uncertainty of the current, of the reading; without gain, bend and zero
 	at   float64
 }
 
@@ -309,8 +316,9 @@ func (l *loads) states(n noise) (states, bool) {
 		if a < leastPulseA || spread > max(steadyShare*a, 4*n.a) {
 			return nil, false
 		}
-		u := max(n.a/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12)/spreads) / a
-		u = math.Hypot(u, linearShare*rectangular)
+		rows := int(g.steadyW)
+		own := deviation(rows, g.steadyA, g.steadyAA)
+		u := max(own*fewer(rows)/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12)/spreads, leastA) / a
 		u = math.Hypot(u, max(0, spread-2*n.a)*rectangular/a)
 		out = append(out, state{v: v, a: a, u: u, at: g.lastT})
 	}
@@ -320,18 +328,40 @@ func (l *loads) states(n noise) (states, bool) {
 // spreads is what a mean over noise gains on a single digit's rounding at least.
 const spreads = 2.0
 
-// exponent is the slope of ln I on ln V, where the meter's zero is off by so much.
-func (s states) exponent(zero float64) (slope, u float64) {
+// fewer is what the scatter of so few rows understates: Student's t over the normal
+// distribution, at 95 %.
+func fewer(rows int) float64 {
+	return distuv.StudentsT{Sigma: 1, Nu: float64(max(rows-1, 1))}.Quantile(0.975) / distuv.UnitNormal.Quantile(0.975)
+}
+
+// exponent is the slope of ln I on ln V, where the meter's zeros are off by so much.
+func (s states) exponent(zeroV, zeroA float64) (slope, u float64) {
 	var x, y, us []float64
 	for _, p := range s {
-		x, y, us = append(x, math.Log(p.v)), append(y, math.Log(p.a+zero)), append(us, p.u)
+		x, y, us = append(x, math.Log(p.v+zeroV)), append(y, math.Log(p.a+zeroA)), append(us, p.u)
 	}
 	return line(x, y, us)
+}
+
+// bends is what a meter whose gain is not the same everywhere does to the slope: readings
+// that are alike share its error, and those far apart have any part of it between them,
+// from none to all.
+func (s states) bends(slope float64) float64 {
+	lowV, highV, lowA, highA := math.Inf(1), 0.0, math.Inf(1), 0.0
+	for _, p := range s {
+		lowV, highV = min(lowV, p.v), max(highV, p.v)
+		lowA, highA = min(lowA, p.a), max(highA, p.a)
+	}
+	return linearShare * rectangular * rectangular * math.Hypot(1-lowA/highA, slope*(1-lowV/highV)) / math.Log(highV/lowV)
 }
 
 // leak is the resistance of what rises with the voltage: of two voltages all of
 // it, of three or more the part beside a constant power.
 func (s states) leak(zero float64) (ohm, u float64, ok bool) {
+	s = slices.Clone(s)
+	for i := range s {
+		s[i].u = math.Hypot(s[i].u, linearShare*rectangular)
+	}
 	if len(s) == 2 {
 		a, b := s[0], s[1]
 		di, dv := b.a-a.a, b.v-a.v
