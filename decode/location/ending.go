@@ -108,8 +108,17 @@ func (p picture) ending() (seen, string) {
 	return s, text + flow
 }
 
-// surgeA is less than any source gives into a short before it trips: common practice.
-const surgeA = 0.4
+// What a source gives a short before it trips, and more than fills capacitors: common
+// practice.
+const (
+	surgeA = 2.0
+	surgeC = 0.01 // 100 uF at 20 V hold 2 mC
+)
+
+// surges reports a current that is no capacitor's, as far as rows so far apart can tell.
+func surges(amps, intervalS float64) bool {
+	return amps >= surgeA || amps*intervalS >= surgeC
+}
 
 // surgeTimes are how long a source gives it, each as likely: common practice.
 func surgeTimes() []float64 { return []float64{0.001, 0.003, 0.01, 0.03} }
@@ -118,7 +127,7 @@ func surgeTimes() []float64 { return []float64{0.001, 0.003, 0.01, 0.03} }
 // it: 1 where a row does, or where no current was recorded.
 func (p picture) surgeMissed() float64 {
 	d := p.meter()
-	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS <= 0 || len(d.Collapses) == 0 || d.Sampling.MaxA >= surgeA {
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS <= 0 || len(d.Collapses) == 0 || surges(d.Sampling.MaxA, d.Sampling.IntervalS) {
 		return 1
 	}
 	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) {
@@ -251,11 +260,13 @@ func (p picture) flowAtBreak() (seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return seen{endLoaded: 1, endOver: 0.8, endIdle: 0.6, endEarly: 0.6}, ""
 	}
-	at, early := breakCurrents(d)
-	if len(at)+early == 0 || d.Sampling.IntervalS > sharpEveryS {
+	at, early, bursts := breakCurrents(d)
+	switch {
+	case len(at)+early+bursts == 0 || d.Sampling.IntervalS > sharpEveryS:
 		return seen{endLoaded: 1, endOver: 0.6, endIdle: 0.6, endEarly: 0.6}, ""
-	}
-	if len(at) == 0 {
+	case bursts > len(at)+early:
+		return seen{endAtOnce: 1, endOver: 0.5, endLoaded: 0.3}, "; a burst of current ends it"
+	case len(at) == 0:
 		return exactly(endEarly), "; the machine had not begun to draw"
 	}
 	slices.Sort(at)
@@ -279,26 +290,35 @@ func (p picture) flowAtBreak() (seen, string) {
 	}
 }
 
-// breakCurrents are the currents at which contracts broke down; early counts those that broke before the machine had begun to draw, which say
-// nothing of what a load does.
-func breakCurrents(d *draw.Result) (at []float64, early int) {
-	next := 0
+// breakCurrents are the currents at which contracts broke down. Early counts those that
+// broke before the machine had begun to draw, which say nothing of what a load does, and
+// bursts those in which nothing flowed but a surge.
+func breakCurrents(d *draw.Result) (at []float64, early, bursts int) {
+	plateau, level := 0, 0
 	for _, c := range d.Collapses {
-		drew := false
-		for ; next < len(d.Plateaus) && d.Plateaus[next].StartS < c.TimeS; next++ {
-			q := d.Plateaus[next]
-			drew = drew || q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= contractV && *q.CurrentA > standbyA && q.EndS-q.StartS >= beganS
+		drewS, most := 0.0, 0.0
+		for ; plateau < len(d.Plateaus) && d.Plateaus[plateau].StartS < c.TimeS; plateau++ {
+			if q := d.Plateaus[plateau]; q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= contractV && *q.CurrentA > standbyA {
+				drewS += q.EndS - q.StartS + d.Sampling.IntervalS // a ramp is cut into single rows
+			}
 		}
-		amps := max(c.AtA, c.HeldA)
+		for ; level < len(d.Levels) && d.Levels[level].StartS < c.TimeS; level++ {
+			if l := d.Levels[level]; l.VoltageV >= contractV {
+				most = max(most, l.MaxA)
+			}
+		}
+		amps, drew := max(c.AtA, c.HeldA), drewS >= beganS+d.Sampling.IntervalS
 		switch {
 		case c.FromV < contractV || math.IsNaN(amps):
+		case !drew && surges(most, d.Sampling.IntervalS):
+			bursts++
 		case drew || amps > standbyA:
 			at = append(at, amps)
 		default:
 			early++
 		}
 	}
-	return at, early
+	return at, early, bursts
 }
 
 // Whether contracts break down after one time or after any.
@@ -313,15 +333,15 @@ const (
 func rhythmTopic() topic {
 	return topic{name: "rhythm of the breaks", cap: weakCap, rows: []row{
 		{breaksAlike, "each contract stands as long as the last", 45, like{
-			source: 55, cable: 14, mains: 22, powContact: 14, ccContact: 14, controller: 52, supply: 52, vbusShort: 65, inputShort: 68,
+			source: 60, cable: 14, mains: 22, powContact: 14, ccContact: 14, controller: 52, supply: 52, vbusShort: 65, inputShort: 68,
 			railShort: 62, railLeak: 50, chargerIC: 50, downstream: 48, battery: 42, inputSwitch: 50, healthyPart: 35,
 		}, "a timer, a limit or a temperature ends it", practice},
 		{breaksSo, "in between", 30, like{
-			source: 27, cable: 30, mains: 30, powContact: 30, ccContact: 30, controller: 26, supply: 26, vbusShort: 22, inputShort: 22,
+			source: 24, cable: 30, mains: 30, powContact: 30, ccContact: 30, controller: 26, supply: 26, vbusShort: 22, inputShort: 22,
 			railShort: 24, railLeak: 30, chargerIC: 30, downstream: 30, battery: 32, inputSwitch: 30, healthyPart: 30,
 		}, "a draw that differs from time to time", practice},
 		{breaksAny, "one moment or many seconds", 25, like{
-			source: 18, cable: 56, mains: 48, powContact: 56, ccContact: 56, controller: 22, supply: 22, vbusShort: 13, inputShort: 10,
+			source: 16, cable: 56, mains: 48, powContact: 56, ccContact: 56, controller: 22, supply: 22, vbusShort: 13, inputShort: 10,
 			railShort: 14, railLeak: 20, chargerIC: 20, downstream: 22, battery: 26, inputSwitch: 20, healthyPart: 35,
 		}, "a contact that moves, or mains that fail", practice},
 	}}

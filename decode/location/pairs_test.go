@@ -18,6 +18,17 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	broken := func(draws, atA float64) []build {
 		return []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 3, 19.9, draws), level(3, 4, 0.1, 0), level(4, 5, 5.1, 0.01), level(5, 7, 19.9, draws), level(7, 8, 0.1, 0), collapses(atA, 3, 7), messages(60, 30), lost(1, 5), ended(2, "hard-reset")}
 	}
+	bursts := func(peak float64) []build {
+		builds := []build{meter(10, 30), messages(60, 30), lostAfter(0.6, 0.6, 0.6, 0.6)}
+		for i := range 4 {
+			from := 4 * float64(i)
+			builds = append(builds, level(from, from+1, 5.1, 0.01), level(from+1, from+1.6, 20, 0.01), func(f *rules.Facts) {
+				f.Draw.Levels[len(f.Draw.Levels)-1].MaxA = peak
+				f.Draw.Sampling.MaxA = max(f.Draw.Sampling.MaxA, peak)
+			}, level(from+1.6, from+4, 0.1, 0), collapses(0.01, from+1.6))
+		}
+		return builds
+	}
 	tests := []struct {
 		name   string
 		with   []build
@@ -32,6 +43,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"resets after 0.7 s at 5 V", []build{meter(100, 40), flicker(0.7, 20)}, []build{meter(100, 40), flicker(0.2, 20)}, []part{source}, 1.5, "a sink waits 450 to 550 ms for PS_RDY (tPSTransition), a source 24 to 33 ms for a Request (tSenderResponse): USB PD R3.2 V1.1 table 6.68"},
 		{"resets after 0.2 s at 5 V", []build{meter(100, 40), flicker(0.2, 20)}, []build{meter(100, 40), flicker(0.7, 20)}, []part{controller}, 1.1, "as above"},
 		{"a break before the machine draws", broken(0.02, 0.02), broken(1.5, 1.5), []part{controller, supply, ccContact}, 2, "no load broke it: common practice"},
+		{"bursts that end the contract", bursts(1.3), bursts(0.02), []part{inputShort, vbusShort}, 1.5, "a short takes what the source gives until it trips: common practice"},
 		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
 		{"a leak of 1 A", []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0), exponent(1, 20)}, []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
 	}
