@@ -51,7 +51,7 @@ func TestShiftInTimeChangesNothing(t *testing.T) {
 	require.Len(t, there.Spikes, len(here.Spikes))
 	require.Len(t, there.Pulses, len(here.Pulses))
 	for i, p := range here.Pulses {
-		require.InDelta(t, *p.PeriodS, *there.Pulses[i].PeriodS, within)
+		require.InDelta(t, *p.SeenS, *there.Pulses[i].SeenS, within)
 	}
 	require.Len(t, there.Staircases, len(here.Staircases))
 	require.Len(t, there.Tapers, len(here.Tapers))
@@ -90,7 +90,7 @@ func TestTurnedLogSaysTheSame(t *testing.T) {
 func TestScaleOfCurrentChangesNoTimes(t *testing.T) {
 	one, two := fed(busy(3), 0, 1), fed(busy(3), 0, 2)
 	require.Len(t, two.Pulses, len(one.Pulses))
-	assert.InDelta(t, *one.Pulses[0].PeriodS, *two.Pulses[0].PeriodS, 1e-9)
+	assert.InDelta(t, *one.Pulses[0].SeenS, *two.Pulses[0].SeenS, 1e-9)
 	require.Len(t, two.Staircases, len(one.Staircases))
 	assert.InDelta(t, 2*one.Staircases[0].StepA, two.Staircases[0].StepA, 1e-3)
 	require.Len(t, two.Tapers, len(one.Tapers))

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 const (
@@ -25,7 +24,6 @@ const (
 	missedLeast  = 5    // distances; fewer fit some period by chance
 	beatS        = 0.1  // single samples this far apart or more may beat with the pulses
 	wholePulses  = 2    // of two samples or more: then none fits between two samples
-	tryS         = 0.01 // a charger circuit's try lasts no less, data sheet SLUSDU3: samples no further apart miss none
 	aliasOdds    = 0.05 // that every second pulse was missed by chance: below it the period is named
 	lockedDrift  = 2.0  // samples by which pulses move against the sampling; by less, and every second one is missed all along
 	heldPulses   = 64   // distances kept to judge how even they are
@@ -347,10 +345,11 @@ func (f *pulseFinder) publish(period, cycles float64) Pulses {
 		VoltageV: last.onV, MinV: f.minV, WithVBUS: f.gone*2 > f.count,
 	}
 	mostlySingle := f.single*2 > f.count
-	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) && f.complete(period, cycles) {
-		p.PeriodS = &period
-		u := f.periodU(period, cycles)
-		p.PeriodU = &u
+	if f.interval <= period/2 && !(mostlySingle && f.interval >= 0.99*beatS) {
+		exact, u := f.timed(period, cycles)
+		if p.SeenS = &exact; f.complete(period, cycles) {
+			p.PeriodS, p.PeriodU = &exact, &u
+		}
 	}
 	if on := f.onS / n; !mostlySingle && on > f.interval {
 		p.OnS = &on
@@ -363,7 +362,7 @@ func (f *pulseFinder) publish(period, cycles float64) Pulses {
 // sampling are missed by chance; where twice the period is an odd number of
 // samples, they do not, and all those between fall between two samples.
 func (f *pulseFinder) complete(period, cycles float64) bool {
-	if f.interval <= 1.01*tryS || f.count-f.single >= wholePulses {
+	if f.count-f.single >= wholePulses {
 		return true
 	}
 	samples := period / f.interval
@@ -377,34 +376,6 @@ func (f *pulseFinder) complete(period, cycles float64) bool {
 func (f *pulseFinder) missedOdds(cycles float64) float64 {
 	seen := float64(f.count)
 	return math.Exp(mathext.Lbeta(seen+1, 2*cycles+2-seen) - mathext.Lbeta(seen+1, cycles+2-seen))
-}
-
-const (
-	timerShare  = 1e-4  // error of a meter's own clock: a resonator, common practice
-	timerWander = 0.004 // of the period, from try to try: a converter's own oscillator, common practice
-	timerKnown  = 2.0   // distances that this counts for, beside those seen
-)
-
-// periodU is the standard uncertainty of the mean distance. A timer that begins
-// anew after each try wanders from try to try, which the distances show; that
-// each is blurred by one interval at both ends, evenly, counts for the ends of
-// the train alone.
-func (f *pulseFinder) periodU(period, cycles float64) float64 {
-	squares, units, n := 0.0, 0.0, 0
-	for i := 1; i < len(f.train); i++ {
-		d := f.train[i].start - f.train[i-1].start
-		k := max(1, math.Round(d/period))
-		squares += (d - k*period) * (d - k*period)
-		units += k
-		n++
-	}
-	blur := f.interval * f.interval * 2 / 12
-	// few distances know their own scatter badly, and may be alike by chance
-	known := max(units-1, 1) + timerKnown
-	usual := timerWander * period
-	wander := (max(0, squares-blur*float64(n)) + timerKnown*usual*usual) / known / cycles
-	wide := distuv.StudentsT{Sigma: 1, Nu: known}.Quantile(0.975) / 2
-	return math.Hypot(math.Sqrt(blur)/cycles, math.Hypot(wide*math.Sqrt(wander), timerShare*period))
 }
 
 func (f *pulseFinder) part() {

@@ -74,6 +74,7 @@ type Pulses struct {
 	OnS      *float64 `json:"on_s"`
 	PeakA    float64  `json:"peak_a"`
 	PeriodU  *float64 `json:"-"` // standard uncertainty of the period
+	SeenS    *float64 `json:"-"` // from one that was seen to the next: the period, or where it is null perhaps twice the period
 	RestA    float64  `json:"-"` // draw between the pulses
 	VoltageV float64  `json:"-"` // VBUS level they stand on
 	MinV     float64  `json:"-"` // lowest VBUS during a pulse
