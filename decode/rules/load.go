@@ -173,11 +173,14 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 			"peak_a": p.PeakA, "count": p.Count,
 		}
 		finding := r.finding(severity, p.StartS, p.EndS, text, v)
-		if p.PeriodS == nil {
-			finding.Text += "; the sampling cannot hold their period"
-		} else {
+		switch {
+		case p.PeriodS != nil:
 			finding.Text += fmt.Sprintf(", one each %s", seconds(*p.PeriodS))
 			finding.Text += retryWords(p)
+		case p.SeenS != nil:
+			finding.Text += fmt.Sprintf(", one seen each %s; at this rate every second one may be missed", seconds(*p.SeenS))
+		default:
+			finding.Text += "; the sampling cannot hold their period"
 		}
 		if p.Quiet {
 			finding.Text += "; then nothing"
