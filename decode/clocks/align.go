@@ -152,8 +152,9 @@ type trial struct {
 	lo, hi float64
 	pairs  []window
 	score  float64
-	steps  int // of the meter that are in pairs; one may hold two of the messages
-	missed int // steps that the other recorder should have seen and did not
+	spared float64 // the score where a stretch of the messages was lost: what the meter saw in it speaks once
+	steps  int     // of the meter that are in pairs; one may hold two of the messages
+	missed int     // steps that the other recorder should have seen and did not
 }
 
 // align finds the offset, and how many steps the best one matches.
@@ -198,7 +199,7 @@ func (s *search) goesOn(t trial) bool {
 // rivals reports a trial that may be the truth although best has more points:
 // none or one is what a single false step makes.
 func (t trial) rivals(best trial) bool {
-	fewer := best.score - t.score
+	fewer := best.score - t.spared
 	return fewer < clearMargin || fewer == clearMargin && t.steps >= best.steps-1
 }
 
@@ -379,17 +380,25 @@ func (s *search) trial(offset float64, all []window) trial {
 		t.pairs = append(t.pairs, w)
 		t.lo, t.hi = max(t.lo, w.lo), min(t.hi, w.hi)
 	}
+	stretches, inside := 0, false
 	for i, m := range s.meter {
-		if !seenI[i] && m.Start.Lo+offset > s.messageSpan.Lo && m.End.Hi+offset < s.messageSpan.Hi {
+		missed := !seenI[i] && m.Start.Lo+offset > s.messageSpan.Lo && m.End.Hi+offset < s.messageSpan.Hi
+		if missed {
 			t.missed++
+			if !inside {
+				stretches++
+			}
 		}
+		inside = missed
 	}
+	spared := t.missed - stretches
 	for j, p := range s.messages {
 		if !usedJ[j] && s.lasting[j] && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
 			t.missed++
 		}
 	}
 	t.score = float64(len(t.pairs)) - contradicted*float64(t.missed)
+	t.spared = t.score + contradicted*float64(spared)
 	return t
 }
 

@@ -52,3 +52,21 @@ func TestAnOffsetIsNoFinerThanALook(t *testing.T) {
 	require.True(t, a.Determined, a.Reason)
 	assert.GreaterOrEqual(t, a.Uncertainty, 0.1)
 }
+
+// Where a stretch of the messages is lost, all that the meter saw in it contradicts them
+// for one reason: the offset that says so is no worse than one that two steps fit by
+// chance. The session: 0 V to 5 V, a Hard Reset, 9 V and 15 V, of whose messages only the
+// first Source_Capabilities and the last PS_RDY were recorded; a dip of the 15 V comes
+// 0.4 s nearer to the second attach than these two messages are to one another.
+func TestALostStretchSpeaksOnce(t *testing.T) {
+	meter := []clocks.Step{
+		at(3.86, 0.02, 5, 0), at(4.82, 0.02, 0, 5), at(4.99, 0.02, 5, 9), at(8.69, 0.02, 9, 15),
+		at(10.85, 0.02, 15, 12), at(11.72, 0.02, 12, 15),
+	}
+	messages := []clocks.Step{at(1.93, 0.175, 0, 5), at(8.68, 0.03, nan, 15)}
+	a := clocks.Align(
+		clocks.Recorder{Steps: meter, Span: clocks.Span{Lo: 2.8, Hi: 15.9}, IntervalS: 0.02},
+		clocks.Recorder{Steps: messages, Span: clocks.Span{Lo: 2.1, Hi: 8.71}})
+	assert.False(t, a.Determined, "%+v", a)
+	assert.Contains(t, a.Reason, "alike")
+}
