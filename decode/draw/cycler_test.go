@@ -2,6 +2,8 @@ package draw_test
 
 import (
 	"encoding/csv"
+	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strconv"
@@ -117,4 +119,36 @@ func TestTwoChanges(t *testing.T) {
 	assert.Empty(t, r.Spikes)
 	assert.Empty(t, r.Tapers)
 	assert.Empty(t, r.Pulses)
+}
+
+// A charge that ends with current still flowing steps to what the machine takes by itself,
+// over one row of a meter that averages. The 600 s after it are no part of the fall,
+// wherever in the row the step lies.
+func TestTaperThatEndsInAStep(t *testing.T) {
+	const tau, rest, fall = 2379.0, 0.098, 5936.0
+	chance := rand.New(rand.NewPCG(2, 3))
+	for part := range 20 {
+		held := 306 + float64(part)/20
+		f := func(t float64) float64 {
+			switch {
+			case t < held:
+				return 1.47
+			case t < held+fall:
+				return rest + (1.47-rest)*math.Exp(-(t-held)/tau)
+			}
+			return rest
+		}
+		r := rows(6842, 1, func(t float64) (float64, float64) {
+			sum := 7e-5 * chance.NormFloat64()
+			for k := range 20 {
+				sum += f(t-0.025-0.05*float64(k)) / 20
+			}
+			return 20, math.Round(sum*1e4) / 1e4
+		}).Result()
+		q := r.Measured.TaperTauS
+		require.NotNil(t, q)
+		assert.InDelta(t, tau, q.Value, 0.001*tau, "held %g s", held)
+		require.Len(t, r.Tapers, 1)
+		assert.InDelta(t, held+fall, r.Tapers[0].EndS, 5)
+	}
 }

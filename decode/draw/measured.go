@@ -10,14 +10,15 @@ import (
 )
 
 const (
-	leastSpanA    = 0.2   // a slope of VBUS on the current needs this much: common practice
-	lastingS      = 0.15  // a steady draw, past the transition: tSrcTransition and tSnkStdby are below 50 ms
-	steadyShare   = 0.15  // one state of the load: its draw varies by no more
-	accuracyShare = 0.01  // limit of a meter's error, of the reading: common practice
-	linearShare   = 0.001 // of the reading, by which a meter's readings depart from one gain: common practice
-	leakExponent  = 0.4   // -1 constant power, 0 constant current, +1 resistor
-	mostExponent  = 1.3   // a draw that rises faster with the voltage is another state of the load
-	leastA        = 1e-6  // a reading is not known better, whatever its digits say
+	leastSpanA    = 0.2                                     // a slope of VBUS on the current needs this much: common practice
+	lastingS      = 0.15                                    // a steady draw, past the transition: tSrcTransition and tSnkStdby are below 50 ms
+	steadyShare   = 0.15                                    // one state of the load: its draw varies by no more
+	accuracyShare = 0.01                                    // limit of a meter's error, of the reading: common practice
+	linearShare   = 0.001                                   // of the reading, by which a meter's readings depart from one gain: common practice
+	leakExponent  = 0.4                                     // -1 constant power, 0 constant current, +1 resistor
+	mostExponent  = 1.3                                     // a draw that rises faster with the voltage is another state of the load
+	bendShare     = linearShare * rectangular * rectangular // of it lies any part between two readings, from none to all
+	leastA        = 1e-6                                    // a reading is not known better, whatever its digits say
 	maxLoads      = 24
 	// of a source that warms up, which few bins may hide in their slope: common practice
 	sourceWandersV = 0.003
@@ -352,7 +353,7 @@ func (s states) bends(slope float64) float64 {
 		lowV, highV = min(lowV, p.v), max(highV, p.v)
 		lowA, highA = min(lowA, p.a), max(highA, p.a)
 	}
-	return linearShare * rectangular * rectangular * math.Hypot(1-lowA/highA, slope*(1-lowV/highV)) / math.Log(highV/lowV)
+	return bendShare * math.Hypot(1-lowA/highA, slope*(1-lowV/highV)) / math.Log(highV/lowV)
 }
 
 // leak is the resistance of what rises with the voltage: of two voltages all of

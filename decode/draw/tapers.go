@@ -14,6 +14,7 @@ const (
 	taperSkipS   = 10.0
 	taperVolts   = 0.03 // VBUS, or the cell, stands still meanwhile
 	dropPace     = 3.0  // a fall this much faster than the one before ends it: the charger switched off
+	leapShare    = 0.5  // so much of a fall lies between two pieces and not within them: it is a step
 	maxPoints    = 2048
 	clearSigmas  = 3.0
 	flatShare    = 0.3 // a first piece that falls less within itself than to the next was still constant current
@@ -100,11 +101,28 @@ func (f *taperFinder) dropped(p piece, sigma float64) bool {
 	}
 	last, was := f.run[n-1], f.run[n-3]
 	drop := last.a - p.a
+	if leaps(last, p, sigma) {
+		return true
+	}
 	if drop <= max(6*sigma, 0.05*(f.run[0].a-last.a)) {
 		return false
 	}
 	pace := max(was.a-last.a, sigma) / max(last.t-was.t, 1e-9)
 	return drop/max(p.t-last.t, 1e-9) > dropPace*pace || drop > dropPace*max(was.a-last.a, sigma)
+}
+
+// leaps reports a fall that lies between two pieces and not within them.
+func leaps(a, b piece, sigma float64) bool {
+	if a.n < pieceSamples {
+		return false
+	}
+	within := 0.0 // a single row
+	if b.n >= pieceSamples {
+		within = b.fall
+	}
+	leap := a.a - a.fall/2 - b.a - within/2
+	pace := a.fall / (a.t1 - a.t0)
+	return leap > max(6*sigma, leapShare*(a.a-b.a), dropPace*pace*(b.t0-a.t1))
 }
 
 // halve joins pieces in pairs, so that a fall of days stays bounded.
@@ -177,7 +195,8 @@ func fitTaper(run []piece, after *piece, sigma float64) (Taper, bool) {
 	tau := -1 / fit.slope
 	half := len(run) / 2
 	early, late := fitLog(run[:half+1], rest, sigma, fit.slope), fitLog(run[half:], rest, sigma, fit.slope)
-	u := math.Hypot(fit.se*tau*tau, timerShare*tau)
+	u := math.Hypot(fit.se*tau*tau, timerShare*rectangular*tau)
+	u = math.Hypot(u, bendShare*(1-last.a/first.a)*tau*tau/(last.t-first.t))
 	if early.slope < 0 && late.slope < 0 && early.n > 1 && late.n > 1 {
 		u = math.Hypot(u, math.Abs(1/early.slope-1/late.slope)*rectangular)
 	}

@@ -7,7 +7,7 @@ import "math"
 // to a row does not. How much the timer wanders is not known beforehand: the period is
 // the mean over all that it may, weighed by the distances that were seen.
 const (
-	timerShare  = 1e-4  // error of a meter's own clock: a resonator, common practice
+	timerShare  = 1e-4  // limit of the error of a meter's own clock: a resonator, common practice
 	timerWander = 0.006 // of the period, from try to try: a converter's own oscillator, common practice
 	wanderLeast = 1e-4  // looked at, from here
 	wanderMost  = 0.4   // to here: more is no rhythm
@@ -36,7 +36,7 @@ func (f *pulseFinder) timed(guess, cycles float64) (period, u float64) {
 		weight, mean, square, wander = weight+w, mean+w*d, square+w*(v+d*d), wander+w*sigma*sigma
 	}
 	mean, square, wander = mean/weight, square/weight, wander/weight
-	clock := timerShare * guess
+	clock := timerShare * rectangular * guess
 	if f.count > len(f.train) { // only the last ones are held: the ends of all tell more
 		return guess, math.Sqrt(2*blur/(cycles*cycles) + wander/cycles + clock*clock)
 	}
