@@ -198,7 +198,8 @@ func fitTaper(run []piece, after *piece, sigma float64) (Taper, bool) {
 	u := math.Hypot(fit.se*tau*tau, timerShare*rectangular*tau)
 	u = math.Hypot(u, bendShare*(1-last.a/first.a)*tau*tau/(last.t-first.t))
 	if early.slope < 0 && late.slope < 0 && early.n > 1 && late.n > 1 {
-		u = math.Hypot(u, math.Abs(1/early.slope-1/late.slope)*rectangular)
+		d, own := 1/early.slope-1/late.slope, math.Hypot(early.se/(early.slope*early.slope), late.se/(late.slope*late.slope))
+		u = math.Hypot(u, math.Sqrt(max(0, d*d-own*own))*rectangular)
 	}
 	// what it falls to is known to the noise
 	if other := fitLog(run, rest+uRest, sigma, fit.slope); other.slope < 0 {
