@@ -17,7 +17,7 @@ const OpenMinutes = 12.0
 // Asks lists what can be asked of a bench, cold readings first.
 func Asks() []Ask {
 	var out []Ask
-	for _, m := range measurements(true, nil) {
+	for _, m := range measurements(shown{contract: true}, nil) {
 		out = append(out, Ask{m.reading, m.words, m.minutes, m.inside, m.powers})
 	}
 	return out
@@ -36,7 +36,7 @@ func ColdReadings(name string) []string {
 
 // ReadsShort reports a reading that shows a shorted node.
 func ReadsShort(r Reading) bool {
-	for _, m := range measurements(true, nil) {
+	for _, m := range measurements(shown{contract: true}, nil) {
 		if m.reading == r.Name {
 			outcome, ok := m.outcome(r)
 			return ok && outcome == short

@@ -122,8 +122,8 @@ func TestOneNodeCountsOnce(t *testing.T) {
 	many := slices.Repeat([]observation{one}, 10)
 	p, q := m.weigh([]observation{one}), m.weigh(many)
 	i, h := m.index(railShort), m.index(healthyPart)
-	assert.LessOrEqual(t, q[i]/q[h], coldCap*m.prior[i]/m.prior[h]*1.0001)
-	assert.LessOrEqual(t, p[i]/p[h], coldCap*m.prior[i]/m.prior[h]*1.0001)
+	assert.LessOrEqual(t, q[i]/q[h], nodeCap*m.prior[i]/m.prior[h]*1.0001)
+	assert.LessOrEqual(t, p[i]/p[h], nodeCap*m.prior[i]/m.prior[h]*1.0001)
 	assert.False(t, math.IsNaN(q[i]))
 }
 

@@ -57,7 +57,7 @@ func (c *opinion) readAny(names []string) bool {
 }
 
 func (c *opinion) readsShort(names []string) bool {
-	for _, q := range measurements(c.contract, nil) {
+	for _, q := range measurements(c.shown(), nil) {
 		r, given := find(c.Readings, q.reading)
 		if outcome, ok := q.outcome(r); given && ok && outcome == short && slices.Contains(names, q.reading) {
 			return true
@@ -78,7 +78,7 @@ func (c *opinion) next() []Test {
 	if named(at) != rules.Undetermined {
 		least = surerGain
 	}
-	for _, q := range measurements(c.contract, c.Readings) {
+	for _, q := range measurements(c.shown(), c.Readings) {
 		if _, given := find(c.Readings, q.reading); given || q.powers && (len(cold) > 0 || shorted) {
 			continue
 		}
@@ -103,7 +103,7 @@ func (c *opinion) next() []Test {
 
 // insideRead reports that the case is open already.
 func (c *opinion) insideRead() bool {
-	for _, q := range measurements(c.contract, nil) {
+	for _, q := range measurements(c.shown(), nil) {
 		if _, given := find(c.Readings, q.reading); given && q.inside {
 			return true
 		}

@@ -93,7 +93,7 @@ func (c *opinion) steps(l rules.Location) []Step {
 func (c *opinion) ask(s *stepList, readings map[string]part) {
 	cold, shorted := c.due()
 	var todo []measurement
-	for _, q := range measurements(c.contract, c.Readings) {
+	for _, q := range measurements(c.shown(), c.Readings) {
 		if _, given := find(c.Readings, q.reading); !given && readings[q.reading] != "" && (!q.powers || len(cold) == 0 && !shorted) {
 			todo = append(todo, q)
 		}

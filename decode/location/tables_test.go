@@ -12,8 +12,8 @@ func allTopics() []topic {
 		powerUpTopic(false), powerUpTopic(true), endingTopic(""), endingTopic("source"), startTopic(), earlyTopic(), highDrawTopic(false), highDrawTopic(true), lowDrawTopic(), offDrawTopic(),
 		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), agreedTopic(""), heldTopic(), lossTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), holdTopic(), faultTopic(), ccPairTopic(),
 	}
-	for _, contract := range []bool{true, false} {
-		for _, q := range measurements(contract, nil) {
+	for _, s := range []shown{{}, {absent: true}, {contract: true, vbus: true}, {contract: true, passes: true, vbus: true, atDevice: true}, {contract: true, fed: true, passes: true}} {
+		for _, q := range measurements(s, nil) {
 			out = append(out, q.topic)
 		}
 	}
@@ -82,7 +82,7 @@ func TestPercentsAddUp(t *testing.T) {
 }
 
 func TestEveryMeasurementIsAReading(t *testing.T) {
-	for _, q := range measurements(true, nil) {
+	for _, q := range measurements(shown{contract: true}, nil) {
 		_, err := ParseReading(q.reading + "=" + example(q.reading))
 		assert.NoError(t, err, q.reading)
 		assert.Greater(t, q.minutes, 0.0)
