@@ -10,8 +10,8 @@ import (
 // Safety and worth of a test.
 const (
 	unsafeFrom = 0.30  // a short this likely is read cold before anything is powered
-	leastGain  = 0.005 // bit: less is not worth a minute
-	surerGain  = 0.01  // bit: once a location is named, what only makes it surer must tell this
+	leastGain  = 0.002 // bit: less is not worth a minute
+	surerGain  = 0.002 // bit: once a location is named, what only makes it surer must tell this
 )
 
 // Cautions. Local codes and licensed practice come before any of them.

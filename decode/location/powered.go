@@ -1,5 +1,7 @@
 package location
 
+import "math"
+
 // shown is what the recording says of the path that a powered node hangs on.
 type shown struct {
 	contract bool // VBUS above 5 V was reached
@@ -8,6 +10,41 @@ type shown struct {
 	vbus     bool // the meter saw VBUS
 	absent   bool // a meter was there and saw none
 	atDevice bool // that meter sits at the cable's far end
+
+	input, rail nodeState // what the two nodes before it read, for the next one behind
+}
+
+// nodeState is what a powered node was read at.
+type nodeState int
+
+const (
+	unread nodeState = iota
+	dead
+	live
+)
+
+// Nothing is made of a node below the first, and a node at the second or above
+// can feed the next one. Common practice.
+const (
+	deadV = 1.0
+	liveV = 4.4
+)
+
+func (p picture) node(reading string) nodeState {
+	switch v, known := figure(p.Readings, reading); {
+	case !known || math.IsInf(v, 1):
+		return unread
+	case v < deadV:
+		return dead
+	case v >= liveV:
+		return live
+	}
+	return unread
+}
+
+// upstream are the parts that a node behind the input switches hangs on.
+func upstream() []part {
+	return []part{source, cable, mains, controller, supply, ccContact, powContact, inputSwitch}
 }
 
 // shown asks the recording.
@@ -17,6 +54,7 @@ func (p picture) shown() shown {
 		s.vbus = d.Sampling.MaxV >= fiveFrom
 		s.absent, s.atDevice = !s.vbus, p.Facts.MeterAt == "device"
 	}
+	s.input, s.rail = p.node("charger-input-v"), p.node("main-rail-v")
 	if !p.contract {
 		return s
 	}
@@ -38,20 +76,30 @@ func mostly(s seen, patterns ...string) bool {
 	return total > 0 && hit >= 0.8*total
 }
 
+// poweredCap is how far a voltage on the node itself may carry one part over
+// another: a dead node may still be a probe that missed it. Common practice.
+const poweredCap = 60
+
 func poweredMeasurements(s shown) []measurement {
 	volts := func(reading, words string, minutes float64, inside bool, absentBelow, lowBelow float64, lowWord, thereWord string, t topic) measurement {
 		return measurement{reading: reading, words: words, minutes: minutes, inside: inside, powers: true,
 			bands: []band{upTo(absentBelow, absent), upTo(lowBelow, lowWord), above(thereWord)}, topic: t}
 	}
-	var out []measurement
-	if !s.absent { // the log has told it already
-		out = append(out, volts("vbus-v", "VBUS at the receptacle, in volts", 3, false, 0.8, 4.4, low, there, receptacleVolts(s)))
+	if s.absent { // without VBUS every node is dead, and the log has told it
+		return nil
 	}
-	return append(out,
-		volts("main-rail-v", "main rail in volts, customer's charger in, battery disconnected", 3, true, 1, 5, low, there, mainRailVolts(s)),
+	out := []measurement{
+		volts("vbus-v", "VBUS at the receptacle, in volts", 3, false, 0.8, 4.4, low, there, receptacleVolts(s)),
 		volts("charger-input-v", "the node between input switches and charger circuit in volts, customer's charger in, battery disconnected", 3, true, 1, 8, five, "contract", chargerInputVolts(s)),
-		volts("always-on-rail-v", "the 3.3 V always-on rail in volts, customer's charger in, battery disconnected", 3.5, true, 0.5, 2.9, low, there, alwaysOnVolts(s)),
-		volts("controller-supply-v", "the port controller's supply in volts", 3, true, 0.5, 2.9, low, there, controllerVolts(s)))
+		volts("controller-supply-v", "the port controller's supply in volts", 3, true, 0.5, 2.9, low, there, controllerVolts(s)),
+	}
+	if s.input != dead { // what a dead node feeds is dead
+		out = append(out, volts("main-rail-v", "main rail in volts, customer's charger in, battery disconnected", 3, true, 1, 5, low, there, mainRailVolts(s)))
+		if s.rail != dead {
+			out = append(out, volts("always-on-rail-v", "the 3.3 V always-on rail in volts, customer's charger in, battery disconnected", 3.5, true, 0.5, 2.9, low, there, alwaysOnVolts(s)))
+		}
+	}
+	return out
 }
 
 // change sets how often a node is dead, and how often low, for some parts; the
@@ -65,7 +113,7 @@ func (t topic) change(dead like, low float64) {
 // receptacleVolts: where a meter in line sees VBUS, only what lies behind the
 // meter can keep it from the receptacle.
 func receptacleVolts(s shown) topic {
-	t := topic{name: "vbus powered", cap: recordingCap, rows: []row{
+	t := topic{name: "vbus powered", cap: poweredCap, rows: []row{
 		{absent, "below 0.8 V", 2, like{source: 22, cable: 24, mains: 90, ccContact: 28, powContact: 22, controller: 5, supply: 5, vbusShort: 86, inputShort: 6, healthyPart: 0.5}, "VBUS does not arrive", practice},
 		{low, "0.8 to 4.4 V", 1, like{source: 7, cable: 8, powContact: 10, vbusShort: 8, inputShort: 8, vbusLeak: 5, healthyPart: 0.3}, "VBUS is held down or lost on the way", practice},
 		{there, "5 V or the contract", 97, like{source: 71, cable: 68, mains: 10, ccContact: 72, powContact: 68, controller: 95, supply: 95, vbusShort: 6, inputShort: 86, vbusLeak: 95, healthyPart: 99.2}, "VBUS arrives", practice},
@@ -86,12 +134,13 @@ func receptacleVolts(s shown) topic {
 
 // mainRailVolts: without a contract a board without battery often makes no
 // main rail at all, whatever is wrong; what let a draw through lets it through
-// again, mostly.
+// again, mostly. With the node before the charger circuit live, what lies
+// before that node is out of it.
 func mainRailVolts(s shown) topic {
-	t := topic{name: "main rail powered", cap: recordingCap, rows: []row{
-		{absent, "below 1 V", 45, like{source: 55, cable: 50, mains: 80, inputSwitch: 86, controller: 60, supply: 62, ccContact: 60, vbusShort: 88, vbusLeak: 5, railShort: 87, railLeak: 20, inputShort: 80, chargerIC: 62, downstream: 22, sequence: 4, battery: 6, healthyPart: 8}, "a short, or nothing makes it", practice},
-		{low, "1 to 5 V", 10, like{inputSwitch: 5, railShort: 11, railLeak: 40, chargerIC: 18, downstream: 30, sequence: 3, battery: 8, healthyPart: 4}, "held down, or carried by 5 V", practice},
-		{there, "its nominal value", 45, like{source: 35, cable: 40, mains: 10, inputSwitch: 9, controller: 30, supply: 28, ccContact: 30, vbusShort: 2, vbusLeak: 85, railShort: 2, railLeak: 40, inputShort: 10, chargerIC: 20, downstream: 48, sequence: 93, battery: 86, healthyPart: 88}, "the rail is made: the fault stands behind it or nowhere", practice},
+	t := topic{name: "main rail powered", cap: poweredCap, rows: []row{
+		{absent, "below 1 V", 45, like{source: 55, cable: 50, mains: 80, inputSwitch: 86, controller: 60, supply: 62, ccContact: 60, vbusShort: 88, vbusLeak: 5, railShort: 87, railLeak: 12, inputShort: 80, chargerIC: 62, downstream: 22, sequence: 4, battery: 6, healthyPart: 8}, "a short, or nothing makes it", practice},
+		{low, "1 to 5 V", 10, like{inputSwitch: 5, railShort: 11, railLeak: 20, chargerIC: 18, downstream: 30, sequence: 3, battery: 8, healthyPart: 4}, "held down, or carried by 5 V", practice},
+		{there, "its nominal value", 45, like{source: 35, cable: 40, mains: 10, inputSwitch: 9, controller: 30, supply: 28, ccContact: 30, vbusShort: 2, vbusLeak: 85, railShort: 2, railLeak: 68, inputShort: 10, chargerIC: 20, downstream: 48, sequence: 93, battery: 86, healthyPart: 88}, "the rail is made: the fault stands behind it or nowhere", practice},
 	}}
 	if s.contract {
 		t.change(like{source: 25, cable: 20, mains: 25, controller: 40, supply: 35, ccContact: 15, powContact: 25}, 8)
@@ -104,6 +153,13 @@ func mainRailVolts(s shown) topic {
 		t.change(like{source: 8, cable: 8, mains: 8, controller: 8, supply: 9, ccContact: 8, powContact: 9, inputSwitch: 30, chargerIC: 30}, 4)
 		t.change(like{healthyPart: 1.5}, 2)
 	}
+	if s.input == live {
+		for _, p := range upstream() {
+			t.change(like{p: 8}, 4)
+		}
+		t.change(like{inputShort: 12}, 5)
+		t.change(like{healthyPart: 1.5}, 2)
+	}
 	return t
 }
 
@@ -111,7 +167,7 @@ func mainRailVolts(s shown) topic {
 // switch that was seen to pass power is not stuck open: it trips, and reads so
 // now and then.
 func chargerInputVolts(s shown) topic {
-	t := topic{name: "charger input powered", cap: recordingCap, rows: []row{
+	t := topic{name: "charger input powered", cap: poweredCap, rows: []row{
 		{absent, "below 1 V", 45, like{source: 55, cable: 55, mains: 80, inputSwitch: 80, controller: 62, supply: 64, ccContact: 56, vbusShort: 90, inputShort: 80, healthyPart: 35}, "the switches are open, or the node is shorted", practice},
 		{five, "about 5 V", 50, like{source: 42, cable: 42, mains: 18, inputSwitch: 18, controller: 36, supply: 34, ccContact: 42, vbusShort: 9, inputShort: 18, healthyPart: 58}, "the switches carry 5 V", practice},
 		{"contract", "the contract's voltage", 5, like{source: 3, cable: 3, mains: 2, inputSwitch: 2, controller: 2, supply: 2, ccContact: 2, vbusShort: 1, inputShort: 2, healthyPart: 7}, "the switches carry the contract", practice},
@@ -136,12 +192,13 @@ func chargerInputVolts(s shown) topic {
 	return t
 }
 
-// alwaysOnVolts: made from the main rail, so it falls with it.
+// alwaysOnVolts: made from the main rail, so it falls with it; where that rail
+// stands, only what lies behind it counts.
 func alwaysOnVolts(s shown) topic {
-	t := topic{name: "always-on rail powered", cap: recordingCap, rows: []row{
-		{absent, "below 0.5 V", 40, like{source: 50, cable: 48, mains: 80, inputSwitch: 70, controller: 58, supply: 60, ccContact: 60, powContact: 50, vbusShort: 85, vbusLeak: 8, railShort: 76, railLeak: 25, inputShort: 70, chargerIC: 50, downstream: 45, sequence: 14, battery: 8, healthyPart: 3}, "nothing feeds it, or it is held down", practice},
-		{low, "0.5 to 2.9 V", 10, like{source: 12, cable: 12, mains: 5, inputSwitch: 8, powContact: 10, vbusShort: 5, vbusLeak: 8, railShort: 10, railLeak: 20, chargerIC: 14, downstream: 32, sequence: 26, battery: 8, healthyPart: 2}, "1.9 V on a 3.3 V rail was the fault in one published case", practice},
-		{there, "3.3 V or 5 V", 50, like{source: 38, cable: 40, mains: 15, inputSwitch: 22, controller: 32, supply: 30, ccContact: 30, powContact: 40, vbusShort: 10, vbusLeak: 84, railShort: 14, railLeak: 55, inputShort: 20, chargerIC: 36, downstream: 23, sequence: 60, battery: 84, healthyPart: 95}, "the main rail feeds it", practice},
+	t := topic{name: "always-on rail powered", cap: poweredCap, rows: []row{
+		{absent, "below 0.5 V", 40, like{source: 50, cable: 48, mains: 80, inputSwitch: 70, controller: 58, supply: 60, ccContact: 60, powContact: 50, vbusShort: 85, vbusLeak: 8, railShort: 76, railLeak: 15, inputShort: 70, chargerIC: 50, downstream: 45, sequence: 14, battery: 8, healthyPart: 3}, "nothing feeds it, or it is held down", practice},
+		{low, "0.5 to 2.9 V", 10, like{source: 12, cable: 12, mains: 5, inputSwitch: 8, powContact: 10, vbusShort: 5, vbusLeak: 8, railShort: 10, railLeak: 12, chargerIC: 14, downstream: 32, sequence: 26, battery: 8, healthyPart: 2}, "1.9 V on a 3.3 V rail was the fault in one published case", practice},
+		{there, "3.3 V or 5 V", 50, like{source: 38, cable: 40, mains: 15, inputSwitch: 22, controller: 32, supply: 30, ccContact: 30, powContact: 40, vbusShort: 10, vbusLeak: 84, railShort: 14, railLeak: 73, inputShort: 20, chargerIC: 36, downstream: 23, sequence: 60, battery: 84, healthyPart: 95}, "the main rail feeds it", practice},
 	}}
 	if s.contract {
 		t.change(like{source: 25, cable: 22, mains: 30, controller: 45, supply: 42, ccContact: 25, powContact: 25}, 8)
@@ -152,12 +209,18 @@ func alwaysOnVolts(s shown) topic {
 	if s.fed {
 		t.change(like{source: 7, cable: 7, mains: 8, controller: 8, supply: 9, ccContact: 8, powContact: 8, vbusLeak: 5, inputSwitch: 28, chargerIC: 28}, 3)
 	}
+	if s.rail == live {
+		for _, p := range append(upstream(), vbusLeak, railLeak, inputShort, chargerIC, battery) {
+			t.change(like{p: 4}, 3)
+		}
+		t.change(like{healthyPart: 1.5}, 1.5)
+	}
 	return t
 }
 
 // controllerVolts: a contract was made by a controller that had its supply.
 func controllerVolts(s shown) topic {
-	t := topic{name: "controller supply powered", cap: recordingCap, rows: []row{
+	t := topic{name: "controller supply powered", cap: poweredCap, rows: []row{
 		{absent, "below 0.5 V", 3, like{source: 32, cable: 32, mains: 88, controller: 8, supply: 66, ccContact: 24, powContact: 24, vbusShort: 85, inputShort: 8, railShort: 4, healthyPart: 0.6}, "no VBUS, or its regulator is dead", practice},
 		{low, "0.5 to 2.9 V", 3, like{source: 8, cable: 8, controller: 14, supply: 25, powContact: 12, vbusShort: 8, railShort: 4, downstream: 5, healthyPart: 0.6}, "the regulator or its load is damaged", practice},
 		{there, "3.0 to 3.6 V", 94, like{source: 60, cable: 60, mains: 12, controller: 78, supply: 9, ccContact: 74, powContact: 64, vbusShort: 7, inputShort: 88, railShort: 92, downstream: 92, healthyPart: 98.8}, "the controller can live", practice},
