@@ -7,6 +7,8 @@ const (
 	standingS  = 0.5  // a lower contract stands at least this long: tPSTransition, USB PD R3.2 V1.1 table 6.70
 	watchedS   = 10.0 // VBUS that is not back by then never was part of this fall
 	recentLen  = 4
+	fallS      = 0.4  // what a meter of 10 rows a second sees in as many rows: a source that lets go takes 0.05 to 0.3 s to fall. Common practice
+	topShare   = 0.97 // of what stood: regulation and a sound cable stay above
 	leastFromV = 2.0
 
 	// A source that trips and a lead that opens end the current with VBUS, and a
@@ -24,12 +26,42 @@ const (
 	heldStepV      = 0.1
 )
 
-// fallFinder looks for VBUS falling away within a few samples.
+// highest is the highest voltage of the last fallS, to a tenth of it.
+type highest struct {
+	slots [highSlots]struct {
+		id int64
+		v  float64
+	}
+}
+
+const highSlots = 10
+
+func (h *highest) add(t, v float64) {
+	id := int64(math.Floor(t * highSlots / fallS))
+	s := &h.slots[((id%highSlots)+highSlots)%highSlots]
+	if s.id != id || v > s.v {
+		s.id, s.v = id, v
+	}
+}
+
+func (h *highest) at(t float64) float64 {
+	oldest, v := int64(math.Floor(t*highSlots/fallS))-highSlots, 0.0
+	for _, s := range h.slots {
+		if s.id > oldest {
+			v = max(v, s.v)
+		}
+	}
+	return v
+}
+
+// fallFinder looks for VBUS falling away within a few samples, or within fallS.
 type fallFinder struct {
 	recent [recentLen]point // newest first; samples with both quantities
 	volts  [recentLen]point // newest first; samples with a voltage
 	held   int
 	n      int
+	high   highest
+	top    point // the last sample before VBUS began to fall
 	open   *Collapse
 	lowT   float64 // when it began to stand at the lowest voltage
 	heldP  point   // the last row that shows a short
@@ -61,12 +93,14 @@ func (f *fallFinder) add(p point) {
 	if f.open != nil {
 		f.follow(p)
 	} else if f.held == recentLen || f.held > 0 {
-		ref := 0.0
+		ref := f.high.at(p.t)
 		for _, q := range f.volts[:f.held] {
 			ref = max(ref, q.v)
 		}
 		if ref >= leastFromV && p.v < ref*(1-fallShare) {
 			f.begin(p, ref)
+		} else if p.v >= topShare*ref {
+			f.top = p
 		}
 	}
 	f.rememberVolts(p)
@@ -78,7 +112,7 @@ func (f *fallFinder) calm(c *chunk) bool {
 	if f.open != nil || f.held < recentLen {
 		return false
 	}
-	low, high := c.minV, c.maxV
+	low, high := c.minV, max(c.maxV, f.high.at(c.t0))
 	for _, q := range f.volts {
 		low, high = min(low, q.v), max(high, q.v)
 	}
@@ -87,16 +121,19 @@ func (f *fallFinder) calm(c *chunk) bool {
 
 // skip passes over a calm chunk.
 func (f *fallFinder) skip(c *chunk) {
+	f.high.add(c.t1, c.maxV)
 	for _, p := range c.samples[max(0, c.n-recentLen):] {
 		f.remember(p)
 		f.rememberVolts(p)
 	}
+	f.top = c.samples[c.n-1]
 }
 
 func (f *fallFinder) rememberVolts(p point) {
 	copy(f.volts[1:], f.volts[:recentLen-1])
 	f.volts[0] = p
 	f.held = min(f.held+1, recentLen)
+	f.high.add(p.t, p.v)
 }
 
 func (f *fallFinder) begin(p point, from float64) {
@@ -105,6 +142,9 @@ func (f *fallFinder) begin(p point, from float64) {
 		if p.t-q.t <= max(0.5, 3*(p.t-f.recent[0].t)) {
 			at = max(at, q.a)
 		}
+	}
+	if p.t-f.top.t <= fallS { // on a slow way down the draw may have ended
+		at = max(at, f.top.a)
 	}
 	f.open = &Collapse{TimeS: p.t, FromV: from, ToV: p.v, AtA: at}
 	f.lowT, f.heldT = p.t, math.NaN()
@@ -150,7 +190,7 @@ func (f *fallFinder) follow(p point) {
 		f.close()
 	case p.t-f.lowT >= standingS && contractAt(c.ToV):
 		f.open = nil // it stands at a lower contract: agreed, or for the levels to judge
-		f.held = 0
+		f.forget()
 	case p.t-c.TimeS > watchedS:
 		f.close()
 	}
@@ -165,7 +205,11 @@ func contractAt(v float64) bool {
 func (f *fallFinder) close() {
 	f.out.add(*f.open)
 	f.open = nil
-	f.held = 0
+	f.forget()
+}
+
+func (f *fallFinder) forget() {
+	f.held, f.high = 0, highest{}
 }
 
 func (f *fallFinder) finish(left *int) []Collapse {
