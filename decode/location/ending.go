@@ -8,6 +8,7 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // How a contract above 5 V ends that does not last.
@@ -34,13 +35,13 @@ func endingTopic(meterAt string) topic {
 			source: 12, cable: 4, mains: 10, powContact: 6, ccContact: 4, controller: 8, supply: 8, vbusShort: 60, vbusLeak: 10,
 			inputSwitch: 30, inputShort: 86, railShort: 50, railLeak: 15, chargerIC: 30, downstream: 20, battery: 5, healthyPart: 10,
 		}, "the switches close into a short", practice},
-		{endLoaded, "while no more is drawn than was promised", 35, like{
-			source: 62, cable: 30, mains: 60, powContact: 28, ccContact: 6, controller: 6, supply: 6, vbusShort: 12, vbusLeak: 40,
-			inputSwitch: 25, inputShort: 5, railShort: 12, railLeak: 35, chargerIC: 20, downstream: 20, battery: 32, healthyPart: 25,
+		{endLoaded, "while no more is drawn than was promised", 25, like{
+			source: 66, cable: 32, mains: 64, powContact: 28, ccContact: 6, controller: 6, supply: 6, vbusShort: 6, vbusLeak: 16,
+			inputSwitch: 10, inputShort: 4, railShort: 5, railLeak: 15, chargerIC: 9, downstream: 9, battery: 14, healthyPart: 25,
 		}, "a source must carry what it promised; a contact opens under way", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
-		{endOver, "while more is drawn than was promised", 15, like{
-			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 1, supply: 1, vbusShort: 20, vbusLeak: 30,
-			inputSwitch: 5, inputShort: 7, railShort: 27, railLeak: 30, chargerIC: 25, downstream: 38, battery: 28, healthyPart: 3,
+		{endOver, "while more is drawn than was promised", 25, like{
+			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 1, supply: 1, vbusShort: 24, vbusLeak: 46,
+			inputSwitch: 12, inputShort: 8, railShort: 34, railLeak: 50, chargerIC: 36, downstream: 48, battery: 44, healthyPart: 3,
 		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
 		{endIdle, "after the draw has stopped", 11, like{
 			source: 5, cable: 6, mains: 6, powContact: 24, ccContact: 11, controller: 22, supply: 22, vbusShort: 3, vbusLeak: 6,
@@ -281,12 +282,34 @@ func (p picture) flowAtBreak() (seen, string) {
 		return seen{endIdle: 1, endOver: 0.3}, text
 	case amps <= standbyA:
 		return exactly(endIdle), text
-	case !known:
-		return seen{endLoaded: 1, endOver: 0.6}, text
-	case amps > overShare*promised:
+	case known && amps > overShare*promised:
 		return exactly(endOver), text
+	}
+	if known {
+		return seen{endLoaded: 1, endOver: p.unseenOverload()}, text
+	}
+	return seen{endLoaded: 1, endOver: max(p.unseenOverload(), promisedLess(amps))}, text
+}
+
+// unseenOverload is the chance that an overload of surgeS drew no row.
+func (p picture) unseenOverload() float64 {
+	return 1 - min(1, surgeS/p.meter().Sampling.IntervalS)
+}
+
+// surgeS is how long a source carries an overload before it gives way: 1 ms to 0.1 s.
+// Common practice.
+const surgeS = 0.02
+
+// promisedLess is the chance that a contract nobody saw was of less: 3 A is what most
+// sources and every cable without a marker give, 5 A the most.
+func promisedLess(amps float64) float64 {
+	switch most, usual := pd.CurrentLimit.Amps(), pd.CableCurrentDefault.Amps(); {
+	case amps > overShare*most:
+		return 1
+	case amps > overShare*usual:
+		return 0.7
 	default:
-		return exactly(endLoaded), text
+		return 0.3
 	}
 }
 
@@ -388,7 +411,13 @@ func (p picture) rhythm() (seen, string) {
 // refusal tells a Request within the offer from one beyond it.
 func refusal(n *negotiation.Result) seen {
 	for _, a := range n.Attempts {
-		if a.Missing != negotiation.StepRefused || a.RequestMV == 0 {
+		if a.Missing != negotiation.StepRefused {
+			continue
+		}
+		if a.RequestMV == 0 && len(n.Offers) > 0 && a.RequestAt > len(n.Offers) {
+			return exactly(wronglyAsked) // no such object
+		}
+		if a.RequestMV == 0 {
 			continue
 		}
 		for _, o := range n.Offers {

@@ -239,7 +239,7 @@ func (p picture) againstAgreed(f rules.Finding) string {
 	switch {
 	case f.Severity == rules.Fault && aboveNominal(f):
 		return windowRaised
-	case f.Severity == rules.Fault && measured && known && amps < atLimit*promised:
+	case f.Severity == rules.Fault && measured && known && amps < atLimit*promised, idleBelow(f):
 		return windowSunk
 	default:
 		return windowLow
@@ -254,9 +254,19 @@ func againstFixed(f rules.Finding) string {
 		return windowSlides
 	case f.Severity == rules.Fault && aboveNominal(f):
 		return windowHigh
+	case idleBelow(f):
+		return windowSunk
 	default:
 		return windowLow
 	}
+}
+
+// idleBelow reports VBUS that stands below its window though hardly a current flows. What
+// capacitors keep behind a plug that was pulled does not stand so long.
+func idleBelow(f rules.Finding) bool {
+	amps, measured := f.Values["current_a"].(float64)
+	_, hasN := f.Values["nominal_v"]
+	return measured && hasN && amps <= standbyA && !aboveNominal(f) && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
 }
 
 // oddLevelS is how long a level must stand to be called steady: a programmable

@@ -131,11 +131,7 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 		}
 	}
 	text := contractText(best)
-	if p.is("contract-lost", rules.Fault) || p.is("hard-reset-loop", rules.Fault) {
-		rule := "contract-lost"
-		if !p.is(rule, rules.Fault) {
-			rule = "hard-reset-loop"
-		}
+	if rule, lost := p.losesContracts(); lost {
 		return exactly(contractLost), text + ", and " + p.text(rule)
 	}
 	if mv := millivolts(best); mv > 0 && float64(mv)/1000 < contractV {
@@ -145,6 +141,18 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 		return exactly(contract5V), text
 	}
 	return exactly(contractHigh), text + ", so CC, port controller and its supply work"
+}
+
+// losesContracts reports contracts that are lost again and again, or in which VBUS gives
+// way: one that ends without a reset may be a plug that was pulled, but not under load each
+// time.
+func (p picture) losesContracts() (rule string, lost bool) {
+	for _, rule := range []string{"contract-lost", "hard-reset-loop"} {
+		if p.is(rule, rules.Fault) {
+			return rule, true
+		}
+	}
+	return "vbus-collapse", p.is("vbus-collapse", rules.Fault) && fallsFromContract(p.meter()) >= glimpses
 }
 
 // offersMore reports an object above 5 V in the last offer, or no offer that was seen.
@@ -221,7 +229,7 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 		}
 		return exactly(noRequest)
 	case negotiation.StepAnswer:
-		return exactly(noAnswer)
+		return withoutAnswer(n)
 	case negotiation.StepRefused:
 		return refusal(n)
 	case negotiation.StepPowerReady:
@@ -230,7 +238,28 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 	if n.FromSource == 0 { // nothing but the sink's own resets
 		return silentSource(n)
 	}
-	return seen{unanswered: 1, noRequest: 1, refused: 1, wronglyAsked: 1, noAnswer: 1, noPowerReady: 1}
+	return seen{unanswered: 1, noRequest: 1, refused: 1, wronglyAsked: 1, unheardAsked: 1, noAnswer: 1, noPowerReady: 1}
+}
+
+// withoutAnswer tells Requests that the source acknowledged from those that it did not.
+func withoutAnswer(n *negotiation.Result) seen {
+	heard, unheard := 0, 0
+	for _, a := range n.Attempts {
+		switch {
+		case a.Missing != negotiation.StepAnswer:
+		case a.Heard == negotiation.Acknowledged:
+			heard++
+		case a.Heard == negotiation.Unacknowledged:
+			unheard++
+		}
+	}
+	switch {
+	case heard > unheard:
+		return exactly(noAnswer)
+	case unheard > heard:
+		return exactly(unheardAsked)
+	}
+	return seen{noAnswer: 1, unheardAsked: 1}
 }
 
 // silentSource is a list in which the source says nothing. A deaf controller's
@@ -274,10 +303,8 @@ func (p picture) byLevels() (seen, string) {
 		switch {
 		case l.VoltageV >= contractV && l.EndS-l.StartS > 0.05:
 			text := fmt.Sprintf("VBUS reaches %.2f V at %.2f s, which takes a contract", l.VoltageV, l.StartS)
-			for _, rule := range []string{"contract-lost", "hard-reset-loop"} {
-				if p.is(rule, rules.Fault) {
-					return exactly(contractLost), text + ", and " + p.text(rule)
-				}
+			if rule, lost := p.losesContracts(); lost {
+				return exactly(contractLost), text + ", and " + p.text(rule)
 			}
 			return exactly(contractHigh), text + ", so CC, port controller and its supply work"
 		case l.NominalV == 5:
@@ -324,7 +351,7 @@ func fallsFromContract(d *draw.Result) int {
 // times and keeps 5 V; a source that waits for a Request resets again and
 // again.
 func at5VSeen(resets bool) seen {
-	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
+	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, unheardAsked: 0.15, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
 	if !resets {
 		return steady
 	}
@@ -349,7 +376,7 @@ func resetsSeen(d *draw.Result) seen {
 	}
 	power, first := pd.TPSTransitionSPR.Limits(pd.Revision32), pd.TFirstSourceCap.Limits(pd.Revision32)
 	if up+d.Sampling.IntervalS/2 >= power.Min.Value/1000 {
-		for _, quick := range []string{noRequest, noAnswer, lateAnswer} {
+		for _, quick := range []string{noRequest, unheardAsked, noAnswer, lateAnswer} {
 			s[quick] *= seldomUp
 		}
 	} else if up < first.Max.Value/1000 {

@@ -161,6 +161,7 @@ const (
 	onAndOffLast = 0.4 // s that each side holds at least
 	onAndOffSeen = 2   // stops before it counts
 	onAndOffMost = 60  // s from stop to stop: a full battery is topped up minutes apart
+	cutShort     = 0.5 // of its peak: a charge that ends has fallen further
 )
 
 // onAndOff looks for a working draw that stops and comes back while the
@@ -170,6 +171,7 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 		return nil, ""
 	}
 	stops, worked, firstS, lastS := 0, 0.0, 0.0, 0.0
+	peakW, lastW := 0.0, 0.0
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			worked = 0
@@ -179,6 +181,10 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 		switch {
 		case *q.CurrentA**q.VoltageV >= onAndOffW:
 			worked += lasts
+			lastW = *q.CurrentA * *q.VoltageV
+			peakW = max(peakW, lastW)
+		case *q.CurrentA > standbyA && lasts >= beganS:
+			lastW = *q.CurrentA * *q.VoltageV // it comes down first
 		case worked >= onAndOffLast && lasts >= onAndOffLast && *q.CurrentA <= standbyA:
 			worked = 0
 			stops++
@@ -187,6 +193,9 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 				firstS = q.StartS
 			}
 		}
+	}
+	if quietS := d.Sampling.EndS - lastS; stops == 1 && worked == 0 && quietS >= minLevelS && lastW >= cutShort*peakW && !p.is("charge-taper", rules.Note) {
+		return exactly(drawEnds), fmt.Sprintf("the draw stops at %.2f s while VBUS stands, and does not come back for %.0f s", firstS, quietS)
 	}
 	if stops < onAndOffSeen || lastS-firstS > onAndOffMost*float64(stops-1) {
 		return nil, ""

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 )
 
@@ -44,6 +45,9 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"resets after 0.2 s at 5 V", []build{meter(100, 40), flicker(0.2, 20)}, []build{meter(100, 40), flicker(0.7, 20)}, []part{controller}, 1.1, "as above"},
 		{"a break before the machine draws", broken(0.02, 0.02), broken(1.5, 1.5), []part{controller, supply, ccContact}, 2, "no load broke it: common practice"},
 		{"bursts that end the contract", bursts(1.3), bursts(0.02), []part{inputShort, vbusShort}, 1.5, "a short takes what the source gives until it trips: common practice"},
+		{"a draw that stops for good", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 4, 19.9, 1.5), level(4, 40, 20, 0.003)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 20, 0.003)}, []part{chargerIC, battery}, 1.2, "what lets go under load was fed before: common practice"},
+		{"5 V that stands at 4.1 V with 20 mA", []build{meter(50, 40), level(0, 40, 4.1, 0.02)}, []build{meter(50, 40), level(0, 40, 5.0, 0.02)}, []part{source, mains}, 2, "no lead takes a volt at 20 mA; vSafe5V is 4.75 V at least: USB PD R3.2 V1.1 table 7.25"},
+		{"VBUS dips under a third of the contract", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), collapses(1.2, 9, 20, 31), messages(10, 6), contract(0.9, 20000, 3250)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), messages(10, 6), contract(0.9, 20000, 3250)}, []part{source, mains, cable, powContact}, 5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
 		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
 		{"a leak of 1 A", []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0), exponent(1, 20)}, []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
 	}
@@ -100,4 +104,34 @@ func TestSurgeMissed(t *testing.T) {
 	assert.Less(t, missed(brief(1000)), 0.01)
 	assert.InDelta(t, 0.6, missed(brief(10)), 0.1)
 	assert.InDelta(t, 1, missed(append(brief(1000), collapses(2, 29))), 1e-12)
+}
+
+// An acknowledged Request that gets no answer is the source's silence; one that nobody
+// acknowledges may be lost on the line: USB PD R3.2 V1.1 table 6.68 (tReceive,
+// tReceiverResponse).
+func TestRequestsThatWereHeard(t *testing.T) {
+	asked := func(heard negotiation.Heard) []build {
+		return []build{messages(40, 20), attempts(negotiation.StepAnswer, 5), func(f *rules.Facts) {
+			for i := range f.Negotiation.Attempts {
+				f.Negotiation.Attempts[i].Heard = heard
+			}
+		}}
+	}
+	before := []part{source, mains}
+	heard, unknown, unheard := shareOf(t, asked(negotiation.Acknowledged), before), shareOf(t, asked(negotiation.HeardUnknown), before), shareOf(t, asked(negotiation.Unacknowledged), before)
+	assert.Greater(t, heard, unknown)
+	assert.Greater(t, unknown, unheard)
+}
+
+// A Request for an object that is not in the offer is the sink's slip: USB PD R3.2 V1.1
+// section 6.4.2 (object position).
+func TestARequestBeyondTheOffer(t *testing.T) {
+	asked := func(position int) []build {
+		return []build{messages(40, 20), attempts(negotiation.StepRefused, 5), func(f *rules.Facts) {
+			for i := range f.Negotiation.Attempts {
+				f.Negotiation.Attempts[i].RequestAt = position
+			}
+		}}
+	}
+	assert.Greater(t, shareOf(t, asked(7), []part{controller}), 2*shareOf(t, asked(1), []part{controller}))
 }

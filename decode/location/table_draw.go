@@ -10,6 +10,7 @@ const (
 	drawSlow         = "pulses-slow"
 	drawDrops        = "drops"
 	drawOnOff        = "on-and-off"
+	drawEnds         = "stops-for-good"
 	drawWakes        = "wakes"
 	drawStairsFall   = "staircase-falls"
 	drawStairsSettle = "staircase-settles"
@@ -33,20 +34,20 @@ const (
 func highDrawTopic(noBattery bool) topic {
 	sound := map[string]float64{
 		drawNone: 14, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawEnds: 3, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
 	}
 	rows := []row{
 		{drawNone, "0.00 A", 2, like{
-			vbusShort: 15, source: 6, inputSwitch: 78, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 42, downstream: 5, sequence: 12, battery: 10,
+			vbusShort: 15, source: 6, inputSwitch: 76, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 41, downstream: 5, sequence: 12, battery: 9,
 		}, "an open switch or charger, one that latched after its tries, or a full battery", hiccup + "; " + practice},
 		{drawStandby, "0.02 to 0.1 A, steady", 4, like{
 			vbusShort: 6, source: 8, inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 10, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 6,
 		}, "the board lives and does not start, or it is off and full: 0.2 to 1.2 W", practice},
 		{drawLight, "2 to 10 W, steady", 2, like{
-			inputShort: 4, vbusShort: 12, vbusLeak: 16, railLeak: 26, downstream: 8, battery: 22, sequence: 5, chargerIC: 4, source: 7, cable: 6, mains: 8, ccContact: 8, controller: 6, supply: 6,
+			inputShort: 4, vbusShort: 12, vbusLeak: 16, railLeak: 26, downstream: 8, battery: 18, sequence: 5, chargerIC: 4, source: 7, cable: 6, mains: 8, ccContact: 8, controller: 6, supply: 6,
 		}, "a leak, a precharge, a machine that idles", practice},
 		{drawFast, "pulses each 0.03 to 0.35 s", 0.7, like{
 			inputSwitch: 6, supply: 12, railShort: 3, downstream: 12, chargerIC: 2, controller: 5,
@@ -61,8 +62,11 @@ func highDrawTopic(noBattery bool) topic {
 			controller: 3, supply: 3, inputSwitch: 2, downstream: 6, sequence: 6, battery: 5, chargerIC: 4, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
-			source: 4, cable: 8, inputSwitch: 11, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 14, downstream: 8, sequence: 4, battery: 30,
+			source: 4, cable: 8, inputSwitch: 9, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 14, downstream: 8, sequence: 4, battery: 26,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
+		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
+			source: 1, cable: 1, inputSwitch: 8, powContact: 4, supply: 2, railShort: 4, railLeak: 4, inputShort: 2, chargerIC: 12, downstream: 8, sequence: 8, battery: 10,
+		}, "something behind the switches, or they themselves, lets go for good; a battery that is nearly full is topped up", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
 			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
 		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},

@@ -10,6 +10,7 @@ const (
 	noRequest    = "no-request"
 	refused      = "refused"
 	wronglyAsked = "wrongly-asked"
+	unheardAsked = "request-unheard"
 	noAnswer     = "no-answer"
 	lateAnswer   = "late-answer"
 	noPowerReady = "no-power-ready"
@@ -51,9 +52,12 @@ func powerUpTopic(vbusSeen bool) topic {
 		{wronglyAsked, "a Request beyond the offer, and Reject", 0.05, like{
 			source: 0.5, controller: 2,
 		}, "a source must reject what it has not offered", "USB PD R3.2 V1.1 section 6.3.4; " + practice},
-		{noAnswer, "the Request gets no answer", 0.3, like{
-			source: 4, cable: 3, controller: 1.5, ccContact: 3, powContact: 1,
-		}, "the source must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
+		{unheardAsked, "the Request is not acknowledged", 0.2, like{
+			source: 2, cable: 2, controller: 2, ccContact: 2.5, powContact: 0.5,
+		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},
+		{noAnswer, "the Request is acknowledged and gets no answer", 0.1, like{
+			source: 3, cable: 0.5, controller: 0.3, ccContact: 0.5, powContact: 0.3,
+		}, "the source's hardware heard it, and must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
 		{lateAnswer, "the Request is answered after the sink gave up", 0.05, like{
 			source: 3, cable: 0.1, controller: 0.2, ccContact: 0.1, healthyPart: 0.03,
 		}, "the source answers, so the line carries and it is late itself; a sink that counts too fast does the same", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse, tSenderResponse); " + practice},

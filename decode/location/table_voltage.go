@@ -65,6 +65,7 @@ func windowTopic() topic {
 	return topic{name: "voltage window", cap: recordingCap, rows: []row{
 		{windowInside, "inside its window", 96, like{source: 70, cable: 84, mains: 88, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
 		{windowLow, "below its window", 3.2, like{source: 14, cable: 13, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{windowSunk, "below its window while next to nothing flows", 0.15, like{source: 9, mains: 4, cable: 0.5, powContact: 0.5, vbusShort: 1, healthyPart: 0.15}, "without a current no lead takes a volt", windowTable + "; " + practice},
 		{windowSlides, "slides down under load, slower than a contract changes", 0.6, like{source: 8, cable: 3, mains: 5, powContact: 3, vbusShort: 3, vbusLeak: 1, railShort: 1.5, inputShort: 2, healthyPart: 0.3}, "a source that gives way slowly, or a programmable contract on its way down", "USB PD R3.2 V1.1 table 7.23 (tSrcSettle); " + practice},
 		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
 		{windowOdd, "steady at what no fixed supply gives", 1, like{source: 9, healthyPart: 1.8}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},

@@ -97,6 +97,10 @@ func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
 		}
 		return t.missingReply(StepRequest, at, by)
 	case forAnswer:
+		onTheLine := t.sides[pd.Source].shown && !t.clock.sink
+		if t.attempt.Heard == HeardUnknown && (t.sides[pd.Sink].shown || onTheLine) {
+			t.attempt.Heard = Unacknowledged // others are shown
+		}
 		return t.missingReply(StepAnswer, at, by)
 	case forReady:
 		return t.missingReply(StepPowerReady, at, by)

@@ -306,3 +306,24 @@ func TestASlowSinkInItsOwnLog(t *testing.T) {
 	s.offered().wait(18 * ms).reset()
 	assert.Equal(t, negotiation.StepUnknown, run(s.out).Attempts[0].Missing, "15 ms and 5 ms of the stamps are not over")
 }
+
+// TestARequestThatWasHeard: its GoodCRC tells a source that keeps silent from a Request
+// that is lost on the line (tReceive, tSenderResponse: USB PD R3.2 V1.1, table 6.68).
+func TestARequestThatWasHeard(t *testing.T) {
+	silent := func(make func() *script, ask func(s *script)) negotiation.Attempt {
+		s := make()
+		s.source(pd.SourceCapabilities, offers65...).wait(5 * ms)
+		ask(s)
+		s.wait(32 * ms).reset()
+		r := run(s.out)
+		require.NotEmpty(t, r.Attempts)
+		return r.Attempts[0]
+	}
+	heard := func(s *script) { s.sink(pd.Request, ask(3, 1000)) }
+	lost := func(s *script) { s.unheard(pd.Sink, pd.Request, ask(3, 1000)) }
+	assert.Equal(t, negotiation.Acknowledged, silent(variants[0].make, heard).Heard)
+	assert.Equal(t, negotiation.HeardUnknown, silent(variants[1].make, heard).Heard, "no GoodCRC is recorded at all")
+	a := silent(variants[0].make, lost)
+	assert.Equal(t, negotiation.Unacknowledged, a.Heard)
+	assert.Equal(t, 3, a.RequestAt)
+}

@@ -101,10 +101,22 @@ type Attempt struct {
 	OfferMW      int      // highest power offered
 	RequestMV    int      // 0 where not known
 	RequestMA    int
+	RequestAt    int   // position of the object asked for, 0 where there was no Request
+	Heard        Heard // whether the source acknowledged the last Request
 	Mismatch     bool
 	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer, new-request, role-swap
 	Beginning    bool   // the recording begins inside it: nothing before is known
 }
+
+// Heard is what a recording shows of a message's GoodCRC.
+type Heard uint8
+
+// A recorder that shows no GoodCRC leaves it unknown.
+const (
+	HeardUnknown Heard = iota
+	Acknowledged
+	Unacknowledged
+)
 
 // Reset is a Hard Reset, Soft_Reset or Cable Reset.
 type Reset struct {

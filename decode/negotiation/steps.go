@@ -106,6 +106,10 @@ func (t *Tracker) request(p pd.Message, at, end stamp) {
 		t.mismatches.add(Moment{at.s})
 	}
 	a := &t.attempt
+	a.RequestAt, a.Heard = t.deal.Position, HeardUnknown
+	if t.pending.failed {
+		a.Heard = Unacknowledged
+	}
 	a.RequestMV, a.RequestMA, a.Mismatch = int(t.deal.Voltage), int(t.deal.Current), t.deal.Mismatch
 	t.stage = forAnswer
 	t.begin(phaseAnswer, end, answer(t.revision), p.Type())

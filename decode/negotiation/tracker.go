@@ -201,8 +201,11 @@ func (t *Tracker) goodCRC(m *captures.Message, p pd.Message, end stamp) {
 	if t.wait.of != 0 && t.wait.of == t.pending.kind {
 		t.acknowledged(end.sentBy(from, m))
 	}
-	if t.pending.kind == pd.SourceCapabilities || t.pending.kind == pd.EPRSourceCapabilities {
+	switch t.pending.kind {
+	case pd.SourceCapabilities, pd.EPRSourceCapabilities:
 		t.attempt.heard = true
+	case pd.Request, pd.EPRRequest:
+		t.attempt.Heard = Acknowledged
 	}
 }
 

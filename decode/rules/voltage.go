@@ -34,6 +34,18 @@ func cableDropV() float64 {
 	return limit(pd.VCableDropVBUS).MaxSI() + limit(pd.VCableDropGND).MaxSI()
 }
 
+// dropAt is the most that sound leads lose at a current: twice a cable at its limit, and
+// never more than at its rated current. Where no current is known it is that.
+func dropAt(amps float64) float64 {
+	if math.IsNaN(amps) {
+		return cableDropV()
+	}
+	return min(cableDropV(), 2*cableOhm()*max(amps, 0)+unloadedV)
+}
+
+// unloadedV is what a meter's offset and its own shunt may take: common practice.
+const unloadedV = 0.05
+
 // cableOhm is that drop at the 3 A which every cable carries.
 func cableOhm() float64 { return cableDropV() / ratedA }
 
@@ -170,7 +182,7 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	}
 	static, _ := pd.FixedWindow(pd.Millivolts(math.Round(nominal * 1000)))
 	high := static.Max + accuracy
-	low := static.Min - cableDropV() - accuracy
+	low := static.Min - dropAt(l.MeanA) - accuracy
 	v := values{"voltage_v": l.VoltageV, "nominal_v": nominal}
 	if !math.IsNaN(l.MeanA) {
 		v["current_a"] = l.MeanA
