@@ -152,3 +152,36 @@ func TestTaperThatEndsInAStep(t *testing.T) {
 		assert.InDelta(t, held+fall, r.Tapers[0].EndS, 5)
 	}
 }
+
+// A deep-discharged pack from precharge to full: 0.22 A, 2.4 A, a fall to a twentieth of
+// it, and what the machine takes (common practice), by instants and by means.
+func TestProfileOfAWholeCharge(t *testing.T) {
+	amps := func(t float64) float64 {
+		switch {
+		case t < 7:
+			return 0.01
+		case t < 137.4:
+			return 0.22
+		case t < 800:
+			return 2.4
+		case t < 2600:
+			return 0.03 + 2.37*math.Exp(-(t-800)/600)
+		}
+		return 0.03
+	}
+	for _, parts := range []int{1, 20} {
+		r := rows(3300, 1, noisy(2, func(t float64) (float64, float64) {
+			sum := 0.0
+			for k := range parts {
+				sum += amps(t - float64(k)/float64(parts))
+			}
+			a := sum / float64(parts)
+			return 20.1 - 0.1*a, a
+		})).Result()
+		var phases []string
+		for _, p := range r.Profile {
+			phases = append(phases, p.Phase)
+		}
+		assert.Equal(t, []string{"precharge", "constant-current", "constant-voltage", "full"}, phases, "means of %d", parts)
+	}
+}

@@ -60,7 +60,7 @@ func (m *Measured) load(states int) Load {
 		out.Law, out.Why = LawConstantPower, "the draw falls as the voltage rises"
 	case low > -currentExponent && high < currentExponent:
 		out.Law, out.Why = LawConstantCurrent, "the draw is the same at each voltage"
-	case low > converterExponent && high < leakExponent:
+	case low > converterExponent && high < leakExponent && (low > 0 || high < 0):
 		out.Law, out.Why = LawMixed, "part of the draw rises with the voltage and part falls"
 	default:
 		out.Why = "the interval holds more than one law"

@@ -134,3 +134,68 @@ func TestExponentFromFewRows(t *testing.T) {
 	assert.Less(t, *fine.Uncertainty, 0.0005)
 	assert.InDelta(t, 0, fine.Value, 2**fine.Uncertainty)
 }
+
+// A line of the power over the square of the voltage rises for a constant current too; a
+// leak is named where a resistor beside a constant power explains each of the currents.
+func TestLeakOfSeveralVoltages(t *testing.T) {
+	tests := []struct {
+		name string
+		load func(volts float64) float64
+		ohm  float64 // 0 for none
+	}{
+		{"0.3 A", func(float64) float64 { return 0.3 }, 0},
+		{"6 W", func(v float64) float64 { return 6 / v }, 0},
+		{"the root of the voltage", func(v float64) float64 { return 0.1 * math.Sqrt(v) }, 0},
+		{"40 ohm", func(v float64) float64 { return v / 40 }, 40},
+		{"1 W beside 200 ohm", func(v float64) float64 { return 1/v + v/200 }, 200},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			q := rows(1600, 0.01, noisy(3, func(at float64) (float64, float64) {
+				v := []float64{5, 9, 15, 20}[min(3, int(at/4))]
+				return v, tt.load(v)
+			})).Result().Measured.LeakResistanceOhm
+			if tt.ohm == 0 {
+				if q != nil {
+					t.Errorf("a leak of %.0f +- %.0f ohm", q.Value, *q.Uncertainty)
+				}
+				return
+			}
+			require.NotNil(t, q)
+			assert.InDelta(t, tt.ohm, q.Value, 2**q.Uncertainty)
+		})
+	}
+}
+
+// A level at which the machine wakes now and then holds two states; three others are
+// enough without it: 100 ohm beside 0.5 W.
+func TestLeakBesideAMachineThatWakes(t *testing.T) {
+	q := rows(8000, 0.01, noisy(3, func(at float64) (float64, float64) {
+		v := []float64{5, 9, 15, 20}[min(3, int(at/20))]
+		a := v/100 + 0.5/v
+		if v == 20 && math.Mod(at, 6) < 0.5 {
+			a += 0.15
+		}
+		return v, a
+	})).Result().Measured.LeakResistanceOhm
+	require.NotNil(t, q)
+	assert.InDelta(t, 100, q.Value, 2**q.Uncertainty)
+}
+
+// A converter of 18 W on a supply that walks from 8 to 10 V takes more from less: a line
+// of -4.5 ohm by its negative slope, and no loss on the way, which would begin at 18 V.
+func TestConverterOnAWalkingSupplyIsNoResistance(t *testing.T) {
+	walk := func(t float64) (float64, float64) {
+		v := 9 + 0.6*math.Sin(t/5)
+		return v, 18 / v
+	}
+	for _, interval := range []float64{0.01, 0.1, 1} {
+		assert.Nil(t, rows(int(80/interval), interval, noisy(4, walk)).Result().Measured.SeriesResistanceOhm, "rows of %g s", interval)
+	}
+	lossy := rows(800, 0.1, noisy(4, func(t float64) (float64, float64) {
+		a := []float64{0.3, 2.5, 1.2, 2}[int(t/5)%4]
+		return 9.2 - 0.5*a, a
+	})).Result().Measured.SeriesResistanceOhm
+	require.NotNil(t, lossy)
+	assert.InDelta(t, 0.5, lossy.Value, 2**lossy.Uncertainty)
+}

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"portside/decode/series"
 )
 
@@ -197,7 +195,17 @@ func (g *load) slope(n noise) (ohm, u float64, ok bool) {
 		us[i] = math.Hypot(noise, sourceWandersV)
 	}
 	slope, se := line(a, v, us)
+	if !g.begins(a, v, us, slope, 2*se) {
+		return 0, 0, false
+	}
 	return -slope, math.Hypot(se, accuracyShare*rectangular*math.Sqrt2*slope), true
+}
+
+// begins reports a line whose voltage without current is one of the level's. A converter
+// on a source that walks up and down draws a line too, which begins at twice its voltage.
+func (g *load) begins(a, v, us []float64, slope, off float64) bool {
+	ma, mv := mean(a, us), mean(v, us)
+	return mv-(slope+off)*ma <= g.nominal*(1+nominalBand)
 }
 
 func inliers(a, v, w []float64, n noise) (ia, iv, iw []float64) {
@@ -264,7 +272,7 @@ func (l *loads) exponent(n noise, m *Measured) bool {
 		return true
 	}
 	ohm, uOhm, ok := states.leak(0)
-	if !ok {
+	if !ok || len(states) > 2 && !states.besidePower(zero) {
 		return true
 	}
 	if off, _, ok := states.leak(zero); ok {
@@ -295,98 +303,20 @@ func (l *loads) law(m *Measured) Load {
 	return out
 }
 
-// state is the load in its one state at one level.
-type state struct {
-	v, a float64
-	u    float64 // standard uncertainty of the current, of the reading; without gain, bend and zero
-	at   float64
-}
-
-type states []state
-
-// states are those of the levels with a lasting draw. It is false where there is
-// no current to speak of, or where a level held several.
-func (l *loads) states(n noise) (states, bool) {
-	var out states
-	for _, g := range l.list {
-		if g.steadyW == 0 || g.nominal < 4 {
-			continue
-		}
-		a, v := g.steadyA/g.steadyW, g.steadyV/g.steadyW
-		spread := g.restMax - g.steadyMin
-		if a < leastPulseA || spread > max(steadyShare*a, 4*n.a) {
-			return nil, false
-		}
-		rows := int(g.steadyW)
-		own := deviation(rows, g.steadyA, g.steadyAA)
-		u := max(own*fewer(rows)/math.Sqrt(g.steadyW), n.qa/math.Sqrt(12)/spreads, leastA) / a
-		u = math.Hypot(u, max(0, spread-2*n.a)*rectangular/a)
-		out = append(out, state{v: v, a: a, u: u, at: g.lastT})
+// mean is that of x with weights 1/u².
+func mean(x, us []float64) float64 {
+	var w, sum float64
+	for i := range x {
+		k := 1 / (us[i] * us[i])
+		w, sum = w+k, sum+k*x[i]
 	}
-	return out, true
-}
-
-// spreads is what a mean over noise gains on a single digit's rounding at least.
-const spreads = 2.0
-
-// fewer is what the scatter of so few rows understates: Student's t over the normal
-// distribution, at 95 %.
-func fewer(rows int) float64 {
-	return distuv.StudentsT{Sigma: 1, Nu: float64(max(rows-1, 1))}.Quantile(0.975) / distuv.UnitNormal.Quantile(0.975)
-}
-
-// exponent is the slope of ln I on ln V, where the meter's zeros are off by so much.
-func (s states) exponent(zeroV, zeroA float64) (slope, u float64) {
-	var x, y, us []float64
-	for _, p := range s {
-		x, y, us = append(x, math.Log(p.v+zeroV)), append(y, math.Log(p.a+zeroA)), append(us, p.u)
-	}
-	return line(x, y, us)
-}
-
-// bends is what a meter whose gain is not the same everywhere does to the slope: readings
-// that are alike share its error, and those far apart have any part of it between them,
-// from none to all.
-func (s states) bends(slope float64) float64 {
-	lowV, highV, lowA, highA := math.Inf(1), 0.0, math.Inf(1), 0.0
-	for _, p := range s {
-		lowV, highV = min(lowV, p.v), max(highV, p.v)
-		lowA, highA = min(lowA, p.a), max(highA, p.a)
-	}
-	return bendShare * math.Hypot(1-lowA/highA, slope*(1-lowV/highV)) / math.Log(highV/lowV)
-}
-
-// leak is the resistance of what rises with the voltage: of two voltages all of
-// it, of three or more the part beside a constant power.
-func (s states) leak(zero float64) (ohm, u float64, ok bool) {
-	s = slices.Clone(s)
-	for i := range s {
-		s[i].u = math.Hypot(s[i].u, linearShare*rectangular)
-	}
-	if len(s) == 2 {
-		a, b := s[0], s[1]
-		di, dv := b.a-a.a, b.v-a.v
-		ohm = dv / di
-		return ohm, ohm * math.Hypot(a.a*a.u, b.a*b.u) / math.Abs(di), ohm > 0
-	}
-	var squares, power, us []float64
-	for _, p := range s {
-		w := p.v * (p.a + zero)
-		squares, power, us = append(squares, p.v*p.v), append(power, w), append(us, w*p.u)
-	}
-	g, ug := line(squares, power, us)
-	return 1 / g, ug / (g * g), g > 2*ug
+	return sum / w
 }
 
 // line is the slope of y on x with weights 1/u², and its standard error, which
 // is never below what the scatter says.
 func line(x, y, us []float64) (slope, u float64) {
-	var w, sx, sy float64
-	for i := range x {
-		k := 1 / (us[i] * us[i])
-		w, sx, sy = w+k, sx+k*x[i], sy+k*y[i]
-	}
-	mx, my := sx/w, sy/w
+	mx, my := mean(x, us), mean(y, us)
 	var sxx, sxy, syy float64
 	for i := range x {
 		k := 1 / (us[i] * us[i])

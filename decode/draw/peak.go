@@ -43,9 +43,16 @@ func peak(r *Result, n noise) *Peak {
 const chargeRows = 5
 
 // whole reports a charge that the rows hold. They are read as means unless the
-// recording shows otherwise.
+// recording shows otherwise, as a charge does that still flows where VBUS has arrived: an
+// instant of its end.
 func (x *Rise) whole(averaging *bool) bool {
-	return averaging == nil || *averaging || x.Rows >= chargeRows
+	if x.Rows >= chargeRows {
+		return true
+	}
+	if averaging == nil {
+		return !x.late
+	}
+	return *averaging
 }
 
 // bySlope is the current that fills the capacitance at the steepest slope that a

@@ -100,3 +100,31 @@ func TestPeakAtAttachIsBoundedFromBelow(t *testing.T) {
 	var none *draw.Peak
 	assert.Equal(t, none, rows(200, 0.02, noisy(2, busySteps)).Result().Peak)
 }
+
+// A charge that still flows where VBUS has arrived is the end of one that an instant
+// caught: 1.5 mC (100 uF from 5 to 20 V) read as a tenth to a third of it.
+func TestTheEndOfAChargeIsNotTheCharge(t *testing.T) {
+	charged := func(interval, tau, from float64) *draw.Quantity {
+		return rows(int(3/interval), interval, func(t float64) (float64, float64) {
+			if t < from {
+				return 5, 0
+			}
+			gone := math.Exp(-(t - from) / tau)
+			a := 100e-6 * 15 / tau * gone
+			if t > from+0.3 {
+				a = 0.03
+			}
+			return 20 - 15*gone, a
+		}).Result().Measured.InrushChargeC
+	}
+	for _, from := range []float64{0.9963, 0.9967, 0.9971} {
+		q := charged(0.01, 0.0008, from)
+		require.NotNil(t, q)
+		assert.Nil(t, q.Uncertainty, "%g C", q.Value)
+	}
+	for _, from := range []float64{1.00001, 1.00005, 1.00009} { // rows of 0.1 ms
+		q := charged(0.0001, 0.001, from)
+		require.NotNil(t, q)
+		assert.InDelta(t, 0.0015, q.Value, 0.0001)
+	}
+}

@@ -131,6 +131,7 @@ type Rise struct {
 	FromV, ToV            float64
 	BaseA                 float64 // draw on top of which it flows, the larger of both sides
 	Rows                  int     // with charge in them
+	late                  bool    // the most of it stands in a row at which VBUS has arrived
 }
 
 // Peak is what a recording says of the largest current of an inrush, which is

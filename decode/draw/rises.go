@@ -6,12 +6,17 @@ import (
 )
 
 const (
-	riseStepV  = 1.0  // VBUS going up by this between samples opens the look at the inrush
-	stillV     = 0.2  // VBUS stands where it moves by less between samples: vSrcNeg and vSrcValid are 0.5 V, USB PD R3.2 V1.1 table 7.23
-	riseAfter  = 5    // samples looked at once VBUS stands
-	riseAfterS = 0.25 // and the time: longer is a draw, not a charge
-	riseSlowS  = 0.11 // a sample that stands for longer mixes the charge with the draw of the contract before
-	riseLen    = 64
+	riseStepV  = 1.0   // VBUS going up by this between samples opens the look at the inrush
+	stillV     = 0.2   // VBUS stands where it moves by less between samples, or in riseLookS: vSrcNeg and vSrcValid are 0.5 V, USB PD R3.2 V1.1 table 7.23
+	riseAfter  = 5     // samples looked at once VBUS stands
+	riseAfterS = 0.25  // and the time: longer is a draw, not a charge
+	riseSlowS  = 0.11  // a sample that stands for longer mixes the charge with the draw of the contract before
+	riseStillS = 0.003 // for so long at the least: inputs fill within milliseconds, common practice
+	riseLookS  = 0.001 // rows nearer than this are too near to tell whether VBUS moves
+	riseLen    = 256
+	// A capacitor takes its charge while VBUS moves: the mean that holds it lies before this
+	// share of the step, but for one in 30.
+	arrivedShare = 0.97
 )
 
 // riseFinder measures the charge that flows in when VBUS rises.
@@ -52,14 +57,25 @@ func (r *riseFinder) add(p point, recent []point, n noise) {
 		r.begin(p, recent)
 	}
 	r.held = append(r.held, p)
-	if math.Abs(up) < stillV {
+	if math.Abs(p.v-r.ago(riseLookS)) < stillV {
 		r.still++
 	} else {
 		r.still, r.stillT = 0, p.t
 	}
-	if len(r.held) == riseLen || r.still == riseAfter || p.t-r.stillT > riseAfterS {
+	if len(r.held) == riseLen || r.still >= riseAfter && p.t-r.stillT >= riseStillS || p.t-r.stillT > riseAfterS {
 		r.close(n)
 	}
+}
+
+// ago is VBUS one row before the last held one, or as long before as this.
+func (r *riseFinder) ago(seconds float64) float64 {
+	last := len(r.held) - 1
+	for i := last - 1; i >= 0; i-- {
+		if r.held[last].t-r.held[i].t >= seconds*0.99 {
+			return r.held[i].v
+		}
+	}
+	return r.before.v
 }
 
 // begin holds the sample before the step too: a mean may have caught the
@@ -116,6 +132,7 @@ func (r *riseFinder) close(n noise) {
 		squares += dt * dt
 	}
 	out.Rows = last + 1
+	out.late = r.held[top].v >= out.FromV+arrivedShare*(to-out.FromV)
 	lasted := was - r.before.t
 	// the last sample may hold the beginning of another draw, or not the end of the charge
 	uEnd := (r.held[last].a - base) * (was - r.at(last-1)) * rectangular
