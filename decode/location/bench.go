@@ -133,11 +133,13 @@ func mainRailOhms() measurement {
 
 const unlike = "differ"
 
+const ccNode = "cc cold"
+
 // ccMeasurements asks for each CC line alone, or, once one is known, whether
 // the other is like it.
 func ccMeasurements(given []Reading) []measurement {
 	levels := func(words [3]string) topic {
-		return topic{name: "cc cold", cap: recordingCap, rows: []row{
+		return topic{name: ccNode, cap: recordingCap, rows: []row{
 			{short, words[0], 0.5, like{ccContact: 11, controller: 13, vbusShort: 2, healthyPart: 0.2}, "a line that is shorted to ground or VBUS", practice},
 			{leaky, words[1], 1.5, like{ccContact: 10, controller: 11, supply: 3, healthyPart: 0.8}, "a damaged input", practice},
 			{sound, words[2], 98, like{ccContact: 79, controller: 76, supply: 97, healthyPart: 99}, "Rd of 4.6 to 5.6 kohm, or open where it is shown only when the source pulls", "port controller data sheet (Rd 4.6 to 5.6 kohm); " + practice},
@@ -163,7 +165,7 @@ func ccMeasurements(given []Reading) []measurement {
 
 // ccPairTopic holds one CC line against the other.
 func ccPairTopic() topic {
-	return topic{name: "cc cold", cap: coldCap, rows: []row{
+	return topic{name: ccNode, cap: coldCap, rows: []row{
 		{"alike", "like the other line, within 10 percent", 98.5, like{ccContact: 42, controller: 62, vbusShort: 96, healthyPart: 99}, "both lines of one controller are built alike", practice},
 		{unlike, "unlike the other line by more than 10 percent", 1.5, like{ccContact: 58, controller: 38, vbusShort: 4, healthyPart: 1}, "one contact, line or input is gone", practice},
 	}}

@@ -64,11 +64,12 @@ func grouped(p []float64, share [][]float64) []float64 {
 }
 
 // gainBits is what a test is expected to tell about the groups (Lindley
-// 1956): table[outcome][class] is the chance of the outcome.
-func gainBits(p []float64, table, share [][]float64) float64 {
+// 1956): table[outcome][class] is the chance of the outcome, after what holds
+// once it has come.
+func gainBits(p []float64, table, share [][]float64, after func(outcome int) []float64) float64 {
 	gain := entropyBits(grouped(p, share))
-	for _, outcome := range table {
-		gain -= chance(p, outcome) * entropyBits(grouped(posterior(p, outcome), share))
+	for i, outcome := range table {
+		gain -= chance(p, outcome) * entropyBits(grouped(after(i), share))
 	}
 	return max(gain, 0)
 }

@@ -60,7 +60,7 @@ func TestWorkedGain(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			table := yesNo(tt.yes...)
 			assert.InDelta(t, tt.chance, chance(p, table[0]), 5e-5)
-			gain := gainBits(p, table, alone(4))
+			gain := lindley(p, table, alone(4))
 			assert.InDelta(t, tt.gain, gain, 5e-5)
 			assert.InDelta(t, tt.perMinute, gain/tt.minutes, 5e-5)
 			yes, no := posterior(p, table[0]), posterior(p, table[1])
@@ -72,7 +72,7 @@ func TestWorkedGain(t *testing.T) {
 	}
 	// Prior .5, sensitivity .9, specificity .8.
 	half := []float64{0.5, 0.5}
-	assert.InDelta(t, 0.3973, gainBits(half, yesNo(0.9, 0.2), alone(2)), 5e-5)
+	assert.InDelta(t, 0.3973, lindley(half, yesNo(0.9, 0.2), alone(2)), 5e-5)
 	assert.InDelta(t, 0.8182, posterior(half, []float64{0.9, 0.2})[0], 5e-5)
 	assert.InDelta(t, 0.1111, posterior(half, []float64{0.1, 0.8})[0], 5e-5)
 }
@@ -165,4 +165,9 @@ func TestPriorsAndShares(t *testing.T) {
 			assert.Less(t, m.prior[i], m.prior[m.index(railShort)])
 		}
 	}
+}
+
+// lindley is the gain where nothing is capped and the outcomes are independent.
+func lindley(p []float64, table, share [][]float64) float64 {
+	return gainBits(p, table, share, func(i int) []float64 { return posterior(p, table[i]) })
 }

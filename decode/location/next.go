@@ -11,7 +11,7 @@ import (
 const (
 	unsafeFrom = 0.30  // a short this likely is read cold before anything is powered
 	leastGain  = 0.002 // bit: less is not worth a minute
-	surerGain  = 0.002 // bit: once a location is named, what only makes it surer must tell this
+	mayCome    = 0.005 // an outcome less likely than this is not waited for
 )
 
 // Cautions. Local codes and licensed practice come before any of them.
@@ -74,20 +74,17 @@ func (c *opinion) next() []Test {
 		return out
 	}
 	cold, shorted := c.due()
-	closed, least := !c.insideRead(), leastGain
-	if named(at) != rules.Undetermined {
-		least = surerGain
-	}
+	closed := !c.insideRead()
 	for _, q := range measurements(c.shown(), c.Readings) {
 		if _, given := find(c.Readings, q.reading); given || q.powers && (len(cold) > 0 || shorted) {
 			continue
 		}
-		table := q.topic.likelihoods(c.model)
-		gain := gainBits(c.p, c.shared(q, table), c.share)
-		if gain < least && !c.turns(q) && !slices.Contains(cold, q.reading) {
+		f := c.foresee(q)
+		gain := max(f.gain, c.pairGain(q)/2)
+		if gain < leastGain && !f.turns && !slices.Contains(cold, q.reading) {
 			continue
 		}
-		out = append(out, c.test(q, table, gain, closed))
+		out = append(out, c.test(q, gain, closed))
 	}
 	slices.SortStableFunc(out, func(a, b Test) int {
 		if x, y := slices.Contains(cold, *a.Reading), slices.Contains(cold, *b.Reading); x != y {
@@ -111,45 +108,38 @@ func (c *opinion) insideRead() bool {
 	return false
 }
 
-// secondLook is how much a second reading of a node still tells by itself:
-// an ohm and a diode reading of one short are nearly one fact. Common
-// practice.
-const secondLook = 0.2
-
-// shared is the table of a test, thinned where its node has been read.
-func (c *opinion) shared(q measurement, table [][]float64) [][]float64 {
-	if !slices.ContainsFunc(c.facts, func(o observation) bool { return o.node == q.topic.name }) {
-		return table
-	}
-	out := make([][]float64, len(table))
-	for i, outcome := range table {
-		mean := chance(c.p, outcome)
-		out[i] = make([]float64, len(outcome))
-		for j, x := range outcome {
-			out[i][j] = secondLook*x + (1-secondLook)*mean
-		}
-	}
-	return out
+// forecast is what a measurement is expected to bring.
+type forecast struct {
+	gain  float64 // bit about the location
+	turns bool    // an outcome that may come would change the verdict
 }
 
-// turns reports whether an outcome that may come would change the verdict.
-func (c *opinion) turns(q measurement) bool {
-	before := named(c.byLocation(c.p))
-	for i, outcome := range q.topic.likelihoods(c.model) {
-		if chance(c.p, outcome) < leastGain {
-			continue
-		}
+// foresee weighs each outcome that may come as the verdict itself would (Lindley
+// 1956): with what the node has read already, and within the same limits.
+func (c *opinion) foresee(q measurement) forecast {
+	var f forecast
+	before, table := named(c.byLocation(c.p)), q.topic.likelihoods(c.model)
+	f.gain = gainBits(c.p, table, c.share, func(i int) []float64 {
 		o := c.observe(q.topic, exactly(q.topic.rows[i].outcome), "")
-		facts := append(slices.Clone(c.facts), o)
-		if named(c.byLocation(c.settle(c.weigh(facts)))) != before {
-			return true
-		}
-	}
-	return false
+		after := c.settle(c.weigh(append(slices.Clone(c.facts), o)))
+		f.turns = f.turns || chance(c.p, table[i]) >= mayCome && named(c.byLocation(after)) != before
+		return after
+	})
+	return f
 }
 
-func (c *opinion) test(q measurement, table [][]float64, gain float64, closed bool) Test {
-	t := Test{Test: q.words, Reading: &q.reading, GainBits: gain, Minutes: q.minutes, Expect: c.expect(q.topic, table)}
+// pairGain is what both CC lines tell together: one alone says little, since
+// many controllers show Rd only to a source that pulls.
+func (c *opinion) pairGain(q measurement) float64 {
+	if q.topic.name != ccNode || q.bands == nil {
+		return 0
+	}
+	q.topic = ccPairTopic()
+	return c.foresee(q).gain
+}
+
+func (c *opinion) test(q measurement, gain float64, closed bool) Test {
+	t := Test{Test: q.words, Reading: &q.reading, GainBits: gain, Minutes: q.minutes, Expect: c.expect(q.topic, q.topic.likelihoods(c.model))}
 	if q.inside && closed {
 		t.Minutes += OpenMinutes
 	}
