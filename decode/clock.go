@@ -61,7 +61,7 @@ func inputClock(meter bool, c captures.Clock, a clocks.Alignment) InputClock {
 	case meter && a.Determined:
 		in.OffsetS, in.UncertaintyS = microseconds(a.OffsetS), microseconds(a.Uncertainty)
 		in.Method = fmt.Sprintf("voltage steps seen by both recorders: %d", len(a.Matched))
-		if a.RatePPM != 0 {
+		if a.RateU > 0 {
 			in.RatePPM, in.RateUncertaintyPPM = &a.RatePPM, &a.RateU
 		}
 	case meter && a.Reason != "":

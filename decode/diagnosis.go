@@ -72,7 +72,7 @@ type InputClock struct {
 	Path         string   `json:"path"`
 	OffsetS      *float64 `json:"offset_s"`
 	UncertaintyS *float64 `json:"uncertainty_s"`
-	RatePPM      *float64 `json:"rate_ppm"` // how much faster the reference runs; null where it cannot be told from none
+	RatePPM      *float64 `json:"rate_ppm"` // how much faster the reference runs; null where the steps do not tell it
 	Method       string   `json:"method"`
 
 	RateUncertaintyPPM *float64 `json:"rate_uncertainty_ppm"` // standard uncertainty of it

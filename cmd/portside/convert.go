@@ -292,7 +292,7 @@ type convertInput struct {
 	OffsetS *float64 `json:"offset_s"` // added to its times; null: taken as they stand
 
 	UncertaintyS *float64         `json:"uncertainty_s"` // standard uncertainty of it, 0 where it was stated
-	RatePPM      *float64         `json:"rate_ppm"`      // null where the clocks run alike
+	RatePPM      *float64         `json:"rate_ppm"`      // null where the data do not tell it
 	Method       string           `json:"method"`
 	Matched      []decode.Matched `json:"matched"` // the events that determine it
 

@@ -111,7 +111,7 @@ func tellClock(path string, a clocks.Alignment) string {
 		return fmt.Sprintf("%s: its clock is taken as it stands: %s; say how much to add with --shift", path, a.Reason)
 	}
 	rate := ""
-	if a.RatePPM != 0 {
+	if a.RateU > 0 {
 		rate = fmt.Sprintf(", running %+.0f +- %.0f ppm", a.RatePPM, a.RateU)
 	}
 	return fmt.Sprintf("%s: %+.3f s added (uncertainty %.2g s%s), from %s that both saw", path, a.OffsetS, a.Uncertainty, rate, counted(len(a.Matched), "event"))

@@ -17,7 +17,7 @@ type Alignment struct {
 	OffsetS     float64 // to be added to the meter's times, at MiddleS
 	Uncertainty float64 // standard uncertainty of it, seconds
 	MiddleS     float64 // on the meter's clock: the middle of what was matched
-	RatePPM     float64 // how much faster the messages' clock runs; 0 where it cannot be told from none
+	RatePPM     float64 // how much faster the messages' clock runs; 0 where it is not known
 	RateU       float64 // standard uncertainty of it, 0 without one
 	Matched     []Match
 	Reason      string // why it is not determined
@@ -26,7 +26,8 @@ type Alignment struct {
 	// without a contradiction and with no room for another.
 	Certain bool
 
-	sure sure
+	sure   sure
+	rivals []trial // that left it open
 }
 
 // Match is one step seen by both recorders.
@@ -47,7 +48,9 @@ const (
 	sameVolts    = 0.05    // share by which a contract and its level may differ: vSrcNew, USB PD R3.2 V1.1 table 7.23
 	softestStep  = 1e-3    // seconds; no two recorders agree better
 	rateMatches  = 3       // a rate needs three events
-	rateSigmas   = 4.0     // and must stand clear of nothing
+	rateSigmas   = 4.0     // and stand clear of nothing, or be known to
+	lineSigmas   = 2.0     // of itself by which a line may pass a pair by
+	knownRate    = 25e-6   // which says more than that both clocks are crystals does: 100 ppm at most, half of which is 2 of this
 	lookShare    = 0.1     // of a look: many steps tell the time no better, since what a row shows of one depends on the meter. Common practice
 	seenLooks    = 3.0     // looks of the meter that a state lasts to be surely seen
 	likelyShare  = 0.65    // of the surely possible uncertainty that stays where sources keep their times
@@ -113,7 +116,7 @@ func Align(meter, messages Recorder) Alignment {
 		}
 		a, matched := s.align()
 		// a looser clock must earn its freedom
-		if i == 0 || (a.Determined && matched >= most+2) {
+		if i == 0 || a.Determined && (matched >= most+2 || !best.Determined && s.splits(best.rivals)) {
 			best = a
 		}
 		most = max(most, matched)
@@ -165,16 +168,23 @@ func (s *search) align() (Alignment, int) {
 	}
 	best := trials[0]
 	n := best.steps
+	margin := clearMargin
+	if s.shoved(best) {
+		margin += clearMargin
+	}
 	for _, t := range trials[1:] {
 		apart := t.lo > best.hi+softestStep || t.hi < best.lo-softestStep
-		if apart && !s.subset(t, best) && t.rivals(best) {
-			return Alignment{Reason: fmt.Sprintf("the steps fit at %+.3f s and at %+.3f s alike", (best.lo+best.hi)/2, (t.lo+t.hi)/2)}, n
+		if apart && !s.subset(t, best) && !s.drifted(t, best) && t.rivals(best, margin) {
+			reason := fmt.Sprintf("the steps fit at %+.3f s and at %+.3f s alike", (best.lo+best.hi)/2, (t.lo+t.hi)/2)
+			return Alignment{Reason: reason, rivals: []trial{best, t}}, n
 		}
 	}
 	fewer := min(len(s.meter), len(s.messages))
 	switch {
 	case n == 1 && (len(s.meter) > 1 || len(s.messages) > len(best.pairs)):
 		return Alignment{Reason: "one step that fits may be chance, where others do not"}, n
+	case len(best.pairs) == 1 && s.beginsDown(best):
+		return Alignment{Reason: "one step that fits may be the end of a dip, where the meter log begins right before it"}, n
 	case n == 2 && len(s.meter) > n && len(s.messages) > len(best.pairs):
 		return Alignment{Reason: "two steps that fit may be chance, where both recordings have others"}, n
 	case n == 2 && len(s.meter) > n && s.goesOn(best):
@@ -196,11 +206,26 @@ func (s *search) goesOn(t trial) bool {
 	return s.messageSpan.Hi-(s.meterSpan.Hi+t.lo) > goesOnS
 }
 
+// beginsDown reports a rise from 0 V that the meter log begins with sooner than a source
+// comes back by itself: what was before may be no attach.
+func (s *search) beginsDown(t trial) bool {
+	first := s.meter[t.pairs[0].i]
+	down := first.Start.Lo - s.meterSpan.Lo
+	return first.FromV <= pd.SafeWindow0V().Max && down < pd.TSrcRecoverSPR.Limits(pd.Revision32).MaxSI()
+}
+
+// shoved reports recordings pushed past one another, so that the meter log begins with
+// steps before the messages and these go on beyond it: who records one plug-in with both
+// begins and ends them about together.
+func (s *search) shoved(t trial) bool {
+	return s.goesOn(t) && s.meter[0].End.Hi+t.hi < s.messageSpan.Lo
+}
+
 // rivals reports a trial that may be the truth although best has more points:
 // none or one is what a single false step makes.
-func (t trial) rivals(best trial) bool {
+func (t trial) rivals(best trial, margin float64) bool {
 	fewer := best.score - t.spared
-	return fewer < clearMargin || fewer == clearMargin && t.steps >= best.steps-1
+	return fewer < margin || fewer == margin && t.steps >= best.steps-1
 }
 
 // certain reports a match that leaves no room for another: at least two steps of the
@@ -247,6 +272,30 @@ func (s *search) subset(t, best trial) bool {
 	return len(t.pairs) < len(best.pairs) && !slices.ContainsFunc(t.pairs, func(w window) bool {
 		return !slices.ContainsFunc(best.pairs, func(b window) bool { return b.i == w.i && b.j == w.j })
 	})
+}
+
+// drifted reports a trial that best agrees with, seen at another time of clocks that run
+// apart: no step is another one's in it.
+func (s *search) drifted(t, best trial) bool {
+	if math.Abs(t.lo+t.hi-best.lo-best.hi)/2 > s.rate*(s.meterSpan.Hi-s.meterSpan.Lo) {
+		return false
+	}
+	ofMeter, ofMessages := map[int][]int{}, map[int]int{}
+	for _, b := range best.pairs {
+		ofMeter[b.i], ofMessages[b.j] = append(ofMeter[b.i], b.j), b.i
+	}
+	return !slices.ContainsFunc(t.pairs, func(w window) bool {
+		i, known := ofMessages[w.j]
+		if known {
+			return i != w.i
+		}
+		return len(ofMeter[w.i]) > 0
+	})
+}
+
+// splits reports rivals that are the two ends of what one clock of this search explains.
+func (s *search) splits(rivals []trial) bool {
+	return len(rivals) == 2 && s.drifted(rivals[1], rivals[0])
 }
 
 func (s *search) windows() []window {
@@ -302,13 +351,19 @@ func (s *search) passesOver(m Step, j int) bool {
 // are the same.
 func offsets(m, p Step) (lo, hi float64) {
 	lo, hi = p.End.Lo-m.End.Hi, p.Start.Hi-m.Start.Lo
-	if p.FromV != p.FromV || same(m.FromV, p.FromV) {
+	if p.FromV != p.FromV && !risesTwice(m, p) || same(m.FromV, p.FromV) {
 		lo = max(lo, p.Start.Lo-m.Start.Hi)
 	}
 	if same(m.ToV, p.ToV) {
 		hi = min(hi, p.End.Hi-m.End.Lo)
 	}
 	return lo, hi
+}
+
+// risesTwice reports a step of the meter from no voltage to a contract: VBUS stood at 5 V
+// on the way, so that the contract's step began later.
+func risesTwice(m, p Step) bool {
+	return p.ToV > 0 && m.FromV <= pd.SafeWindow0V().Max
 }
 
 func same(a, b float64) bool {
@@ -368,8 +423,9 @@ func (s *search) trial(offset float64, all []window) trial {
 	t := trial{lo: math.Inf(-1), hi: math.Inf(1)}
 	usedI, usedJ := make([]bool, len(s.meter)), make([]bool, len(s.messages))
 	seenI := make([]bool, len(s.meter)) // by a step it contains, and open to another
+	passed := passage{}
 	for _, w := range all {
-		if offset < w.lo || offset > w.hi || usedI[w.i] || usedJ[w.j] {
+		if offset < w.lo || offset > w.hi || usedI[w.i] || usedJ[w.j] || !passed.admits(w.i, s.messages[w.j]) {
 			continue
 		}
 		usedI[w.i] = same(s.meter[w.i].ToV, s.messages[w.j].ToV) && same(s.meter[w.i].FromV, s.messages[w.j].FromV)
@@ -393,7 +449,7 @@ func (s *search) trial(offset float64, all []window) trial {
 	}
 	spared := t.missed - stretches
 	for j, p := range s.messages {
-		if !usedJ[j] && s.lasting[j] && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
+		if !usedJ[j] && s.lasting[j] && p.moves() && p.Start.Lo-offset > s.meterSpan.Lo && p.End.Hi-offset < s.meterSpan.Hi {
 			t.missed++
 		}
 	}
@@ -402,7 +458,29 @@ func (s *search) trial(offset float64, all []window) trial {
 	return t
 }
 
-// fit turns matched windows into an offset, and a rate where it shows.
+// passage keeps matched steps in the order of time: the meter's follow one another, so
+// that a later one is none that the messages have surely before an earlier one's.
+type passage struct {
+	at            int     // the meter's step that is matched
+	before, inAll float64 // the latest start of what was matched before it, and so far
+	begun         bool
+}
+
+func (p *passage) admits(i int, of Step) bool {
+	if !p.begun {
+		*p = passage{at: i, before: math.Inf(-1), inAll: math.Inf(-1), begun: true}
+	}
+	if i != p.at {
+		p.at, p.before = i, p.inAll
+	}
+	if of.End.Hi < p.before {
+		return false
+	}
+	p.inAll = max(p.inAll, of.Start.Lo)
+	return true
+}
+
+// fit turns matched windows into an offset, and a rate where it is known.
 func (s *search) fit(t trial) Alignment {
 	a := Alignment{Determined: true}
 	var x, y, w []float64
@@ -415,27 +493,73 @@ func (s *search) fit(t trial) Alignment {
 		a.Matched = append(a.Matched, Match{MeterS: at, MessagesS: g.Start.middle(), What: g.What})
 	}
 	a.MiddleS = (x[0] + x[len(x)-1]) / 2
-	if lo, hi := s.common(t.pairs, -1); hi >= lo { // one offset explains all
-		a.sure = newSure(x, s.possible(t.pairs))
-		a.OffsetS, a.Uncertainty = (lo+hi)/2, max(softestStep, (hi-lo)/math.Sqrt(12), s.influence(t.pairs, (lo+hi)/2))
-		if from, to := s.likely(t.pairs, lo, hi); to >= from {
-			a.OffsetS, a.Uncertainty = (from+to)/2, max(likelyShare*a.Uncertainty, (to-from)/math.Sqrt(12))
-		}
-		a.Uncertainty = max(a.Uncertainty, s.narrowest(t.pairs)/math.Sqrt(12), lookShare*s.leastS/seenLooks)
-		return a
-	}
 	line := fitLine(x, y, w, a.MiddleS)
-	if len(x) < rateMatches || math.Abs(line.slope) <= rateSigmas*line.slopeU || !s.through(line, a.MiddleS, t.pairs) {
+	past, runs := s.through(line, a.MiddleS, t.pairs)
+	runs = runs && len(x) >= rateMatches
+	lo, hi := s.common(t.pairs, -1)
+	alike := hi >= lo // one offset explains all
+	known := line.slopeU <= knownRate
+	if !alike && (!runs || !known && math.Abs(line.slope) <= rateSigmas*line.slopeU) {
 		return Alignment{Reason: "the steps fit no clock that runs evenly"}
 	}
-	a.OffsetS, a.Uncertainty, a.RatePPM, a.RateU = line.offset, line.offsetU, line.slope*1e6, line.slopeU*1e6
-	a.sure = newSure(x, Span{})
-	meter, messages := surely(s.meter), surely(s.messages)
-	for _, p := range t.pairs {
-		lo, hi := offsets(meter[p.i], messages[p.j])
-		a.sure.width = max(a.sure.width, hi-lo+2*softestStep)
+	if alike {
+		a.sure = newSure(x, s.possible(t.pairs))
+		a.OffsetS, a.Uncertainty = s.offset(t.pairs)
+	}
+	drift := crystalRate * (x[len(x)-1] - x[0]) / 2
+	if alike && drift <= a.Uncertainty {
+		return a
+	}
+	if !runs {
+		a.Uncertainty = math.Hypot(a.Uncertainty, drift/math.Sqrt(3))
+		return a
+	}
+	a.OffsetS, a.Uncertainty = line.offset, max(line.offsetU, lookShare*s.leastS/seenLooks)
+	even := s.tilted(line.slope, a.MiddleS)
+	if lo, hi := even.common(t.pairs, -1); hi >= lo {
+		a.OffsetS, a.Uncertainty = even.offset(t.pairs)
+	}
+	if !alike || known {
+		a.RatePPM, a.RateU, a.sure = line.slope*1e6, line.slopeU*1e6, s.widest(x, t.pairs, past)
 	}
 	return a
+}
+
+// offset is the one of clocks that run alike, and its uncertainty.
+func (s *search) offset(pairs []window) (offset, u float64) {
+	lo, hi := s.common(pairs, -1)
+	offset, u = (lo+hi)/2, max(softestStep, (hi-lo)/math.Sqrt(12))
+	disturbed := s.influence(pairs, offset) // times that were kept do not mend a false event
+	if from, to := s.likely(pairs, lo, hi); to >= from {
+		offset, u = (from+to)/2, max(likelyShare*u, (to-from)/math.Sqrt(12))
+	}
+	return offset, max(u, disturbed, s.narrowest(pairs)/math.Sqrt(12), lookShare*s.leastS/seenLooks)
+}
+
+// tilted has the meter's clock run as fast as the messages', about a time.
+func (s *search) tilted(slope, middle float64) *search {
+	out := *s
+	out.meter = slices.Clone(s.meter)
+	for i := range out.meter {
+		m := &out.meter[i]
+		by := slope * (m.Start.middle() - middle)
+		for _, span := range []*Span{&m.Start, &m.End} {
+			span.Lo, span.Hi = span.Lo+by, span.Hi+by
+		}
+	}
+	return &out
+}
+
+// widest is what clocks leave possible that run apart, by a line that is off the worst
+// pair by so much.
+func (s *search) widest(x []float64, pairs []window, past float64) sure {
+	out := newSure(x, Span{})
+	meter, messages := surely(s.meter), surely(s.messages)
+	for _, p := range pairs {
+		lo, hi := offsets(meter[p.i], messages[p.j])
+		out.width = max(out.width, hi-lo+2*softestStep+past)
+	}
+	return out
 }
 
 // common are the offsets that all pairs allow but the one left out.
@@ -517,14 +641,22 @@ func (s *search) influence(pairs []window, offset float64) float64 {
 	return most / 2
 }
 
-// through reports a line that every pair of steps allows.
-func (s *search) through(l line, middle float64, pairs []window) bool {
-	return !slices.ContainsFunc(pairs, func(p window) bool {
+// through reports a line that every pair of steps allows, and by how much it is off the
+// worst of them: of many pairs one lies at the edge of what it allows, and the line may
+// pass it by as much as it is known.
+func (s *search) through(l line, middle float64, pairs []window) (by float64, ok bool) {
+	for _, p := range pairs {
 		m := s.meter[p.i]
 		lo, hi := offsets(m, s.messages[p.j])
-		at := l.offset + l.slope*(m.Start.middle()-middle)
-		return at < lo-softestStep || at > hi+softestStep
-	})
+		away := m.Start.middle() - middle
+		at := l.offset + l.slope*away
+		off := max(lo-at, at-hi, 0)
+		if off > softestStep+lineSigmas*math.Hypot(l.offsetU, l.slopeU*away) {
+			return 0, false
+		}
+		by = max(by, off)
+	}
+	return by, true
 }
 
 type line struct {

@@ -35,7 +35,7 @@ func (s *sure) widen(by float64) {
 // beyond moving VBUS between Accept and PS_RDY, and away from the matches two clocks
 // may drift apart as fast as any that recorders have.
 func (a Alignment) Surely(t float64) Span {
-	if a.RatePPM != 0 {
+	if a.RateU > 0 {
 		at, by := a.At(t), a.sure.width
 		if span := a.sure.last - a.sure.first; span > 0 {
 			// A line that is off by a width at both ends, either way.

@@ -38,7 +38,7 @@ func TestSurely(t *testing.T) {
 			continue
 		}
 		found++
-		if a.RatePPM != 0 {
+		if a.RateU > 0 {
 			rated++
 		}
 		for range 20 {
@@ -48,7 +48,7 @@ func TestSurely(t *testing.T) {
 			require.GreaterOrEqual(t, s.Hi, shown(x), "%+v at %v", a, x)
 			assert.InDelta(t, s.Hi-s.Lo, a.Spread(s.Hi), 1e-6)
 		}
-		if a.RatePPM == 0 {
+		if a.RateU == 0 {
 			s := a.Surely(now)
 			assert.Less(t, s.Hi-s.Lo, 2.5*known+0.002+2e-3*(now+20))
 		}

@@ -32,6 +32,10 @@ type Step struct {
 	fleeting               bool // a level beside it was seen once, and may be a mean on the way
 }
 
+// moves reports a step that VBUS surely makes: a contract may keep the voltage of one that
+// is not known.
+func (s Step) moves() bool { return s.FromV == s.FromV || s.ToV == 0 }
+
 const (
 	maxSteps  = 256  // of each side; more say no more
 	coarsest  = 5.0  // seconds: a step known no better helps little
@@ -47,8 +51,12 @@ const (
 func MeterSteps(r *draw.Result) []Step {
 	// a sample is the mean since the one before it, or taken at its time
 	interval := r.Sampling.IntervalS
-	slack := interval / 4 // what a level's band leaves of that
 	levels := settled(r.Levels, interval)
+	slack := interval / 4 // what a level's band leaves of that
+	early, late := slack, slack
+	if averages(levels, interval) {
+		early, late = 2*slack, 0 // a mean stays in its band although VBUS has left it
+	}
 	var out []Step
 	for i := 1; i < len(levels) && len(out) < maxSteps; i++ {
 		a, b := levels[i-1], levels[i]
@@ -60,7 +68,7 @@ func MeterSteps(r *draw.Result) []Step {
 			arrived = a.EndS // longer than a transition: it arrived, and something else disturbed it
 		}
 		out = append(out, Step{FromV: a.NominalV, ToV: b.NominalV, What: "VBUS step",
-			Start:    Span{a.EndS - slack, min(a.EndS+interval, b.StartS) + slack},
+			Start:    Span{a.EndS - early, min(a.EndS+interval, b.StartS) + late},
 			End:      Span{arrived - slack, b.StartS + slack},
 			fleeting: a.N < 2 || b.N < 2,
 			// Samples between the two levels may belong to either.
@@ -68,6 +76,23 @@ func MeterSteps(r *draw.Result) []Step {
 			surelyEnd:   Span{min(b.StartS-2*interval, a.EndS-interval), b.StartS + slack}})
 	}
 	return out
+}
+
+// averages reports a meter that sees most steps by a sample between the two levels: the
+// mean over a look that VBUS moved in. An instant meets it only while VBUS moves.
+func averages(levels []draw.Level, interval float64) bool {
+	steps, between := 0, 0
+	for i := 1; i < len(levels); i++ {
+		gap := levels[i].StartS - levels[i-1].EndS
+		if gap > coarsest || math.Abs(levels[i].NominalV-levels[i-1].NominalV) < wholeStep {
+			continue
+		}
+		steps++
+		if gap > 1.5*interval {
+			between++
+		}
+	}
+	return 2*between > steps
 }
 
 // settled leaves out what a fast meter sees of VBUS on its way from one level to
@@ -138,15 +163,35 @@ func contractSteps(n *negotiation.Result) []Step {
 	return out
 }
 
-// lost reports a PS_RDY so long after the Accept before it that what lay between them was
-// not recorded: it is another Request's.
+// lost reports a PS_RDY that is another Request's than its contract's: of the three
+// messages that follow one another, some were not recorded.
 func lost(n *negotiation.Result, ready float64) bool {
 	accept, ok := acceptOf(n, ready)
-	return ok && ready-accept > longest+lostS
+	switch {
+	case n.LeftOut > 0: // of what went before it too
+		return ok && ready-accept > longest+lostS
+	case !ok:
+		since := ready - endOf(n, "request", ready).Hi
+		return since > pd.TSenderResponse.Limits(pd.Revision32).MaxSI()+longest+lateS
+	}
+	answer := endOf(n, "answer", accept)
+	return ready-accept > longest+lostS || accept-answer.Hi > lostS || answer.Hi-answer.Lo > lostS
 }
 
-// lostS is how much longer than any transition a source may take: the sink has reset it
-// long before, common practice.
+// endOf is the last phase of a name that is over at a time; before all times where
+// there is none.
+func endOf(n *negotiation.Result, name string, at float64) Span {
+	last := Span{math.Inf(-1), math.Inf(-1)}
+	for _, p := range n.Phases {
+		if p.Phase == name && p.StartS != nil && p.EndS != nil && *p.EndS <= at && *p.EndS > last.Hi {
+			last = Span{*p.StartS, *p.EndS}
+		}
+	}
+	return last
+}
+
+// lostS is how much longer than any transition, or than an answer takes, a source may
+// take: the sink has reset it long before, common practice.
 const lostS = 1.0
 
 // acceptOf is the time of the Accept that a PS_RDY follows.
