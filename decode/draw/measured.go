@@ -194,18 +194,13 @@ func (g *load) slope(n noise) (ohm, u float64, ok bool) {
 		noise := max(n.v/math.Sqrt(k), n.v/10) // a reading does not get better than a tenth of its noise
 		us[i] = math.Hypot(noise, sourceWandersV)
 	}
-	slope, se := line(a, v, us)
-	if !g.begins(a, v, us, slope, 2*se) {
+	l, ok := series.FitLine(a, v, us)
+	// A converter on a source that walks up and down draws a line too, which begins at
+	// twice its voltage: no level's
+	if !ok || l.Intercept-2*l.InterceptSE > g.nominal*(1+nominalBand) {
 		return 0, 0, false
 	}
-	return -slope, math.Hypot(se, accuracyShare*rectangular*math.Sqrt2*slope), true
-}
-
-// begins reports a line whose voltage without current is one of the level's. A converter
-// on a source that walks up and down draws a line too, which begins at twice its voltage.
-func (g *load) begins(a, v, us []float64, slope, off float64) bool {
-	ma, mv := mean(a, us), mean(v, us)
-	return mv-(slope+off)*ma <= g.nominal*(1+nominalBand)
+	return -l.Slope, math.Hypot(l.SlopeSE, accuracyShare*rectangular*math.Sqrt2*l.Slope), true
 }
 
 func inliers(a, v, w []float64, n noise) (ia, iv, iw []float64) {
@@ -301,33 +296,4 @@ func (l *loads) law(m *Measured) Load {
 		out.Converter(volts, amps, m.SeriesResistanceOhm)
 	}
 	return out
-}
-
-// mean is that of x with weights 1/u².
-func mean(x, us []float64) float64 {
-	var w, sum float64
-	for i := range x {
-		k := 1 / (us[i] * us[i])
-		w, sum = w+k, sum+k*x[i]
-	}
-	return sum / w
-}
-
-// line is the slope of y on x with weights 1/u², and its standard error, which
-// is never below what the scatter says.
-func line(x, y, us []float64) (slope, u float64) {
-	mx, my := mean(x, us), mean(y, us)
-	var sxx, sxy, syy float64
-	for i := range x {
-		k := 1 / (us[i] * us[i])
-		sxx += k * (x[i] - mx) * (x[i] - mx)
-		sxy += k * (x[i] - mx) * (y[i] - my)
-		syy += k * (y[i] - my) * (y[i] - my)
-	}
-	slope = sxy / sxx
-	u = 1 / math.Sqrt(sxx)
-	if len(x) > 2 {
-		u *= math.Sqrt(max(1, (syy-slope*sxy)/float64(len(x)-2)))
-	}
-	return slope, u
 }

@@ -111,8 +111,8 @@ type segmenter struct {
 	samples []point // of the cells, in order, spikes left out
 	open    cell
 	has     bool
-	up, dn  float64 // CUSUM of the open cell
-	held    point   // a sample off the open cell; the next one says what it is
+	shift   series.CUSUM // of the open cell, in units of the noise
+	held    point        // a sample off the open cell; the next one says what it is
 	holding bool
 	spikes  []Spike // found, and not yet passed on with the segment they lie in
 	began   bool
@@ -217,18 +217,13 @@ func (s *segmenter) alike(c *chunk, n noise) bool {
 	if !s.sameV(point{v: c.minV}) || !s.sameV(point{v: c.maxV}) {
 		return false
 	}
-	up, dn := s.up, s.dn
-	rise, fall := mean+shiftSigmas*n.a, mean-shiftSigmas*n.a
-	limit := shiftLimit * n.a
-	up, dn = up*n.a, dn*n.a
+	shift, scale := s.shift, 1/n.a
 	for i := range c.samples {
-		a := c.samples[i].a
-		up, dn = max(0, up+a-rise), max(0, dn+fall-a)
-		if up > limit || dn > limit {
+		if _, _, alarm := shift.Add((c.samples[i].a - mean) * scale); alarm {
 			return false
 		}
 	}
-	s.up, s.dn = up/n.a, dn/n.a
+	s.shift = shift
 	return true
 }
 
@@ -238,7 +233,8 @@ func (s *segmenter) addChunk(c *chunk, n noise, out *shapes) {
 	full := s.open.n+c.n > cellSamples
 	if full {
 		s.cells = append(s.cells, s.open)
-		s.open, s.up, s.dn = c.cell, 0, 0
+		s.open = c.cell
+		s.shift.Reset()
 		s.open.at = len(s.samples)
 	} else {
 		s.open.join(&c.cell)
@@ -254,16 +250,14 @@ func (s *segmenter) shifted(a float64, n noise) bool {
 	if s.open.n < shiftBase {
 		return false
 	}
-	d := (a - s.open.meanA()) / n.a
-	s.up = max(0, s.up+d-shiftSigmas)
-	s.dn = max(0, s.dn-d-shiftSigmas)
-	return s.up > shiftLimit || s.dn > shiftLimit
+	_, _, alarm := s.shift.Add((a - s.open.meanA()) / n.a)
+	return alarm
 }
 
 func (s *segmenter) begin(p point) {
 	s.open, s.has = newCell(p), true
 	s.open.at = len(s.samples)
-	s.up, s.dn = 0, 0
+	s.shift = series.CUSUM{K: shiftSigmas, H: shiftLimit}
 	s.samples = append(s.samples, p)
 }
 

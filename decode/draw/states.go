@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"portside/decode/series"
 )
 
 // state is the load in its one state at one level.
@@ -61,7 +63,11 @@ func (s states) exponent(zeroV, zeroA float64) (slope, u float64) {
 	for _, p := range s {
 		x, y, us = append(x, math.Log(p.v+zeroV)), append(y, math.Log(p.a+zeroA)), append(us, p.u)
 	}
-	return line(x, y, us)
+	l, ok := series.FitLine(x, y, us)
+	if !ok {
+		return math.NaN(), math.NaN()
+	}
+	return l.Slope, l.SlopeSE
 }
 
 // bends is what a meter whose gain is not the same everywhere does to the slope: readings
@@ -86,8 +92,8 @@ func (s states) leak(zero float64) (ohm, u float64, ok bool) {
 		uA, uB := math.Hypot(a.u, linearShare*rectangular), math.Hypot(b.u, linearShare*rectangular)
 		return ohm, ohm * math.Hypot(a.a*uA, b.a*uB) / math.Abs(di), ohm > 0
 	}
-	g, ug := line(s.powers(zero))
-	return 1 / g, ug / (g * g), g > 2*ug
+	l, _ := series.FitLine(s.powers(zero))
+	return 1 / l.Slope, l.SlopeSE / (l.Slope * l.Slope), l.Slope > 2*l.SlopeSE
 }
 
 // besidePower reports currents that a resistor beside a constant power explains: those of
@@ -96,11 +102,10 @@ func (s states) leak(zero float64) (ohm, u float64, ok bool) {
 func (s states) besidePower(zero float64) bool {
 	worst := 0.0
 	squares, power, us := s.powers(0)
-	slope, _ := line(squares, power, us)
-	mx, my := mean(squares, us), mean(power, us)
+	l, _ := series.FitLine(squares, power, us)
 	for i := range s {
 		u := math.Hypot(us[i], s[i].v*zero)
-		worst = max(worst, math.Abs(power[i]-my-slope*(squares[i]-mx))/u)
+		worst = max(worst, math.Abs(power[i]-l.Intercept-l.Slope*squares[i])/u)
 	}
 	return worst <= clearSigmas
 }

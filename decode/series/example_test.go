@@ -14,12 +14,6 @@ func ExamplePELT() {
 	// Output: [4 8]
 }
 
-func ExampleHampel() {
-	x := []float64{0.01, 0.02, 0.01, 0.50, 0.01, 0.02, 0.01}
-	fmt.Println(series.Hampel(x, 2, 3, 0.003))
-	// Output: [3]
-}
-
 func ExamplePeriod() {
 	median, deviation, ok := series.Period([]float64{0.50, 1.01, 1.52, 2.03})
 	fmt.Printf("%.2f %.2f %v\n", median, deviation, ok)

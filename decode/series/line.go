@@ -3,43 +3,61 @@ package series
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 )
 
-// Line is y = Intercept + Slope x by ordinary least squares, with standard
-// errors from the scatter about it.
+// Line is y = Intercept + Slope x by least squares, with standard errors.
 type Line struct {
 	Slope, Intercept     float64
-	SlopeSE, InterceptSE float64 // NaN where two points leave no scatter
-	ResidualSD           float64 // with n-2 degrees of freedom; NaN of two points
+	SlopeSE, InterceptSE float64 // NaN where two points of unknown uncertainty leave no scatter
+	ResidualSD           float64 // with n-2 degrees of freedom, in us where these are given; NaN of two points
 }
 
-// FitLine fits a line to the points. ok is false where there are fewer than
-// two, the lengths differ, or all x are equal.
-func FitLine(x, y []float64) (l Line, ok bool) {
-	n := float64(len(x))
-	if len(x) < 2 || len(x) != len(y) {
+// FitLine fits a line to the points. us are the standard uncertainties of y, nil where
+// they are unknown and alike: then the standard errors come from the scatter about the
+// line, and else they are never below what the scatter says. ok is false where there are
+// fewer than two points, the lengths differ, or all x are equal.
+func FitLine(x, y, us []float64) (l Line, ok bool) {
+	if len(x) < 2 || len(x) != len(y) || us != nil && len(us) != len(x) {
 		return Line{}, false
 	}
-	mean := stat.Mean(x, nil)
+	var weights []float64
+	total := float64(len(x))
+	if us != nil {
+		weights = make([]float64, len(us))
+		for i, u := range us {
+			weights[i] = 1 / (u * u)
+		}
+		total = floats.Sum(weights)
+	}
+	mean := stat.Mean(x, weights)
+	l.Intercept, l.Slope = stat.LinearRegression(x, y, weights, false)
 	var spread, squares float64
-	for _, v := range x {
-		spread += (v - mean) * (v - mean)
+	for i := range x {
+		w := 1.0
+		if weights != nil {
+			w = weights[i]
+		}
+		r := y[i] - l.Intercept - l.Slope*x[i]
+		spread += w * (x[i] - mean) * (x[i] - mean)
+		squares += w * r * r
 	}
 	if !(spread > 0) {
 		return Line{}, false
 	}
-	l.Intercept, l.Slope = stat.LinearRegression(x, y, nil, false)
-	for i := range x {
-		r := y[i] - l.Intercept - l.Slope*x[i]
-		squares += r * r
+	l.ResidualSD = math.NaN()
+	if len(x) > 2 {
+		l.ResidualSD = math.Sqrt(squares / float64(len(x)-2))
 	}
-	if len(x) == 2 {
-		l.SlopeSE, l.InterceptSE, l.ResidualSD = math.NaN(), math.NaN(), math.NaN()
-		return l, true
+	scale := l.ResidualSD
+	if us != nil {
+		scale = 1
+		if l.ResidualSD > 1 {
+			scale = l.ResidualSD
+		}
 	}
-	l.ResidualSD = math.Sqrt(squares / (n - 2))
-	l.SlopeSE = l.ResidualSD / math.Sqrt(spread)
-	l.InterceptSE = l.ResidualSD * math.Sqrt(1/n+mean*mean/spread)
+	l.SlopeSE = scale / math.Sqrt(spread)
+	l.InterceptSE = scale * math.Sqrt(1/total+mean*mean/spread)
 	return l, true
 }

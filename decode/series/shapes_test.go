@@ -67,16 +67,6 @@ func TestCUSUMRunLength(t *testing.T) {
 	}
 }
 
-func TestHampel(t *testing.T) {
-	x := []float64{1.0, 1.1, 0.9, 1.0, 5.0, 1.1, 1.0, 0.9, 1.0, 1.1}
-	assert.Equal(t, []int{4}, series.Hampel(x, 2, 3, 0), "R pracma 2.4.2: hampel(x, 2, 3) names index 5, counted from 1")
-	assert.Equal(t, 5.0, x[4], "named, never replaced")
-	steady := []float64{1, 1, 1, 1.01, 1, 1, 1}
-	assert.Equal(t, []int{3}, series.Hampel(steady, 2, 3, 0), "without a floor each change of a constant stretch is named")
-	assert.Empty(t, series.Hampel(steady, 2, 3, 0.01/math.Sqrt(12)+0.001))
-	assert.Empty(t, series.Hampel([]float64{1, 9}, 2, 3, 0), "shorter than the window")
-}
-
 func TestDTW(t *testing.T) {
 	tests := []struct {
 		name   string
@@ -153,7 +143,7 @@ func TestFitLine(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			l, ok := series.FitLine(tt.x, tt.y)
+			l, ok := series.FitLine(tt.x, tt.y, nil)
 			require.True(t, ok)
 			assert.InDelta(t, tt.slope, l.Slope, tt.slopeWithin, tt.source)
 			assert.InDelta(t, tt.intercept, l.Intercept, tt.within, tt.source)
@@ -161,13 +151,13 @@ func TestFitLine(t *testing.T) {
 			assert.InDelta(t, tt.residual, l.ResidualSD, tt.seWithin, tt.source)
 		})
 	}
-	two, ok := series.FitLine([]float64{0.10, 3.00}, []float64{20.02, 19.50})
+	two, ok := series.FitLine([]float64{0.10, 3.00}, []float64{20.02, 19.50}, nil)
 	require.True(t, ok)
 	assert.InDelta(t, -0.17931, two.Slope, 5e-6)
 	assert.True(t, math.IsNaN(two.SlopeSE), "two points leave no scatter")
-	_, ok = series.FitLine([]float64{1, 1}, []float64{1, 2})
+	_, ok = series.FitLine([]float64{1, 1}, []float64{1, 2}, nil)
 	assert.False(t, ok)
-	_, ok = series.FitLine([]float64{1, 2}, []float64{1})
+	_, ok = series.FitLine([]float64{1, 2}, []float64{1}, nil)
 	assert.False(t, ok)
 }
 
@@ -181,13 +171,30 @@ func TestFitLineErrorsAreHonest(t *testing.T) {
 			x[i] = float64(i)
 			y[i] = 4 - 0.3*x[i] + 0.5*r.NormFloat64()
 		}
-		l, _ := series.FitLine(x, y)
+		l, _ := series.FitLine(x, y, nil)
 		slopes, intercepts = append(slopes, l.Slope), append(intercepts, l.Intercept)
 		slopeVar = append(slopeVar, l.SlopeSE*l.SlopeSE)
 		interceptVar = append(interceptVar, l.InterceptSE*l.InterceptSE)
 	}
 	assert.InEpsilon(t, stat.Variance(slopes, nil), stat.Mean(slopeVar, nil), 0.1)
 	assert.InEpsilon(t, stat.Variance(intercepts, nil), stat.Mean(interceptVar, nil), 0.1)
+}
+
+// Points of known uncertainty: one of half the uncertainty counts as four, and two points
+// state what theirs leave open.
+func TestFitLineWithUncertainties(t *testing.T) {
+	weighted, ok := series.FitLine([]float64{0, 1, 2}, []float64{0, 1.2, 1.9}, []float64{0.1, 0.05, 0.1})
+	require.True(t, ok)
+	repeated, _ := series.FitLine([]float64{0, 1, 1, 1, 1, 2}, []float64{0, 1.2, 1.2, 1.2, 1.2, 1.9}, nil)
+	assert.InDelta(t, repeated.Slope, weighted.Slope, 1e-12)
+	assert.InDelta(t, repeated.Intercept, weighted.Intercept, 1e-12)
+	two, ok := series.FitLine([]float64{1, 3}, []float64{5, 6}, []float64{0.3, 0.4})
+	require.True(t, ok)
+	assert.InDelta(t, 0.5, two.Slope, 1e-12)
+	assert.InDelta(t, 0.25, two.SlopeSE, 1e-12, "the root of 0.3² + 0.4² over 2, by hand")
+	loud, _ := series.FitLine([]float64{0, 1, 2, 3}, []float64{0, 3, 0, 3}, []float64{0.1, 0.1, 0.1, 0.1})
+	bare, _ := series.FitLine([]float64{0, 1, 2, 3}, []float64{0, 3, 0, 3}, nil)
+	assert.InDelta(t, bare.SlopeSE, loud.SlopeSE, 1e-12, "more scatter than stated: it decides")
 }
 
 func TestPeriod(t *testing.T) {
