@@ -41,11 +41,13 @@ type phases struct {
 }
 
 const (
-	aboveSupplyV = 5.5 // VBUS above it stands on a contract: vSafe5V ends there, USB PD R3.2 V1.1 table 7.25
-	enoughS      = 1.0 // a recording that ends sooner after its contract shows no ramp: common practice
-	steadyShare  = 0.1 // VBUS of a steady draw lies this near its level
-	steadyS      = 0.5 // shorter is no steady draw
+	enoughS     = 1.0 // a recording that ends sooner after its contract shows no ramp: common practice
+	steadyShare = 0.1 // VBUS of a steady draw lies this near its level
+	steadyS     = 0.5 // shorter is no steady draw
 )
+
+// aboveSupplyV is where vSafe5V ends: VBUS above it stands on a contract.
+var aboveSupplyV = pd.VSafe5V.Limits(pd.Revision32).MaxSI()
 
 // Kinds of contract that cannot be compared with one another.
 const (

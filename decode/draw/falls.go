@@ -4,7 +4,6 @@ import "math"
 
 const (
 	fallShare  = 0.10 // a quick fall by more than this is a collapse: twice what a supply may vary
-	standingS  = 0.5  // a lower contract stands at least this long: tPSTransition, USB PD R3.2 V1.1 table 6.70
 	watchedS   = 10.0 // VBUS that is not back by then never was part of this fall
 	recentLen  = 4
 	fallS      = 0.4  // what a meter of 10 rows a second sees in as many rows: a source that lets go takes 0.05 to 0.3 s to fall. Common practice

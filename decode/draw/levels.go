@@ -6,10 +6,8 @@ import (
 )
 
 const (
-	offVolts    = 0.8  // vSafe0V, USB PD R3.2 V1.1 table 7.23
 	nominalBand = 0.08 // of the nominal: supply tolerance and a cable's drop
 	sagBand     = 0.12 // a level once reached is held this far down: a bad cable sags, it does not change the contract
-	cableDrop   = 0.75 // VBUS and GND drop at rated current, USB Type-C R2.0 section 4.4.1
 	rampShare   = 0.03 // deviation of VBUS that stands; a ramp through the band of a level has 0.16 over the root of 12
 	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
 	oddBand     = 0.03
@@ -170,7 +168,7 @@ func passing(a, b, c Level) bool {
 		return false
 	}
 	flat := b.sdV <= rampShare*b.VoltageV
-	return b.N == 1 || (!flat && b.EndS-b.StartS < 0.7) // tSafe0V is 650 ms: USB PD R3.2 V1.1 table 7.23
+	return b.N == 1 || (!flat && b.EndS-b.StartS < passingS)
 }
 
 func joined(a, b Level) Level {
