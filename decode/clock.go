@@ -61,6 +61,9 @@ func inputClock(meter bool, c captures.Clock, a clocks.Alignment) InputClock {
 	case meter && a.Determined:
 		in.OffsetS, in.UncertaintyS = microseconds(a.OffsetS), microseconds(a.Uncertainty)
 		in.Method = fmt.Sprintf("voltage steps seen by both recorders: %d", len(a.Matched))
+		if a.ByCurrent {
+			in.Method = fmt.Sprintf("current that rose after PS_RDY: %d; VBUS showed no step to go by", len(a.Matched))
+		}
 		if a.RateU > 0 {
 			in.RatePPM, in.RateUncertaintyPPM = &a.RatePPM, &a.RateU
 		}

@@ -22,6 +22,10 @@ type Alignment struct {
 	Matched     []Match
 	Reason      string // why it is not determined
 
+	// ByCurrent says that VBUS told nothing and the draw against PS_RDY did: coarse, and sure
+	// only of a sink that keeps to its contract.
+	ByCurrent bool
+
 	// Certain is a match good enough to blame a source by: two or more steps of the meter,
 	// without a contradiction and with no room for another.
 	Certain bool
@@ -64,10 +68,14 @@ func Of(d *draw.Result, n *negotiation.Result) Alignment {
 	if n.FirstS == nil {
 		return Alignment{Reason: "the message list holds no message"}
 	}
-	a := Align(
-		Recorder{MeterSteps(d), Span{d.Sampling.StartS, d.Sampling.EndS}, d.Sampling.IntervalS},
-		Recorder{MessageSteps(n), Span{*n.FirstS, *n.LastS}, 0},
-	)
+	meter := Recorder{MeterSteps(d), Span{d.Sampling.StartS, d.Sampling.EndS}, d.Sampling.IntervalS}
+	messages := Recorder{MessageSteps(n), Span{*n.FirstS, *n.LastS}, 0}
+	a := Align(meter, messages)
+	if !a.Determined && (len(meter.Steps) == 0 || len(messages.Steps) == 0) {
+		if by, ok := ofCurrent(d, n); ok {
+			return by
+		}
+	}
 	a.sure.widen(n.ResolutionS)
 	if n.Software {
 		a.sure.widen(softwareS)
