@@ -37,9 +37,14 @@ func asked(reading string) location.Ask {
 type Walk struct {
 	Minutes float64 // infinite where the truth never became certain
 	Steps   int
-	Wrong   bool // another location became certain
-	Unsafe  int  // steps that powered a node whose short was likely and unread
+	Wrong   bool    // another location became certain
+	Unsafe  int     // steps that powered a node whose short was likely and unread
+	Told    float64 // what all readings together moved the natural logarithm of the truth's share by
+	Worst   float64 // by the one that moved it down most; 0 where none did
 }
+
+// solved reports a walk that ended certain of the truth.
+func (w Walk) solved() bool { return !math.IsInf(w.Minutes, 1) }
 
 // FollowAdvice measures what the verdict asks for first, each time.
 func FollowAdvice(c Case, inputs string) (Walk, error) {
@@ -74,13 +79,14 @@ func FollowOrder(c Case, inputs string) (Walk, error) {
 func walk(c Case, inputs string, ask func(*decode.Diagnosis, []location.Reading) (string, float64, bool)) (Walk, error) {
 	var w Walk
 	var given []location.Reading
+	unit, err := take(c, inputs)
+	if err != nil {
+		return w, err
+	}
+	d := unit.diagnose(nil)
 	for {
-		j, d, err := Judge(c, inputs, given...)
-		if err != nil {
-			return w, err
-		}
 		for _, l := range locations {
-			if j.Shares[l] >= certain {
+			if d.Verdict.Locations[l] >= certain {
 				w.Wrong = l != c.Truth
 				if w.Wrong {
 					w.Minutes = math.Inf(1)
@@ -98,16 +104,25 @@ func walk(c Case, inputs string, ask func(*decode.Diagnosis, []location.Reading)
 		if unsafe(d, name, given) {
 			w.Unsafe++
 		}
-		text, known := c.Run.Scenario.Reading(name, c.Run.Seed)
-		if !known {
-			return w, fmt.Errorf("the bench has no answer for %s", name)
-		}
-		r, err := location.ParseReading(name + "=" + text)
+		r, err := answer(c, name)
 		if err != nil {
 			return w, err
 		}
 		given = append(given, r)
+		after := unit.diagnose(given)
+		moved := math.Log(after.Verdict.Locations[c.Truth] / d.Verdict.Locations[c.Truth])
+		w.Told, w.Worst = w.Told+moved, min(w.Worst, moved)
+		d = after
 	}
+}
+
+// answer is what the simulated unit reads.
+func answer(c Case, name string) (location.Reading, error) {
+	text, known := c.Run.Scenario.Reading(name, c.Run.Seed)
+	if !known {
+		return location.Reading{}, fmt.Errorf("the bench has no answer for %s", name)
+	}
+	return location.ParseReading(name + "=" + text)
 }
 
 // colds are the readings that clear a node before it is powered. They stand here
@@ -177,35 +192,89 @@ func Advice(o Options) (*AdviceReport, error) {
 // within is the share of minutes that the advice may take of the order's.
 const within = 0.7
 
+// noRoom is how many of the order's steps leave none: VBUS, read in 2 minutes from
+// outside, and the main rail, the first node inside. Whoever has to read that one
+// node comes no cheaper to it than by 15 of 17 minutes.
+const noRoom = 2
+
+// AdviceTally counts the cases by who is certain of the truth in the end.
+type AdviceTally struct {
+	Cases                       int
+	Beforehand                  int // certain by the recording alone, right or wrong: nothing is measured
+	Both, AdviceOnly, OrderOnly int
+	Neither                     int
+	Quick                       int     // of Both: within the share of the order's minutes
+	Early, EarlyQuick           int     // of Both: decided by the order's first steps
+	AdviceMinutes, OrderMinutes float64 // of Both
+	AdviceWrong, OrderWrong     int     // certain of another side in the end
+	AdviceUnsafe, OrderUnsafe   int     // steps that power a likely short unread
+	Readings                    int     // taken by the advice
+	Told                        float64 // by them, of the natural logarithm of the truth's share
+	Halved                      int     // walks in which one true reading took half of the truth's share
+}
+
+// Tally counts what the walks came to.
+func (r *AdviceReport) Tally() AdviceTally {
+	t := AdviceTally{Cases: len(r.Advice)}
+	for i, a := range r.Advice {
+		o := r.Order[i]
+		t.AdviceUnsafe, t.OrderUnsafe = t.AdviceUnsafe+a.Unsafe, t.OrderUnsafe+o.Unsafe
+		t.Readings, t.Told = t.Readings+a.Steps, t.Told+a.Told
+		t.Halved += count(a.Worst < -math.Ln2)
+		t.AdviceWrong, t.OrderWrong = t.AdviceWrong+count(a.Wrong), t.OrderWrong+count(o.Wrong)
+		switch {
+		case a.Steps == 0:
+			t.Beforehand++
+		case a.solved() && o.solved():
+			t.Both++
+			quick := a.Minutes <= within*o.Minutes
+			t.Quick += count(quick)
+			if o.Steps <= noRoom {
+				t.Early++
+				t.EarlyQuick += count(quick)
+			}
+			t.AdviceMinutes, t.OrderMinutes = t.AdviceMinutes+a.Minutes, t.OrderMinutes+o.Minutes
+		case a.solved():
+			t.AdviceOnly++
+		case o.solved():
+			t.OrderOnly++
+		default:
+			t.Neither++
+		}
+	}
+	return t
+}
+
+func count(is bool) int {
+	if is {
+		return 1
+	}
+	return 0
+}
+
 // Print writes the curve of both ways, and what went wrong.
 func (r *AdviceReport) Print(w io.Writer) {
 	p := func(format string, args ...any) { _, _ = fmt.Fprintf(w, format+"\n", args...) }
-	n := len(r.Advice)
-	p("what to measure next: %d cases until one location has %.2f", n, certain)
+	t := r.Tally()
+	p("what to measure next: %d cases until one location has %.2f", t.Cases, certain)
 	p("  minutes                       advice   a senior's order")
 	for _, m := range []float64{0, 2, 5, 10, 15, 20, 25, 30, 40} {
 		p("  certain of the truth at %3.0f  %5.1f %%   %5.1f %%", m, 100*sure(r.Advice, m), 100*sure(r.Order, m))
 	}
-	quicker, wrong, wrongOrder, unsafeSteps, reached := 0, 0, 0, 0, 0
-	for i, a := range r.Advice {
-		if !math.IsInf(a.Minutes, 1) {
-			reached++
-			if a.Minutes <= within*r.Order[i].Minutes {
-				quicker++
-			}
-		}
-		if a.Wrong {
-			wrong++
-		}
-		if r.Order[i].Wrong {
-			wrongOrder++
-		}
-		unsafeSteps += a.Unsafe
-	}
-	p("  the advice is certain of the truth in %d of %d, in at most %.1f of the", reached, n, within)
-	p("  order's minutes in %d; certain of another side in %d (the order %d);", quicker, wrong, wrongOrder)
-	p("  steps that power a likely short unread: %d", unsafeSteps)
+	p("  certain by the recording alone        %4d", t.Beforehand)
+	p("  certain of the truth by measuring: by advice and order %4d", t.Both)
+	p("    by advice only %4d, by the order only %4d, by neither %4d", t.AdviceOnly, t.OrderOnly, t.Neither)
+	p("  of the %d that the order solves, the advice is certain in at most %.1f of", t.Both+t.OrderOnly, within)
+	p("    its minutes in %d (%.0f %%); it takes %.0f %% of the minutes where both do", t.Quick, percent(t.Quick, t.Both+t.OrderOnly), 100*t.AdviceMinutes/max(t.OrderMinutes, 1))
+	p("    where the order's first %d steps decide, which leave no room: %d of %d", noRoom, t.EarlyQuick, t.Early)
+	p("    where they do not: %d of %d (%.0f %%)", t.Quick-t.EarlyQuick, t.Both+t.OrderOnly-t.Early, percent(t.Quick-t.EarlyQuick, t.Both+t.OrderOnly-t.Early))
+	p("  certain of another side in the end: advice %d, order %d", t.AdviceWrong, t.OrderWrong)
+	p("  steps that power a likely short unread: %d (the order %d)", t.AdviceUnsafe, t.OrderUnsafe)
+	p("  %d readings moved ln of the truth's share by %+.3f each; one of them took", t.Readings, t.Told/max(float64(t.Readings), 1))
+	p("    half of it in %d cases", t.Halved)
 }
+
+func percent(k, n int) float64 { return 100 * float64(k) / float64(max(n, 1)) }
 
 // sure is the share of walks that end at the truth within the minutes.
 func sure(all []Walk, minutes float64) float64 {

@@ -19,7 +19,28 @@ const (
 
 // Judge reads the case's own files, as a user's would be, and says what the
 // verdict is, with what was read at the bench.
-func Judge(c Case, inputs string, readings ...location.Reading) (j Judged, d *decode.Diagnosis, err error) {
+func Judge(c Case, inputs string, readings ...location.Reading) (Judged, *decode.Diagnosis, error) {
+	r, err := take(c, inputs)
+	if err != nil {
+		return Judged{}, nil, err
+	}
+	d := r.diagnose(readings)
+	j := Judged{Family: c.Family, Inputs: inputs, Truth: c.Truth, Named: d.Verdict.Location, Shares: d.Verdict.Locations}
+	if d.Draw.Sampling.IntervalS > 0 {
+		j.MeterHz = 1 / d.Draw.Sampling.IntervalS
+	}
+	return j, d, nil
+}
+
+// taken is a case whose files were read: readings may be added without reading
+// them again.
+type taken struct {
+	engine    *decode.Engine
+	recording *captures.Recording
+	meterAt   string
+}
+
+func take(c Case, inputs string) (*taken, error) {
 	var files []captures.RecordingInput
 	for _, f := range c.files {
 		if f.meter && inputs == Messages || !f.meter && inputs == Meter {
@@ -27,39 +48,31 @@ func Judge(c Case, inputs string, readings ...location.Reading) (j Judged, d *de
 		}
 		r, err := f.open()
 		if err != nil {
-			return Judged{}, nil, err
+			return nil, err
 		}
 		defer r.Close() //nolint:errcheck // it was only read
 		in, err := captures.Open(f.name, r, reading())
 		if err != nil {
-			return Judged{}, nil, err
+			return nil, err
 		}
 		files = append(files, captures.RecordingInput{Input: in})
 	}
-	d, err = run(files, decode.Options{MeterAt: c.MeterAt, Readings: readings})
-	if err != nil {
-		return Judged{}, nil, err
-	}
-	j = Judged{Family: c.Family, Inputs: inputs, Truth: c.Truth, Named: d.Verdict.Location, Shares: d.Verdict.Locations}
-	if d.Draw.Sampling.IntervalS > 0 {
-		j.MeterHz = 1 / d.Draw.Sampling.IntervalS
-	}
-	return j, d, nil
-}
-
-func run(files []captures.RecordingInput, o decode.Options) (*decode.Diagnosis, error) {
-	r := captures.NewRecording(files)
-	e := decode.NewEngine(o)
+	t := &taken{decode.NewEngine(decode.Options{MeterAt: c.MeterAt}), captures.NewRecording(files), c.MeterAt}
 	for {
-		record, err := r.Next()
+		record, err := t.recording.Next()
 		if errors.Is(err, io.EOF) {
-			return e.Diagnose(r.Stats(), r.Clocks()), nil
+			return t, nil
 		}
 		if err != nil {
 			return nil, err
 		}
-		e.Take(record)
+		t.engine.Take(record)
 	}
+}
+
+func (t *taken) diagnose(readings []location.Reading) *decode.Diagnosis {
+	t.engine.SetOptions(decode.Options{MeterAt: t.meterAt, Readings: readings})
+	return t.engine.Diagnose(t.recording.Stats(), t.recording.Clocks())
 }
 
 // Opponents are simple ways to tell the side, to beat in the same run.

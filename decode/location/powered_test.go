@@ -1,0 +1,107 @@
+package location
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/rules"
+)
+
+// quiet is a contract of 20 V with no draw: the switches, the charger circuit or
+// the main rail, or nothing at all.
+func quiet() []build { return []build{meter(100, 20), level(0, 1, 5, 0), level(1, 20, 20, 0)} }
+
+// drawing is a contract with a draw that stands.
+func drawing() []build {
+	return []build{meter(100, 30), level(0, 1, 5, 0.02), level(1, 30, 20, 1.5)}
+}
+
+// nothing is VBUS that never comes.
+func nothing() []build { return []build{meter(100, 20), level(0, 20, 0.02, 0)} }
+
+func after(t *testing.T, builds []build, readings ...string) Result {
+	t.Helper()
+	return Locate(evidence(t, readings, builds...))
+}
+
+func share(r Result, part string) float64 {
+	for _, s := range r.Suspects {
+		if s.Part == part {
+			return s.Probability
+		}
+	}
+	return 0
+}
+
+// A powered node tells where the chain from the plug to the rails breaks. Source:
+// common practice; the order of the nodes is that of the current.
+func TestPoweredNodesAreAChain(t *testing.T) {
+	tests := []struct {
+		name     string
+		readings []string
+		part     string
+		least    float64
+	}{
+		{"nothing passes the switch", []string{"main-rail-ohm=20kohm", "charger-input-v=0.02V"}, "input-switch", 0.85},
+		{"the charger circuit makes nothing", []string{"main-rail-ohm=20kohm", "charger-input-v=19.9V", "main-rail-v=0.1V"}, "charger-circuit", 0.65},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			r := after(t, quiet(), tt.readings...)
+			assert.GreaterOrEqual(t, share(r, tt.part), tt.least)
+			for _, s := range r.Suspects {
+				assert.LessOrEqual(t, s.Probability, share(r, tt.part), s.Part)
+			}
+		})
+	}
+}
+
+// What a dead node feeds is dead, and where no VBUS comes nothing is live: reading
+// it again tells nothing and is not asked.
+func TestADeadNodeSaysNothingOfWhatItFeeds(t *testing.T) {
+	dead := []string{"main-rail-ohm=20kohm", "charger-input-v=0.02V"}
+	one, two := after(t, quiet(), dead...), after(t, quiet(), append(dead, "main-rail-v=0.01V", "always-on-rail-v=0V")...)
+	for l, p := range one.Verdict.Locations {
+		assert.InDelta(t, p, two.Verdict.Locations[l], 1e-9, l)
+	}
+	for _, x := range after(t, nothing(), "vbus-ohm=50kohm").Next {
+		assert.NotContains(t, []string{"vbus-v", "main-rail-v", "charger-input-v", "always-on-rail-v", "controller-supply-v"}, *x.Reading)
+	}
+}
+
+// A machine that took its draw let it through: its rails read present, with a
+// faulty charger or cable as without.
+func TestARailThatWasFedDoesNotClearTheCable(t *testing.T) {
+	one := after(t, drawing(), "other-cable=different")
+	two := after(t, drawing(), "other-cable=different", "main-rail-v=12.4V", "always-on-rail-v=3.31V", "controller-supply-v=3.3V")
+	assert.Greater(t, share(one, "cable"), 0.2)
+	assert.Greater(t, share(two, "cable"), 0.8*share(one, "cable"))
+}
+
+// A short in two ranges of the meter is no slip of the probe.
+func TestAShortReadTwice(t *testing.T) {
+	once, twice := after(t, drawing(), "main-rail-ohm=1.4ohm"), after(t, drawing(), "main-rail-ohm=1.4ohm", "main-rail-diode-v=0.001V")
+	assert.Greater(t, twice.Verdict.Locations[rules.BehindPort], once.Verdict.Locations[rules.BehindPort])
+}
+
+// At 1 mA a rail of 100 ohm reads 0.1 V in diode mode: the same fact again.
+func TestADiodeReadingThatTheOhmsForesee(t *testing.T) {
+	one, two := after(t, quiet(), "main-rail-ohm=110ohm"), after(t, quiet(), "main-rail-ohm=110ohm", "main-rail-diode-v=0.11V")
+	assert.InDelta(t, one.Verdict.Probability, two.Verdict.Probability, 1e-9)
+	alone := after(t, quiet(), "main-rail-diode-v=0.11V")
+	assert.Greater(t, share(alone, "main-rail-leak"), share(after(t, quiet()), "main-rail-leak"))
+}
+
+// CC lines that differ by more than 10 percent point at the port: common practice.
+func TestCCLinesAreAskedAsAPair(t *testing.T) {
+	gain := map[string]float64{}
+	for _, x := range after(t, nothing(), "vbus-ohm=50kohm").Next {
+		gain[*x.Reading] = x.GainBits
+	}
+	require.Contains(t, gain, "cc1-ohm")
+	assert.Greater(t, gain["cc1-ohm"], 0.02, "half of what the pair tells")
+	r := after(t, nothing(), "vbus-ohm=50kohm", "cc1-ohm=5.1kohm", "cc2-ohm=open")
+	assert.Greater(t, share(r, "cc-contact"), 0.6)
+}
