@@ -147,7 +147,11 @@ func (e *Engine) facts(stats []captures.Stats, given []captures.Clock) (rules.Fa
 		f.Draw.Measured.SeriesResistanceOhm = nil
 	}
 	var a clocks.Alignment
-	if f.Draw != nil && f.Negotiation != nil && !f.Aligned {
+	switch {
+	case f.Draw == nil || f.Negotiation == nil || f.Aligned:
+	case !looseMeter(stats, given): // what was stated is not estimated
+		a.Reason = "the clock of a file beside the meter log is not known"
+	default:
 		if a = clocks.Of(f.Draw, f.Negotiation); a.Determined {
 			f.Draw, f.Aligned, f.ClockU = f.Draw.Retimed(a.At), true, 2*a.Uncertainty
 		}
@@ -172,6 +176,16 @@ func adjustable(n *negotiation.Result) bool {
 // aligned reports whether every input lies on one clock that was stated.
 func aligned(given []captures.Clock) bool {
 	return !slices.ContainsFunc(given, func(c captures.Clock) bool { return c.Offset == nil })
+}
+
+// looseMeter reports a meter log whose clock nobody stated.
+func looseMeter(stats []captures.Stats, given []captures.Clock) bool {
+	for i, c := range given {
+		if c.Offset == nil && i < len(stats) && stats[i].Samples {
+			return true
+		}
+	}
+	return false
 }
 
 // nameInputs says which file a finding's times belong to, where files share
@@ -240,7 +254,11 @@ func notSeen(f *rules.Facts, stats []captures.Stats, a clocks.Alignment) []strin
 		out = append(out, notSeenDraw(f.Draw)...)
 	}
 	if f.Draw != nil && f.Negotiation != nil && !f.Aligned {
-		out = append(out, "what happened first across the two files: "+a.Reason+"; state the offset with --shift meter=SECONDS if you know it")
+		files := "files"
+		if len(stats) == 2 {
+			files = "two files"
+		}
+		out = append(out, "what happened first across the "+files+": "+a.Reason+"; state the offset with --shift meter=SECONDS if you know it")
 	}
 	for _, s := range stats {
 		if s.Skipped > 0 {
