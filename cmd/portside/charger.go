@@ -159,6 +159,13 @@ func (o *chargerOptions) check(ctx context.Context, s *streams, files []string, 
 		return nil, false, err
 	}
 	defer rec.close()
+	others, err := findOtherMeters(ctx, o.recordingFlags, s, files, rec)
+	if err == nil {
+		err = others.refuse("charger", rec)
+	}
+	if err != nil {
+		return nil, false, err
+	}
 	alignment, err := o.align(ctx, s, files, rec)
 	if err != nil {
 		return nil, false, err

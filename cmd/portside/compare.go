@@ -141,13 +141,16 @@ func (o *compareOptions) side(ctx context.Context, s *streams, files, given []st
 		return side, nil, err
 	}
 	defer rec.close()
-	if err := rec.each(ctx, engine.Take); err != nil {
+	others, err := findOtherMeters(ctx, o.recordingFlags, s, files, rec)
+	if err != nil {
+		return side, nil, err
+	}
+	if err := rec.each(ctx, others.without(engine.Take)); err != nil {
 		return side, nil, err
 	}
 	rec.tellSkipped(s)
-	side = compare.Recording{
-		Diagnosis: engine.Diagnose(rec.stats(), rec.clocks()), Readings: readings,
-		AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps,
-	}
+	d := engine.Diagnose(rec.stats(), others.clocks(rec))
+	others.tell(d, rec)
+	side = compare.Recording{Diagnosis: d, Readings: readings, AccuracyV: o.accuracy.volts, AccuracyA: o.accuracy.amps}
 	return side, rec, nil
 }

@@ -98,7 +98,7 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 	}
 	rec.tellSkipped(s)
 	engine.Line(rec.health())
-	d := engine.Diagnose(rec.stats(), rec.clocks())
+	d := engine.Diagnose(rec.stats(), others.clocks(rec))
 	others.tell(d, rec)
 	if o.json {
 		err = writeJSON(s.out, d)
