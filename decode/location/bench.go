@@ -198,19 +198,19 @@ func trials() []measurement {
 		}}}
 	}
 	return []measurement{
-		trial("other-port", "the same charger and cable in another port of the unit", 1, 3,
+		trial("other-port", "try the same charger and cable in another port of the unit", 1, 3,
 			like{inputSwitch: 88, controller: 78, supply: 62, ccContact: 94, powContact: 94, vbusShort: 84, vbusLeak: 88, inputShort: 45, downstream: 6, healthyPart: 2},
 			"each port has its own contacts, CC lines and switches"),
-		trial("plug-flipped", "the same plug turned over", 1, 3.5,
+		trial("plug-flipped", "try the same plug turned over", 1, 3.5,
 			like{ccContact: 80, powContact: 45, cable: 30, controller: 15},
 			"each side of the plug has its own CC contact"),
-		trial("known-good-charger", "a charger known to be good, with the same cable", 2, 2.5,
+		trial("known-good-charger", "try a charger known to be good, with the same cable", 2, 2.5,
 			like{source: 95, mains: 40, cable: 15, powContact: 12, ccContact: 8, healthyPart: 1},
 			"what goes with the charger lies in it"),
-		trial("other-cable", "another cable that is known to be good", 2, 2,
+		trial("other-cable", "try another cable that is known to be good", 2, 2,
 			like{cable: 94, source: 6, powContact: 14, ccContact: 9, healthyPart: 1},
 			"what goes with the cable lies in it"),
-		trial("repeat", "the same set-up once more", 2, 6,
+		trial("repeat", "try the same set-up once more", 2, 6,
 			like{powContact: 50, ccContact: 30, cable: 28, source: 17, mains: 20, railShort: 8, battery: 12, supply: 12, healthyPart: 2},
 			"contacts come and go, shorts mostly stay; a cracked capacitor may wander"),
 	}

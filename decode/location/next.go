@@ -2,6 +2,7 @@ package location
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"portside/decode/rules"
@@ -151,21 +152,34 @@ func (c *opinion) test(q measurement, gain float64, closed bool) Test {
 	return t
 }
 
-// expect says what the test most likely reads if the fault lies there.
+// alsoFrom is the chance from which a second outcome is worth naming. Common practice.
+const alsoFrom = 0.10
+
+// expect says what the test most likely reads if the fault lies there, and the
+// outcome that speaks most for it there, where it is another.
 func (c *opinion) expect(t topic, table [][]float64) map[rules.Location]string {
 	out := map[rules.Location]string{}
+	at := grouped(c.p, c.share)
 	for place, l := range locations() {
-		best, reads := -1.0, ""
+		best, tells, most, ratio := 0, 0, -1.0, 1.0
+		chances := make([]float64, len(table))
 		for i, outcome := range table {
-			x := 0.0
 			for j := range outcome {
-				x += c.p[j] * c.share[j][place] * outcome[j]
+				chances[i] += c.p[j] * c.share[j][place] * outcome[j]
 			}
-			if x > best {
-				best, reads = x, t.rows[i].reads
+			rest := (chance(c.p, outcome) - chances[i]) / (1 - at[place])
+			chances[i] /= at[place]
+			if chances[i] > most {
+				best, most = i, chances[i]
+			}
+			if r := chances[i] / rest; r > ratio {
+				tells, ratio = i, r
 			}
 		}
-		out[l] = reads
+		out[l] = t.rows[best].reads
+		if ratio > 1 && tells != best && chances[tells] >= alsoFrom {
+			out[l] += fmt.Sprintf("; or, %.0f times in 100, %s", 100*chances[tells], t.rows[tells].reads)
+		}
 	}
 	return out
 }

@@ -210,6 +210,10 @@ func checkSteps(t *testing.T, e Evidence, got Result, say string) {
 		require.NotEmpty(t, s.Expect, say)
 		require.NotNil(t, s.Limits, say)
 		require.Greater(t, s.Minutes, 0.0, say)
+		if s.Reading != nil {
+			_, err := ParseReading(*s.Reading + "=" + example(*s.Reading))
+			require.NoError(t, err, say)
+		}
 		ceiling, injects := s.Limits["ceiling_v"]
 		if !injects {
 			continue

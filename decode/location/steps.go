@@ -1,9 +1,11 @@
 package location
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"portside/decode/rules"
 )
@@ -57,7 +59,18 @@ const (
 )
 
 // stepList collects steps.
-type stepList struct{ steps []Step }
+type stepList struct {
+	steps []Step
+	open  bool // the case is
+}
+
+// openCase stands before the first step inside, once.
+func (s *stepList) openCase() {
+	if !s.open {
+		s.open = true
+		s.add("open the case; strap on, battery disconnected before a probe or a tool touches the board", "", OpenMinutes, "nothing swollen, burnt or wet", nil, safeCaution)
+	}
+}
 
 func (s *stepList) add(step, reading string, minutes float64, expect string, limits map[string]float64, caution string) {
 	x := Step{Step: step, Minutes: minutes, Expect: expect, Limits: limits}
@@ -75,7 +88,7 @@ func (s *stepList) add(step, reading string, minutes float64, expect string, lim
 
 // steps lead from the location to the part; none before a location is named.
 func (c *opinion) steps(l rules.Location) []Step {
-	s := &stepList{steps: []Step{}}
+	s := &stepList{steps: []Step{}, open: c.insideRead()}
 	switch l {
 	case rules.BeforePort:
 		c.beforePort(s)
@@ -87,6 +100,10 @@ func (c *opinion) steps(l rules.Location) []Step {
 	return s.steps
 }
 
+// leastSuspect is the share from which a part is worth a step of its own: common
+// practice.
+const leastSuspect = 0.01
+
 // ask adds the steps that confirm parts of a location, those first that are
 // likely and quick (Kadane & Simon 1977), cold before powered. What is given
 // is not asked again, and nothing is powered into a node that reads short.
@@ -94,7 +111,7 @@ func (c *opinion) ask(s *stepList, readings map[string]part) {
 	cold, shorted := c.due()
 	var todo []measurement
 	for _, q := range measurements(c.shown(), c.Readings) {
-		if _, given := find(c.Readings, q.reading); !given && readings[q.reading] != "" && (!q.powers || len(cold) == 0 && !shorted) {
+		if _, given := find(c.Readings, q.reading); !given && readings[q.reading] != "" && c.probability(readings[q.reading]) >= leastSuspect && (!q.powers || len(cold) == 0 && !shorted) {
 			todo = append(todo, q)
 		}
 	}
@@ -117,16 +134,26 @@ func (c *opinion) ask(s *stepList, readings map[string]part) {
 	})
 	for _, q := range todo {
 		p := readings[q.reading]
+		if q.inside {
+			s.openCase()
+		}
 		caution := coldCaution
 		if q.powers {
 			caution = poweredCaution
 		}
-		s.add("measure "+q.words, q.reading, q.minutes, c.confirms(q, p), nil, caution)
+		do := q.words
+		if strings.HasSuffix(q.reading, "-ohm") || strings.HasSuffix(q.reading, "-v") {
+			do = "measure " + do
+		}
+		s.add(do, q.reading, q.minutes, c.confirms(q, p), nil, caution)
 	}
 }
 
 // confirms says what a reading shows if the part has failed, and if not.
 func (c *opinion) confirms(q measurement, p part) string {
+	if q.topic.name == ccNode {
+		q.topic = ccPairTopic()
+	}
 	table := q.topic.likelihoods(c.model)
 	i, h := c.index(p), c.index(healthyPart)
 	bad, good, ratio, most := 0, 0, 0.0, 0.0
@@ -152,13 +179,15 @@ func (c *opinion) atPort(s *stepList) {
 	s.add("look into the receptacle under magnification, and move the plug: bent, burnt or green contacts, lint, play", "", 3, "a straight tongue with clean contacts; a plug that sits firm", nil, coldCaution)
 	c.ask(s, map[string]part{
 		"vbus-ohm": vbusShort, "cc1-ohm": ccContact, "cc2-ohm": ccContact, "controller-supply-ohm": supply,
-		"plug-flipped": ccContact, "other-port": controller, "controller-supply-v": supply, "charger-input-v": inputSwitch,
+		"plug-flipped": c.likelier(ccContact, powContact), "other-port": c.likelier(controller, powContact, inputSwitch), "controller-supply-v": supply, "charger-input-v": inputSwitch,
 	})
+	c.partSteps(s, rules.AtPort)
 	s.add("take out or replace one suspect only, then read its node again cold before anything else", "", 20, "the node is back to what the same board known good reads", nil, hotAirCaution)
 	s.add("first power from a charger known to be good, battery still out, meter in line", "", 5, "a contract above 5 V within 2 s in both orientations of the plug, then below 1 W", map[string]float64{"contract_s": 2, "standby_w": 1}, ignite)
 }
 
 func (c *opinion) behindPort(s *stepList) {
+	s.openCase()
 	s.add("make it safe: wall charger out, battery disconnected, hold the button 10 s, wait for the main rail to fall", "", 3, "main rail below 0.5 V", map[string]float64{"rail_v": 0.5}, safeCaution)
 	s.add("look under magnification near the port, the input switches, the sense resistors and the main rail's capacitors: cracked, raised, discoloured or missing parts", "", 5, "often something shows; a cracked capacitor may show nothing", nil, coldCaution)
 	ohm, read := c.known("main-rail-ohm")
@@ -169,10 +198,41 @@ func (c *opinion) behindPort(s *stepList) {
 			"main-rail-ohm": railShort, "charger-input-ohm": inputShort, "always-on-rail-ohm": downstream,
 			"main-rail-v": chargerIC, "charger-input-v": chargerIC, "always-on-rail-v": downstream,
 		})
+		c.partSteps(s, rules.BehindPort)
 		s.add("take out one suspect, then read its node again before anything else", "", 15, "the node is back to what the same board known good reads", nil, hotAirCaution)
 	}
 	s.add("first power from a bench supply or a charger known to be good, through the meter, battery still out", "", 5, "a contract, then below about 1 W, the main rail at its nominal value", map[string]float64{"standby_w": 1}, ignite)
 	s.add("battery back in; ramp, both ports, both orientations, and the same recording as before the repair", "", 30, "the draw rises and stays; nothing but the charger circuit gets warm", nil, safeCaution)
+}
+
+// likelier is the part of several with the largest share.
+func (c *opinion) likelier(parts ...part) part {
+	return slices.MaxFunc(parts, func(a, b part) int { return cmp.Compare(c.probability(a), c.probability(b)) })
+}
+
+// shuntOhm is the most that a current-sense resistor of a charger circuit has: 5 or
+// 10 mohm, common practice.
+const shuntOhm = 0.01
+
+// partSteps look at the likeliest part itself, beyond what a reading is named for.
+func (c *opinion) partSteps(s *stepList, l rules.Location) {
+	s.openCase()
+	switch c.bestPart(l).part {
+	case inputSwitch:
+		s.add("the input switches, cold: each from drain to source in both directions and from gate to source, in ohms", "", 4, "a body diode one way, open the other way, and a gate that is not shorted", nil, coldCaution)
+	case controller, supply:
+		s.add("the parts around the port controller: its supply's capacitors, its memory, the lines between two controllers", "", 5, "no green crust, nothing lifted or shorted", nil, coldCaution)
+	case ccContact, powContact:
+		s.add("each contact of the receptacle against its pad on the board, in ohms, while the plug is moved", "", 4, "below 1 ohm each, and steady", nil, coldCaution)
+	case chargerIC:
+		s.add("the current-sense resistors and the inductor of the charger circuit, cold, with four wires", "", 4, "5 or 10 mohm each sense resistor; not open", map[string]float64{"sense_ohm": shuntOhm}, coldCaution)
+	case downstream:
+		s.add("the coil of each regulator behind the main rail to ground, in ohms: which one is low", "", 5, "100 ohm or more on a 3.3 V or 5 V rail; a processor's rail is a few ohm when sound", nil, coldCaution)
+	case sequence:
+		s.add("press the power button with the meter in line", "", 2, "the draw steps up by several watts and stays: it starts; no step: the always-on rails, the button and the real-time clock's cell are next", nil, poweredCaution)
+	case battery:
+		s.add("record again with the battery disconnected; then with a battery known to be good, or after half an hour on the charger", "", 5, "the complaint is gone without the battery; a precharge steps up within 30 min", nil, safeCaution)
+	}
 }
 
 // onRail reports a cold reading that puts the short on the main rail.

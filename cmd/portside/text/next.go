@@ -27,18 +27,47 @@ func (p *sheet) next(d *decode.Diagnosis, command string) {
 	}
 	p.heading("After that, where it is still open")
 	g := newGrid("measurement", "minutes", "bits", "--reading").figures(1, 2)
+	var shown []location.Test
+	var little []string
 	for _, t := range d.Next[1:] {
+		if t.GainBits < leastShown {
+			little = append(little, testName(t))
+			continue
+		}
+		shown = append(shown, t)
 		back := "-"
 		if t.Reading != nil {
 			back = *t.Reading + "=" + form(*t.Reading)
 		}
 		g.add(t.Test, strconv.FormatFloat(t.Minutes, 'g', 3, 64), fmt.Sprintf("%.2f", t.GainBits), back)
 	}
-	p.table(g)
-	for _, t := range d.Next[1:] {
-		if t.Caution != nil {
-			p.item("  Caution, "+Safe(testName(t))+": ", yellow, stop(*t.Caution))
+	if len(shown) > 0 {
+		p.table(g)
+	}
+	if len(little) > 0 {
+		p.para(2, "Less than "+strconv.FormatFloat(leastShown, 'g', 3, 64)+" bit each: "+Safe(strings.Join(little, ", "))+".")
+	}
+	p.testCautions(shown)
+}
+
+// leastShown is the gain in bit below which a test has no row of its own.
+const leastShown = 0.01
+
+// testCautions prints each caution once, with the tests that it goes with.
+func (p *sheet) testCautions(tests []location.Test) {
+	var order []string
+	of := map[string][]string{}
+	for _, t := range tests {
+		if t.Caution == nil {
+			continue
 		}
+		if of[*t.Caution] == nil {
+			order = append(order, *t.Caution)
+		}
+		of[*t.Caution] = append(of[*t.Caution], testName(t))
+	}
+	for _, c := range order {
+		p.item("  Caution: ", yellow, "for "+Safe(strings.Join(of[c], ", "))+": "+stop(c))
 	}
 }
 
