@@ -32,3 +32,23 @@ func BenchmarkAlign(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkMessageSteps is the reading of a message list: linear in its contracts, which
+// need not move VBUS.
+func BenchmarkMessageSteps(b *testing.B) {
+	for _, count := range []int{100, 1000, 10000} {
+		b.Run(fmt.Sprintf("%d contracts", count), func(b *testing.B) {
+			var ready []float64
+			var ma []int
+			for k := range count {
+				ready, ma = append(ready, 10*float64(k+1)), append(ma, 500)
+			}
+			n := contracts(ready, ma)
+			b.ResetTimer()
+			for b.Loop() {
+				clocks.MessageSteps(n)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*count), "ns/contract")
+		})
+	}
+}

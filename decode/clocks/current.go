@@ -63,9 +63,10 @@ type grant struct {
 func grants(n *negotiation.Result) []grant {
 	standby := pd.ISnkStdby.Limits(pd.Revision32).MaxSI()
 	before := standby
+	t := talkOf(n)
 	var out []grant
 	for _, c := range n.Contracts {
-		if c.StartS == nil || c.CurrentMA == nil || c.Implied || lost(n, *c.StartS) {
+		if c.StartS == nil || c.CurrentMA == nil || c.Implied || t.lost(*c.StartS) {
 			before = math.Inf(1)
 			continue
 		}

@@ -133,6 +133,7 @@ var longest = pd.TPSTransitionEPR.Limits(pd.Revision32).MaxSI()
 // where the recording has the beginning.
 func contractSteps(n *negotiation.Result) []Step {
 	var out []Step
+	t := talkOf(n)
 	from := supply5V
 	if n.BeginsInside {
 		from = math.NaN()
@@ -141,14 +142,14 @@ func contractSteps(n *negotiation.Result) []Step {
 		if len(out) == maxSteps {
 			break
 		}
-		if c.VoltageMV == nil || c.StartS == nil || c.Implied || lost(n, *c.StartS) {
+		if c.VoltageMV == nil || c.StartS == nil || c.Implied || t.lost(*c.StartS) {
 			from = math.NaN()
 			continue
 		}
 		to := float64(*c.VoltageMV) / 1000
 		if from != from || math.Abs(to-from) >= wholeStep {
 			// Inside its new window VBUS may creep on after PS_RDY, so that the end is open.
-			start, likely := leaves(n, *c.StartS)
+			start, likely := t.leaves(*c.StartS)
 			s := Step{FromV: from, ToV: to, Start: start, End: start, Likely: likely, surelyEnd: Span{start.Lo, math.Inf(1)}, What: "PS_RDY"}
 			if math.Abs(to-from) < clearStep {
 				s.surelyStart = s.surelyEnd
@@ -165,43 +166,61 @@ func contractSteps(n *negotiation.Result) []Step {
 
 // lost reports a PS_RDY that is another Request's than its contract's: of the three
 // messages that follow one another, some were not recorded.
-func lost(n *negotiation.Result, ready float64) bool {
-	accept, ok := acceptOf(n, ready)
+func (t *talk) lost(ready float64) bool {
+	accept, ok := t.accepts[ready]
 	switch {
-	case n.LeftOut > 0: // of what went before it too
+	case t.leftOut: // of what went before it too
 		return ok && ready-accept > longest+lostS
 	case !ok:
-		since := ready - endOf(n, "request", ready).Hi
+		since := ready - before(t.requests, ready).Hi
 		return since > pd.TSenderResponse.Limits(pd.Revision32).MaxSI()+longest+lateS
 	}
-	answer := endOf(n, "answer", accept)
+	answer := before(t.answers, accept)
 	return ready-accept > longest+lostS || accept-answer.Hi > lostS || answer.Hi-answer.Lo > lostS
-}
-
-// endOf is the last phase of a name that is over at a time; before all times where
-// there is none.
-func endOf(n *negotiation.Result, name string, at float64) Span {
-	last := Span{math.Inf(-1), math.Inf(-1)}
-	for _, p := range n.Phases {
-		if p.Phase == name && p.StartS != nil && p.EndS != nil && *p.EndS <= at && *p.EndS > last.Hi {
-			last = Span{*p.StartS, *p.EndS}
-		}
-	}
-	return last
 }
 
 // lostS is how much longer than any transition, or than an answer takes, a source may
 // take: the sink has reset it long before, common practice.
 const lostS = 1.0
 
-// acceptOf is the time of the Accept that a PS_RDY follows.
-func acceptOf(n *negotiation.Result, ready float64) (at float64, ok bool) {
+// talk is what the phases tell of the messages around a PS_RDY.
+type talk struct {
+	accepts           map[float64]float64 // the Accept of each PS_RDY
+	requests, answers []Span              // in the order of their ends
+	leftOut           bool                // the lists do not hold all
+}
+
+func talkOf(n *negotiation.Result) *talk {
+	t := &talk{accepts: map[float64]float64{}, leftOut: n.LeftOut > 0}
 	for _, p := range n.Phases {
-		if p.Phase == "power-ready" && p.StartS != nil && p.EndS != nil && *p.EndS == ready {
-			return *p.StartS, true
+		if p.StartS == nil || p.EndS == nil {
+			continue
+		}
+		switch p.Phase {
+		case "power-ready":
+			t.accepts[*p.EndS] = *p.StartS
+		case "request":
+			t.requests = append(t.requests, Span{*p.StartS, *p.EndS})
+		case "answer":
+			t.answers = append(t.answers, Span{*p.StartS, *p.EndS})
 		}
 	}
-	return 0, false
+	byEnd := func(a, b Span) int { return cmp.Compare(a.Hi, b.Hi) }
+	slices.SortFunc(t.requests, byEnd)
+	slices.SortFunc(t.answers, byEnd)
+	return t
+}
+
+// before is the last span that is over at a time; before all times where there is none.
+func before(spans []Span, at float64) Span {
+	k, found := slices.BinarySearchFunc(spans, at, func(s Span, at float64) int { return cmp.Compare(s.Hi, at) })
+	switch {
+	case found:
+		return spans[k]
+	case k == 0:
+		return Span{math.Inf(-1), math.Inf(-1)}
+	}
+	return spans[k-1]
 }
 
 // stays reports an end of a contract at which VBUS keeps its voltage: a Soft_Reset moves
@@ -212,9 +231,9 @@ func stays(endedBy string) bool {
 
 // leaves is when VBUS leaves its level before a PS_RDY: after the Accept, where
 // that was recorded, and after tSrcTransition where the source keeps to it.
-func leaves(n *negotiation.Result, ready float64) (surely, likely Span) {
+func (t *talk) leaves(ready float64) (surely, likely Span) {
 	wait := pd.TSrcTransition.Limits(pd.Revision32)
-	if accept, ok := acceptOf(n, ready); ok {
+	if accept, ok := t.accepts[ready]; ok {
 		return Span{accept, ready}, Span{accept + wait.MinSI(), min(ready, accept+wait.MaxSI()+edgeS)}
 	}
 	return Span{ready - longest, ready}, Span{}

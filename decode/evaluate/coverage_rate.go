@@ -10,13 +10,30 @@ import (
 // drawRate has two recorders see one session of half an hour to an hour and a half,
 // whose clocks run apart by 20 to 200 ppm: two crystals of a bench, or a resonator.
 func drawRate(chance *rand.Rand) Estimate {
+	a, clock, _ := drawLong(chance)
+	truth := 1e6 * (1/(1+clock) - 1)
+	return Estimate{Truth: truth, Value: a.RatePPM, Uncertainty: a.RateU, Given: a.Determined && a.RateU > 0}
+}
+
+// drawLong aligns one such session: how much too fast the meter runs, and what was added to
+// its times.
+func drawLong(chance *rand.Rand) (a clocks.Alignment, clock, offset float64) {
 	p := longSession(chance)
 	m := drawMeter(chance, 0.05, 0.1, 0.2, 0.5)
 	m.clock = pick(chance, -1.0, 1) * logBetween(chance, 20e-6, 200e-6)
-	offset := between(chance, -500, 500)
-	a := p.seenBy(m, offset, offset)
-	truth := 1e6 * (1/(1+m.clock) - 1)
-	return Estimate{Truth: truth, Value: a.RatePPM, Uncertainty: a.RateU, Given: a.Determined && a.RateU > 0}
+	offset = between(chance, -500, 500)
+	return p.seenBy(m, offset, offset), m.clock, offset
+}
+
+// CoverLongOffsets is the coverage of the offset of those sessions, in their middle.
+func CoverLongOffsets(cases int, seed uint64) Coverage {
+	chance := rand.New(rand.NewPCG(seed, 0))
+	all := make([]Estimate, cases)
+	for k := range all {
+		a, clock, offset := drawLong(chance)
+		all[k] = Estimate{Truth: a.MiddleS/(1+clock) - a.MiddleS - offset, Value: a.OffsetS, Uncertainty: a.Uncertainty, Given: a.Determined}
+	}
+	return cover("clock offset, long", true, all)
 }
 
 // longSession has contracts every few minutes and now and then a Hard Reset.

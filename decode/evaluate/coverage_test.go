@@ -39,6 +39,15 @@ func TestOffsetsByMeter(t *testing.T) {
 	}
 }
 
+// Clocks that run apart for an hour spoil no offset.
+func TestOffsetsOfLongSessions(t *testing.T) {
+	c := evaluate.CoverLongOffsets(*covered, 5)
+	t.Logf("%d of %d given, %.1f %% within 2 u, median error %.2g s, beyond 5 u %d", c.Given, c.Cases, 100*c.Within, c.Error, c.Gross)
+	assert.Greater(t, c.Given, *covered*9/10)
+	assert.Zero(t, c.Gross)
+	assert.GreaterOrEqual(t, c.Within, 0.85)
+}
+
 // No row need show the largest current of an inrush: its bounds do.
 func TestPeaksLieWithinTheirBounds(t *testing.T) {
 	b := evaluate.CoverPeaks(5**covered, 3)
