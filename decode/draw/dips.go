@@ -21,6 +21,8 @@ const (
 	dipMemory   = 64   // rows that its mean follows
 	dipDeepest  = 0.5  // of where it stood: lower is a fall
 	dipBackPart = 0.5  // of the least dip: nearer to where it stood is back
+	dipWayS     = 0.05 // a contact opens at once: what takes longer on its way, by more than two rows, is a supply that walks
+	dipWayRows  = 2.5
 )
 
 // dipFinder follows VBUS about where it stands under a draw that stands.
@@ -29,11 +31,12 @@ type dipFinder struct {
 	n    int     // rows behind that, 0 for none
 	low  float64 // the lowest VBUS of the open dip
 	from float64 // its time; NaN where none is open
+	left float64 // time at which VBUS left where it stands, on its way down; NaN where it did not
 	out  keep[Dip]
 }
 
 func (f *dipFinder) init() {
-	f.from = math.NaN()
+	f.reset()
 	f.out.size = func(d Dip) float64 { return (d.FromV - d.ToV) / d.AtA }
 }
 
@@ -43,7 +46,7 @@ func (f *dipFinder) clone() dipFinder {
 	return c
 }
 
-func (f *dipFinder) reset() { f.n, f.from = 0, math.NaN() }
+func (f *dipFinder) reset() { f.n, f.from, f.left = 0, math.NaN(), math.NaN() }
 
 // bar is the least that counts.
 func (f *dipFinder) bar(n noise) float64 {
@@ -66,19 +69,28 @@ func (f *dipFinder) add(p point, n noise) {
 			f.out.add(Dip{StartS: f.from, EndS: p.t, FromV: f.v, ToV: f.low, AtA: f.a})
 			f.from = math.NaN()
 		}
+		f.left = math.NaN()
 		f.n = min(f.n+1, dipMemory)
 		f.v += (p.v - f.v) / float64(f.n)
 		f.a += (p.a - f.a) / float64(f.n)
 	case open && p.t-f.from <= dipLongest && p.v < f.v && p.v > dipDeepest*f.v:
 		f.low = min(f.low, p.v)
-	case !open && f.n >= dipRefRows && p.v < f.v-least && p.v > dipDeepest*f.v:
-		f.from, f.low = p.t, p.v
-	case !open && f.n >= dipRefRows && p.v < f.v:
-		// on its way, or too little
+	case !open && f.n >= dipRefRows && p.v < f.v && p.v > dipDeepest*f.v && !f.walks(p.t, n):
+		if p.v < f.v-least {
+			f.from, f.low = p.t, p.v
+		}
 	default:
 		f.reset()
 		f.v, f.a, f.n = p.v, p.a, 1
 	}
+}
+
+// walks reports VBUS that is on its way down for longer than a contact takes to open.
+func (f *dipFinder) walks(t float64, n noise) bool {
+	if f.left != f.left {
+		f.left = t
+	}
+	return t-f.left > max(dipWayS, dipWayRows*n.intervalS)
 }
 
 // addChunk passes over a chunk that stands where VBUS stood.

@@ -199,3 +199,42 @@ func TestConverterOnAWalkingSupplyIsNoResistance(t *testing.T) {
 	require.NotNil(t, lossy)
 	assert.InDelta(t, 0.5, lossy.Value, 2**lossy.Uncertainty)
 }
+
+// A supply that walks from 8.4 to 9.6 V tells the law of a draw that follows; one that
+// rises with a voltage that the machine asks for is its own doing, and a cable under
+// changing loads has a slope of -V/RI, no law.
+func TestLawOnAWalkingSupply(t *testing.T) {
+	walk := func(load func(volts float64) float64) func(t float64) (float64, float64) {
+		return func(t float64) (float64, float64) {
+			v := 9 + 0.6*math.Sin(t/5)
+			return v, load(v)
+		}
+	}
+	tests := []struct {
+		name string
+		f    func(t float64) (float64, float64)
+		want string
+		n    float64
+	}{
+		{"18 W", walk(func(v float64) float64 { return 18 / v }), draw.LawConstantPower, -1},
+		{"more with more voltage", walk(func(v float64) float64 { return v / 5 }), draw.LawUnknown, 0},
+		{"a lossy cable under changing loads", func(t float64) (float64, float64) {
+			a := 0.3 + 0.3*float64(int(t/4)%9)
+			return 20 - 0.5*a, a
+		}, draw.LawUnknown, 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			for _, interval := range []float64{0.01, 0.1} {
+				r := rows(int(80/interval), interval, noisy(4, tt.f)).Result()
+				assert.Equal(t, tt.want, r.Load.Law, r.Load.Why)
+				if tt.want == draw.LawUnknown {
+					assert.Nil(t, r.Measured.LoadExponent)
+					continue
+				}
+				require.NotNil(t, r.Measured.LoadExponent)
+				assert.InDelta(t, tt.n, r.Measured.LoadExponent.Value, max(0.01, 2**r.Measured.LoadExponent.Uncertainty))
+			}
+		})
+	}
+}

@@ -40,6 +40,7 @@ type load struct {
 	steadyW, steadyA   float64
 	steadyV, steadyAA  float64
 	lastT              float64
+	walk               walk
 }
 
 // loads keeps what the measured quantities come from.
@@ -54,6 +55,7 @@ func (l *loads) clone() loads {
 	c.list = slices.Clone(l.list)
 	for i := range c.list {
 		c.list[i].bins = slices.Clone(c.list[i].bins)
+		c.list[i].walk.v, c.list[i].walk.a = slices.Clone(c.list[i].walk.v), slices.Clone(c.list[i].walk.a)
 	}
 	return c
 }
@@ -82,6 +84,7 @@ func (l *loads) add(c cell) {
 		g.steadyA += n * a
 		g.steadyAA += c.sAA
 		g.steadyV += n * v
+		g.walk.add(v, a)
 	}
 	g.lastT = c.t1
 }
@@ -119,6 +122,9 @@ func (d *detectors) measure(r *Result) {
 		m.SeriesResistanceOhm = d.shapes.loads.resistance(d.noise)
 		if !d.shapes.loads.exponent(d.noise, m) {
 			d.shapes.loads.acrossStep(d.noise, m)
+		}
+		if m.LoadExponent == nil {
+			d.shapes.loads.walked(m)
 		}
 	}
 	r.Load = d.shapes.loads.law(m)
@@ -239,6 +245,16 @@ func (l *loads) acrossStep(n noise, m *Measured) {
 	m.LoadExponent = quantity(slope, &u, l.step.high.t)
 	if slope > leakExponent {
 		m.LeakResistanceOhm = quantity(ohm, &uOhm, l.step.high.t)
+	}
+}
+
+// walked takes the level whose supply moved, and knows the exponent best.
+func (l *loads) walked(m *Measured) {
+	for _, g := range l.list {
+		slope, u, ok := g.walk.exponent()
+		if ok && (m.LoadExponent == nil || u < *m.LoadExponent.Uncertainty) {
+			m.LoadExponent = quantity(slope, &u, g.lastT)
+		}
 	}
 }
 

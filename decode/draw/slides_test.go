@@ -143,3 +143,15 @@ func TestDips(t *testing.T) {
 		}
 	}
 }
+
+// A programmable supply that goes down and up again by 1.2 V in three seconds takes its
+// time on the way; a contact opens at once.
+func TestASupplyThatWalksIsNoDip(t *testing.T) {
+	for _, interval := range []float64{0.001, 0.01} {
+		walks := rows(int(60/interval), interval, noisy(4, func(t float64) (float64, float64) {
+			v := math.Round((9+0.6*math.Sin(t))/0.02) * 0.02
+			return v, 18 / v
+		})).Result()
+		assert.Empty(t, walks.Dips, "rows of %g s", interval)
+	}
+}
