@@ -12,6 +12,7 @@ type measurement struct {
 	powers  bool    // the unit is powered for it
 	bands   []band  // of a figure, rising; nil where the word is the outcome
 	topic   topic
+	again   bool // the node has been read in another range, and is sound: not asked
 }
 
 // band ends below a figure; the last one has no end.
@@ -31,10 +32,11 @@ func (m measurement) outcome(r Reading) (string, bool) {
 	}
 	for _, b := range m.bands {
 		if r.Value < b.below {
-			return b.outcome, true
+			return b.outcome, b.outcome != ""
 		}
 	}
-	return m.bands[len(m.bands)-1].outcome, true
+	last := m.bands[len(m.bands)-1].outcome
+	return last, last != ""
 }
 
 func upTo(x float64, outcome string) band { return band{below: x, outcome: outcome} }
@@ -121,9 +123,9 @@ func coldMeasurements() []measurement {
 // mainRailOhms has a band more: between a leak and a plausible rail the
 // sources disagree.
 func mainRailOhms() measurement {
-	return measurement{"main-rail-ohm", "main rail to ground, in ohms", 3, true, false,
-		[]band{upTo(5, short), upTo(50, leaky), upTo(1000, "unclear"), above(sound)},
-		topic{name: "main rail cold", cap: nodeCap, rows: []row{
+	return measurement{reading: "main-rail-ohm", words: "main rail to ground, in ohms", minutes: 3, inside: true,
+		bands: []band{upTo(5, short), upTo(50, leaky), upTo(1000, "unclear"), above(sound)},
+		topic: topic{name: "main rail cold", cap: nodeCap, rows: []row{
 			{short, "below 5 ohm", 0.5, like{railShort: 93, railLeak: 10, chargerIC: 10, downstream: 7, inputShort: 4, healthyPart: 0.3}, "a short on the rail itself, or through a switch that feeds from it", rails},
 			{leaky, "5 to 50 ohm", 1.2, like{railShort: 3, railLeak: 76, chargerIC: 6, downstream: 13, inputShort: 3, healthyPart: 0.4}, "a crack that conducts", rails},
 			{"unclear", "50 ohm to 1 kohm", 13, like{railShort: 1, railLeak: 11, chargerIC: 13, downstream: 15}, "normal on some boards and a leak on others: hold it against the same board known good", rails},

@@ -76,8 +76,8 @@ func (c *opinion) next() []Test {
 	}
 	cold, shorted := c.due()
 	closed := !c.insideRead()
-	for _, q := range measurements(c.shown(), c.Readings) {
-		if _, given := find(c.Readings, q.reading); given || q.powers && (len(cold) > 0 || shorted) {
+	for _, q := range secondLooks(measurements(c.shown(), c.Readings), c.Readings) {
+		if _, given := find(c.Readings, q.reading); given || q.again || q.powers && (len(cold) > 0 || shorted) {
 			continue
 		}
 		f := c.foresee(q)

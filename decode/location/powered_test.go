@@ -86,14 +86,6 @@ func TestAShortReadTwice(t *testing.T) {
 	assert.Greater(t, twice.Verdict.Locations[rules.BehindPort], once.Verdict.Locations[rules.BehindPort])
 }
 
-// At 1 mA a rail of 100 ohm reads 0.1 V in diode mode: the same fact again.
-func TestADiodeReadingThatTheOhmsForesee(t *testing.T) {
-	one, two := after(t, quiet(), "main-rail-ohm=110ohm"), after(t, quiet(), "main-rail-ohm=110ohm", "main-rail-diode-v=0.11V")
-	assert.InDelta(t, one.Verdict.Probability, two.Verdict.Probability, 1e-9)
-	alone := after(t, quiet(), "main-rail-diode-v=0.11V")
-	assert.Greater(t, share(alone, "main-rail-leak"), share(after(t, quiet()), "main-rail-leak"))
-}
-
 // CC lines that differ by more than 10 percent point at the port: common practice.
 func TestCCLinesAreAskedAsAPair(t *testing.T) {
 	gain := map[string]float64{}
