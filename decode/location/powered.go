@@ -175,7 +175,8 @@ func chargerInputVolts(s shown) topic {
 	if !s.contract {
 		return t
 	}
-	closed := like{inputSwitch: 86, inputShort: 82, controller: 45, supply: 45, powContact: 18, source: 14, cable: 14, mains: 20, vbusShort: 60, healthyPart: 1}
+	// One switch in five that fails trips under load instead of staying open.
+	closed := like{inputSwitch: 80, inputShort: 82, controller: 45, supply: 45, powContact: 18, source: 14, cable: 14, mains: 20, vbusShort: 60, healthyPart: 1}
 	if s.passes {
 		closed[inputSwitch] = 35
 	}
