@@ -103,7 +103,11 @@ func outcome(v Verdict, is rules.Location, fault newFault) string {
 		return "worse: another fault"
 	case fault == surelyNew:
 		return "still faulty: another fault"
-	case fault == likelyNew && v == Unchanged:
+	case fault == likelyNew && v == Improved:
+		return "improved, likely another fault"
+	case fault == likelyNew && v == Worse:
+		return "worse: likely another fault"
+	case fault == likelyNew:
 		return "still faulty: likely another fault"
 	case v == Improved && faulty(is):
 		return "improved, not repaired"

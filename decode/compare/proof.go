@@ -41,7 +41,7 @@ func unproven(before, after Recording) string {
 		return unshown(before, after)
 	}
 	if short := shorted(after.Readings); short != "" {
-		return short + " still reads as a short"
+		return "after, " + short + " still reads as a short"
 	}
 	if faulty(is) {
 		return "the recording from after reads faulty " + sideWords[is]
@@ -85,7 +85,7 @@ func wasFaulty(e *evidence) string {
 
 func noShort(e *evidence) string {
 	if short := shorted(e.after.Readings); short != "" {
-		return short + " still reads as a short"
+		return "after, " + short + " still reads as a short"
 	}
 	return ""
 }

@@ -174,6 +174,7 @@ func TestOutcome(t *testing.T) {
 		{recorded(t, "hard-short-main-rail"), recorded(t, "weak-charger"), compare.Unchanged, "still faulty: likely another fault"},
 		{fixed(rules.BehindPort, 0.01), fixed(rules.BehindPort, 0.3), compare.Improved, "improved, not repaired"},
 		{fixed(rules.BehindPort, 0.01), fixed(rules.AtPort, 0.3), compare.Improved, "improved, and another fault"},
+		{recorded(t, "hard-short-main-rail"), recorded(t, "leaky-vbus"), compare.Improved, "improved, likely another fault"},
 		{fixed(rules.Healthy, 0.9), fixed(rules.BehindPort, 0.01), compare.Worse, "worse than before"},
 		{fixed(rules.Healthy, 0.9), fixed(rules.Healthy, 0.9), compare.Unchanged, "no change: sound both times"},
 		{fixed(rules.Undetermined, 0.4), fixed(rules.Undetermined, 0.5), compare.Unchanged, "no change shown"},
