@@ -177,7 +177,7 @@ func (s *search) align() (Alignment, int) {
 	best := trials[0]
 	n := best.steps
 	margin := clearMargin
-	if s.shoved(best) {
+	if s.shoved(best) || n == 2 && len(s.meter) > n { // which is any start
 		margin += clearMargin
 	}
 	for _, t := range trials[1:] {
@@ -433,7 +433,7 @@ func (s *search) trial(offset float64, all []window) trial {
 	seenI := make([]bool, len(s.meter)) // by a step it contains, and open to another
 	passed := passage{}
 	for _, w := range all {
-		if offset < w.lo || offset > w.hi || usedI[w.i] || usedJ[w.j] || !passed.admits(w.i, s.messages[w.j]) {
+		if offset < w.lo || offset > w.hi || usedI[w.i] || usedJ[w.j] || !passed.admits(w.i, s.meter[w.i], s.messages[w.j]) {
 			continue
 		}
 		usedI[w.i] = same(s.meter[w.i].ToV, s.messages[w.j].ToV) && same(s.meter[w.i].FromV, s.messages[w.j].FromV)
@@ -467,24 +467,28 @@ func (s *search) trial(offset float64, all []window) trial {
 }
 
 // passage keeps matched steps in the order of time: the meter's follow one another, so
-// that a later one is none that the messages have surely before an earlier one's.
+// that a later one is none that the messages have surely before an earlier one's. And one
+// step of the meter holds two only where VBUS stood between them no longer than between its
+// rows.
 type passage struct {
 	at            int     // the meter's step that is matched
 	before, inAll float64 // the latest start of what was matched before it, and so far
+	done          float64 // when what was matched last with it was over
 	begun         bool
 }
 
-func (p *passage) admits(i int, of Step) bool {
+func (p *passage) admits(i int, m, of Step) bool {
 	if !p.begun {
-		*p = passage{at: i, before: math.Inf(-1), inAll: math.Inf(-1), begun: true}
+		*p = passage{at: i, before: math.Inf(-1), inAll: math.Inf(-1), done: math.Inf(1), begun: true}
 	}
 	if i != p.at {
-		p.at, p.before = i, p.inAll
+		p.at, p.before, p.done = i, p.inAll, math.Inf(1)
 	}
-	if of.End.Hi < p.before {
+	stood := of.Start.Lo - p.done // before it, where the meter saw one step
+	if of.End.Hi < p.before || m.within > 0 && stood > m.within {
 		return false
 	}
-	p.inAll = max(p.inAll, of.Start.Lo)
+	p.inAll, p.done = max(p.inAll, of.Start.Lo), of.End.Hi
 	return true
 }
 

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/clocks"
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 )
 
@@ -158,4 +159,48 @@ func TestARiseThatALogBeginsWith(t *testing.T) {
 		a := clocks.Align(clocks.Recorder{Steps: []clocks.Step{at(473.5, 0.005, 0, 5)}, Span: clocks.Span{Lo: begins, Hi: 480}, IntervalS: 0.001}, messages)
 		assert.Equal(t, want, a.Determined, "%g s: %s", begins, a.Reason)
 	}
+}
+
+// One step of a meter holds an attach and a contract only where VBUS stood at 5 V no longer
+// than between the rows of the step: 2.6 s show in two rows of a second each.
+func TestOneStepHoldsTwoThatAreNear(t *testing.T) {
+	rows := &draw.Result{Sampling: draw.Sampling{StartS: 0, EndS: 20, IntervalS: 1}}
+	rows.Levels = []draw.Level{{NominalV: 0, N: 3, StartS: 0, EndS: 2}, {NominalV: 15, N: 16, StartS: 4, EndS: 20}}
+	for stood, want := range map[float64]bool{0.2: true, 2.6: false} {
+		attach, request, accept := 102.0, 102+stood-0.002, 102+stood
+		ready, mv := accept+0.12, 15000
+		n := negotiation.New(negotiation.Options{}).Result()
+		n.FirstS, n.LastS, n.BeginsInside = &attach, &ready, false
+		n.Attempts = []negotiation.Attempt{{StartS: attach, Offers: 1}}
+		n.Contracts = []negotiation.Contract{{StartS: &ready, VoltageMV: &mv}}
+		n.Phases = []negotiation.Phase{{Phase: "answer", StartS: &request, EndS: &accept}, {Phase: "power-ready", StartS: &accept, EndS: &ready}}
+		a := clocks.Of(rows, n)
+		assert.Equal(t, want, a.Determined, "5 V for %g s: %s", stood, a.Reason)
+	}
+}
+
+// A PS_RDY 9 s after its Accept is of a Request that was not recorded: VBUS may have moved
+// then, so that the next contract is no step for sure.
+func TestAContractAfterADoubtfulPSRDY(t *testing.T) {
+	for doubtful, steps := range map[bool]int{false: 1, true: 0} {
+		n := contracts([]float64{2.2, 15.9}, []int{3000, 3000})
+		nine := 9000
+		n.BeginsInside, n.Contracts[1].VoltageMV = false, &nine
+		if doubtful {
+			accept, ready := 6.0, 14.8
+			n.Phases = append(n.Phases, negotiation.Phase{Phase: "power-ready", StartS: &accept, EndS: &ready})
+		}
+		assert.Len(t, clocks.MessageSteps(n), steps, doubtful)
+	}
+}
+
+// Attach and contract are any start: where the meter saw more, one that a lost stretch of
+// messages explains is as good.
+func TestTwoStepsOfAStartWithALostRestart(t *testing.T) {
+	meter := []clocks.Step{at(2.3, 0.01, 5, 20), at(16.3, 0.01, 20, 0), at(17.33, 0.01, 0, 5), at(17.64, 0.01, 5, 20)}
+	messages := []clocks.Step{at(2.05, 0.175, 0, 5), at(2.28, 0.05, 5, 20)}
+	a := clocks.Align(
+		clocks.Recorder{Steps: meter, Span: clocks.Span{Lo: 2.02, Hi: 31.6}, IntervalS: 0.01},
+		clocks.Recorder{Steps: messages, Span: clocks.Span{Lo: 2.22, Hi: 17.7}})
+	assert.False(t, a.Determined, "%+v", a)
 }

@@ -29,7 +29,8 @@ type Step struct {
 	// Where Start and End may lie at most, when more is asked than what is usual; the zero
 	// Span is no wider than they are.
 	surelyStart, surelyEnd Span
-	fleeting               bool // a level beside it was seen once, and may be a mean on the way
+	within                 float64 // a state that a meter's step passes over lasts no longer; 0 unknown
+	fleeting               bool    // a level beside it was seen once, and may be a mean on the way
 }
 
 // moves reports a step that VBUS surely makes: a contract may keep the voltage of one that
@@ -71,6 +72,7 @@ func MeterSteps(r *draw.Result) []Step {
 			Start:    Span{a.EndS - early, min(a.EndS+interval, b.StartS) + late},
 			End:      Span{arrived - slack, b.StartS + slack},
 			fleeting: a.N < 2 || b.N < 2,
+			within:   b.StartS - a.EndS + slack,
 			// Samples between the two levels may belong to either.
 			surelyStart: Span{a.EndS - interval, b.StartS + slack},
 			surelyEnd:   Span{min(b.StartS-2*interval, a.EndS-interval), b.StartS + slack}})
@@ -134,7 +136,7 @@ var longest = pd.TPSTransitionEPR.Limits(pd.Revision32).MaxSI()
 func contractSteps(n *negotiation.Result) []Step {
 	var out []Step
 	t := talkOf(n)
-	from := supply5V
+	from, since := supply5V, math.Inf(-1)
 	if n.BeginsInside {
 		from = math.NaN()
 	}
@@ -147,6 +149,10 @@ func contractSteps(n *negotiation.Result) []Step {
 			continue
 		}
 		to := float64(*c.VoltageMV) / 1000
+		if t.doubtBetween(since, *c.StartS) {
+			from = to // it may have been there
+		}
+		since = *c.StartS
 		if from != from || math.Abs(to-from) >= wholeStep {
 			// Inside its new window VBUS may creep on after PS_RDY, so that the end is open.
 			start, likely := t.leaves(*c.StartS)
@@ -179,6 +185,13 @@ func (t *talk) lost(ready float64) bool {
 	return ready-accept > longest+lostS || accept-answer.Hi > lostS || answer.Hi-answer.Lo > lostS
 }
 
+// doubtBetween reports a PS_RDY between two contracts whose Request was not recorded: VBUS
+// may have moved.
+func (t *talk) doubtBetween(since, ready float64) bool {
+	last := before(t.doubtful, math.Nextafter(ready, since)).Hi
+	return last > since && last < ready
+}
+
 // lostS is how much longer than any transition, or than an answer takes, a source may
 // take: the sink has reset it long before, common practice.
 const lostS = 1.0
@@ -187,6 +200,7 @@ const lostS = 1.0
 type talk struct {
 	accepts           map[float64]float64 // the Accept of each PS_RDY
 	requests, answers []Span              // in the order of their ends
+	doubtful          []Span              // Accept to PS_RDY that are none of one Request
 	leftOut           bool                // the lists do not hold all
 }
 
@@ -208,6 +222,12 @@ func talkOf(n *negotiation.Result) *talk {
 	byEnd := func(a, b Span) int { return cmp.Compare(a.Hi, b.Hi) }
 	slices.SortFunc(t.requests, byEnd)
 	slices.SortFunc(t.answers, byEnd)
+	for ready, accept := range t.accepts {
+		if t.lost(ready) {
+			t.doubtful = append(t.doubtful, Span{accept, ready})
+		}
+	}
+	slices.SortFunc(t.doubtful, byEnd)
 	return t
 }
 
