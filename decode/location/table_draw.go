@@ -34,7 +34,7 @@ const (
 func highDrawTopic(noBattery bool) topic {
 	sound := map[string]float64{
 		drawNone: 14, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawEnds: 3, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawEnds: 8, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
@@ -66,7 +66,7 @@ func highDrawTopic(noBattery bool) topic {
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 8, powContact: 4, supply: 2, railShort: 4, railLeak: 4, inputShort: 2, chargerIC: 12, downstream: 8, sequence: 8, battery: 10,
-		}, "something behind the switches, or they themselves, lets go for good; a battery that is nearly full is topped up", practice},
+		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
 			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
 		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},
