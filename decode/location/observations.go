@@ -375,8 +375,11 @@ func (m model) load(p picture) (observation, bool) {
 		kind, text = loadConverter, text+", as a converter's does"
 	}
 	law := loadTopic()
-	if kind == loadResistive && p.muchLeaks() {
-		law.cap = trialCap
+	if kind == loadResistive {
+		law.cap = weakCap
+		if p.muchLeaks() {
+			law.cap = trialCap
+		}
 	}
 	return m.observe(law, exactly(kind), text), true
 }
