@@ -284,6 +284,8 @@ func (p picture) flowAtBreak() (seen, string) {
 		return exactly(endIdle), text
 	case known && amps > overShare*promised:
 		return exactly(endOver), text
+	case known && burstsOf(d) > overShare*promised:
+		return seen{endOver: 1, endAtOnce: 0.5}, fmt.Sprintf("; bursts of up to %.2f A end it, and %.2f A were promised", burstsOf(d), promised)
 	}
 	if known {
 		return seen{endLoaded: 1, endOver: p.unseenOverload()}, text
@@ -311,6 +313,18 @@ func promisedLess(amps float64) float64 {
 	default:
 		return 0.3
 	}
+}
+
+// burstsOf is the largest current of a train of tries: a row that falls into the break
+// itself shows what broke it.
+func burstsOf(d *draw.Result) float64 {
+	most := 0.0
+	for _, q := range d.Pulses {
+		if q.Count >= trainFrom {
+			most = max(most, q.PeakA)
+		}
+	}
+	return most
 }
 
 // breakCurrents are the currents at which contracts broke down. Early counts those that

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
 )
@@ -48,6 +49,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"a draw that stops for good", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 4, 19.9, 1.5), level(4, 40, 20, 0.003)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 20, 0.003)}, []part{battery}, 1.5, "what lets go under load was fed before: common practice"},
 		{"5 V that stands at 4.1 V with 20 mA", []build{meter(50, 40), level(0, 40, 4.1, 0.02)}, []build{meter(50, 40), level(0, 40, 5.0, 0.02)}, []part{source, mains}, 2, "no lead takes a volt at 20 mA; vSafe5V is 4.75 V at least: USB PD R3.2 V1.1 table 7.25"},
 		{"VBUS dips under a third of the contract", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), collapses(1.2, 9, 20, 31), messages(10, 6), contract(0.9, 20000, 3250)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), messages(10, 6), contract(0.9, 20000, 3250)}, []part{source, mains, cable, powContact}, 5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
+		{"tries of more than was promised", append(broken(0.5, 0.5), pulses(1, 8, 1.8, 3.7, 4, func(q *draw.Pulses) { q.Quiet = false })), broken(0.5, 0.5), []part{railShort, railLeak, downstream, inputShort}, 1.5, "an overload trips a sound source: common practice"},
 		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
 		{"a leak of 1 A", []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0), exponent(1, 20)}, []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
 	}
