@@ -178,12 +178,15 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 			continue
 		}
 		lasts := q.EndS - q.StartS + d.Sampling.IntervalS // a ramp is cut into single samples
+		held := lasts >= max(beganS, 2*d.Sampling.IntervalS)
 		switch {
 		case *q.CurrentA**q.VoltageV >= onAndOffW:
 			worked += lasts
-			lastW = *q.CurrentA * *q.VoltageV
-			peakW = max(peakW, lastW)
-		case *q.CurrentA > standbyA && lasts >= beganS:
+			if held { // a row between two states is neither
+				lastW = *q.CurrentA * *q.VoltageV
+				peakW = max(peakW, lastW)
+			}
+		case *q.CurrentA > standbyA && held:
 			lastW = *q.CurrentA * *q.VoltageV // it comes down first
 		case worked >= onAndOffLast && lasts >= onAndOffLast && *q.CurrentA <= standbyA:
 			worked = 0
