@@ -15,7 +15,6 @@ type Slide struct {
 }
 
 const (
-	slideTop    = 0.97 // of what stood: regulation and a sound cable stay above
 	slideFoot   = 0.85 // fixed voltages lie at least 25 % apart, so a change of contract goes through here
 	slideOver   = 1.05 // a higher contract, or vSrcNew left upwards
 	slideFromV  = 5.9  // above any 5 V source's window, where a cable alone takes as much: USB PD R3.2 V1.1 table 7.25
@@ -59,7 +58,7 @@ func (f *slideFinder) add(p point, n noise) {
 	case f.ref == 0:
 	case p.v > slideOver*f.ref:
 		f.ref = 0
-	case p.v >= slideTop*f.ref:
+	case p.v >= topShare*f.ref:
 		f.top = p
 	case p.v <= slideFoot*f.ref:
 		f.arrive(p, n)
@@ -69,14 +68,14 @@ func (f *slideFinder) add(p point, n noise) {
 // stand keeps the run of samples about one voltage, and takes that for what VBUS stood
 // at: the first one soon, a lower one only once no slide would dwell there.
 func (f *slideFinder) stand(p point) {
-	if mean := f.sum / float64(max(f.n, 1)); f.n == 0 || math.Abs(p.v-mean) > (1-slideTop)*mean {
+	if mean := f.sum / float64(max(f.n, 1)); f.n == 0 || math.Abs(p.v-mean) > (1-topShare)*mean {
 		f.fromT, f.sum, f.n = p.t, 0, 0
 	}
 	f.sum += p.v
 	f.n++
 	mean, stood := f.sum/float64(f.n), p.t-f.fromT
 	first := f.ref == 0 && stood >= stoodS
-	lower := mean < slideTop*f.ref && stood >= stoodLowerS
+	lower := mean < topShare*f.ref && stood >= stoodLowerS
 	if f.n >= stoodN && mean >= slideFromV && (first || lower) {
 		f.ref, f.top = mean, p
 	}
@@ -103,7 +102,7 @@ func settles(from float64) float64 {
 
 // addChunk passes over a chunk that stands where VBUS stood.
 func (f *slideFinder) addChunk(c *chunk, n noise) {
-	if f.ref > 0 && c.minV >= slideTop*f.ref && c.maxV <= slideOver*f.ref {
+	if f.ref > 0 && c.minV >= topShare*f.ref && c.maxV <= slideOver*f.ref {
 		f.top, f.lastT, f.n = c.samples[c.n-1], c.t1, 0
 		return
 	}
