@@ -134,9 +134,14 @@ func (p picture) surgeMissed() float64 {
 	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) {
 		return 1
 	}
+	return unseen(d.Sampling.IntervalS, len(d.Collapses))
+}
+
+// unseen is the chance that rows so far apart fall on none of so many surges.
+func unseen(intervalS float64, surges int) float64 {
 	missed := 0.0
 	for _, s := range surgeTimes() {
-		missed += math.Pow(1-min(1, s/d.Sampling.IntervalS), float64(len(d.Collapses)))
+		missed += math.Pow(1-min(1, s/intervalS), float64(surges))
 	}
 	return missed / float64(len(surgeTimes()))
 }
@@ -293,14 +298,11 @@ func (p picture) flowAtBreak() (seen, string) {
 	return seen{endLoaded: 1, endOver: max(p.unseenOverload(), promisedLess(amps))}, text
 }
 
-// unseenOverload is the chance that an overload of surgeS drew no row.
+// unseenOverload is the chance that an overload at every break drew no row.
 func (p picture) unseenOverload() float64 {
-	return 1 - min(1, surgeS/p.meter().Sampling.IntervalS)
+	d := p.meter()
+	return unseen(d.Sampling.IntervalS, len(d.Collapses))
 }
-
-// surgeS is how long a source carries an overload before it gives way: 1 ms to 0.1 s.
-// Common practice.
-const surgeS = 0.02
 
 // promisedLess is the chance that a contract nobody saw was of less: 3 A is what most
 // sources and every cable without a marker give, 5 A the most.

@@ -191,7 +191,7 @@ func TestALostContractCountsOnce(t *testing.T) {
 
 // How a contract ends tells sides apart. Sources beside the rows of the table.
 func TestEndings(t *testing.T) {
-	start := []build{meter(100, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0)}
+	start := []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 1.6, 19.9, 0.9), level(1.6, 2.4, 0.1, 0)}
 	tests := []struct {
 		name  string
 		atA   float64
