@@ -1,6 +1,11 @@
 package draw
 
-import "math"
+import (
+	"math"
+	"slices"
+
+	"portside/decode/series"
+)
 
 // Dip is VBUS lower for a while at an unchanged current, and back again: the resistance
 // upstream of the meter jumps.
@@ -23,6 +28,8 @@ const (
 	dipBackPart = 0.5  // of the least dip: nearer to where it stood is back
 	dipWayS     = 0.05 // a contact opens at once: what takes longer on its way, by more than two rows, is a supply that walks
 	dipWayRows  = 2.5
+	dipNear     = 32 // rows that tell the noise under this draw: a meter's noise may grow with its reading
+	dipNearRows = 8  // fewer tell nothing
 )
 
 // dipFinder follows VBUS about where it stands under a draw that stands.
@@ -32,6 +39,9 @@ type dipFinder struct {
 	low  float64 // the lowest VBUS of the open dip
 	from float64 // its time; NaN where none is open
 	left float64 // time at which VBUS left where it stands, on its way down; NaN where it did not
+	last float64 // VBUS of the row before, under the same draw; NaN after another state
+	near [dipNear]float64
+	rows int // behind near, the latest over the oldest
 	out  keep[Dip]
 }
 
@@ -46,7 +56,28 @@ func (f *dipFinder) clone() dipFinder {
 	return c
 }
 
-func (f *dipFinder) reset() { f.n, f.from, f.left = 0, math.NaN(), math.NaN() }
+func (f *dipFinder) reset() { f.n, f.from, f.left, f.last = 0, math.NaN(), math.NaN(), math.NaN() }
+
+// note keeps by how much VBUS moves from row to row under the draw.
+func (f *dipFinder) note(v float64) {
+	if f.last == f.last {
+		f.near[f.rows%dipNear] = math.Abs(v - f.last)
+		f.rows++
+	}
+	f.last = v
+}
+
+// noisy reports a difference that the noise of the rows nearby may be. Their
+// median is hardly moved by a contact that opens now and then.
+func (f *dipFinder) noisy(volts float64) bool {
+	n := min(f.rows, dipNear)
+	if n < dipNearRows {
+		return false
+	}
+	d := slices.Clone(f.near[:n])
+	slices.Sort(d)
+	return volts < dipSigmas*series.MADToSigma*d[n/2]/math.Sqrt2
+}
 
 // bar is the least that counts.
 func (f *dipFinder) bar(n noise) float64 {
@@ -58,6 +89,9 @@ func (f *dipFinder) add(p point, n noise) {
 	open := f.from == f.from
 	same := math.Abs(p.a-f.a) <= dipSameA*f.a
 	least := f.bar(n)
+	if p.a >= dipLeastA && p.v >= slideFromV && f.n > 0 && same {
+		f.note(p.v)
+	}
 	switch {
 	case p.a < dipLeastA || p.v < slideFromV:
 		f.reset()
@@ -65,11 +99,10 @@ func (f *dipFinder) add(p point, n noise) {
 		f.reset()
 		f.v, f.a, f.n = p.v, p.a, 1
 	case math.Abs(p.v-f.v) <= dipBackPart*least:
-		if open {
+		if open && !f.noisy(f.v-f.low) {
 			f.out.add(Dip{StartS: f.from, EndS: p.t, FromV: f.v, ToV: f.low, AtA: f.a})
-			f.from = math.NaN()
 		}
-		f.left = math.NaN()
+		f.from, f.left = math.NaN(), math.NaN()
 		f.n = min(f.n+1, dipMemory)
 		f.v += (p.v - f.v) / float64(f.n)
 		f.a += (p.a - f.a) / float64(f.n)
@@ -80,7 +113,7 @@ func (f *dipFinder) add(p point, n noise) {
 			f.from, f.low = p.t, p.v
 		}
 	default:
-		f.reset()
+		f.from, f.left = math.NaN(), math.NaN()
 		f.v, f.a, f.n = p.v, p.a, 1
 	}
 }
@@ -101,7 +134,7 @@ func (f *dipFinder) addChunk(c *chunk, n noise) {
 		f.reset()
 	case f.n >= dipRefRows && f.from != f.from && math.Abs(c.minV-f.v) <= part && math.Abs(c.maxV-f.v) <= part &&
 		math.Abs(c.minA-f.a) <= dipSameA*f.a && math.Abs(c.maxA-f.a) <= dipSameA*f.a:
-		f.n = dipMemory
+		f.n, f.last = dipMemory, math.NaN()
 		f.v += (c.meanV() - f.v) / 2
 		f.a += (c.meanA() - f.a) / 2
 	default:

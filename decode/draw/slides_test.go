@@ -2,6 +2,7 @@ package draw_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -140,6 +141,23 @@ func TestDips(t *testing.T) {
 			for _, d := range r.Dips {
 				assert.InDelta(t, 0.5, (d.FromV-d.ToV)/d.AtA, 0.06, c.name)
 			}
+		}
+	}
+}
+
+// A meter whose noise grows with its reading opens no contact, though the log begins with
+// a quiet stretch without power (1 % of the reading: common practice).
+func TestNoiseOfTheReadingIsNoDip(t *testing.T) {
+	for _, interval := range []float64{0.001, 0.01, 0.05} {
+		for seed := range uint64(5) {
+			random := rand.New(rand.NewPCG(seed, 9))
+			loud := rows(int(30/interval), interval, func(t float64) (float64, float64) {
+				if t < 10 {
+					return 0, 0.001
+				}
+				return math.Round(20000*(1+0.01*random.NormFloat64())) / 1000, math.Round(1500*(1+0.01*random.NormFloat64())) / 1000
+			}).Result()
+			assert.Empty(t, loud.Dips, "rows of %g s, seed %d", interval, seed)
 		}
 	}
 }

@@ -17,6 +17,8 @@ const (
 	ratedA         = 3.0  // of a cable that says nothing of itself: USB PD R3.2 V1.1 section 4.4
 	loadedA        = 0.1  // below this a fall of VBUS is a removal or a reset, not a collapse under load: common practice
 	contactJumpOhm = 0.10 // twice what a worn contact adds: USB Type-C R2.0 section 3.7.8.1
+	contactSigmas  = 6.0  // of the noise: the largest of the rows of a long log reach 4 or 5. Common practice
+	contactLeastS  = 0.04 // a contact opens for longer; on a fast log less is a row that noise has set apart. Common practice
 	contactJumps   = 3    // fewer may be the source changing its mind: common practice
 	collapseS      = 0.1  // VBUS is on its way for as long: tSafe5V is 0.275 s at most, and half of that moves it far
 	// regulationShare is what a fixed supply may drift at a standing load: 0.3 %,
@@ -220,7 +222,7 @@ func aboveFixed(p draw.Plateau) bool {
 func programmed(d *draw.Result, l draw.Level) bool {
 	for i := 1; i < len(d.Plateaus); i++ {
 		a, b := d.Plateaus[i-1], d.Plateaus[i]
-		if jump, ok := jumpOhm(a, b); ok && jump > contactJumpOhm && a.StartS >= l.StartS && b.EndS <= l.EndS {
+		if jump, ok := jumpOhm(a, b, d.Sampling); ok && jump > contactJumpOhm && a.StartS >= l.StartS && b.EndS <= l.EndS {
 			return true
 		}
 	}
@@ -318,7 +320,7 @@ func findContactUnsteady(f *Facts, r Rule) []Finding {
 	most := 0.0
 	for i := 1; i < len(f.Draw.Plateaus); i++ {
 		a, b := f.Draw.Plateaus[i-1], f.Draw.Plateaus[i]
-		if jump, ok := jumpOhm(a, b); ok && jump > contactJumpOhm && !collapsed(f.Draw, a.StartS, b.EndS) && !aboveFixed(a) && !aboveFixed(b) {
+		if jump, ok := jumpOhm(a, b, f.Draw.Sampling); ok && jump > contactJumpOhm && !collapsed(f.Draw, a.StartS, b.EndS) && !aboveFixed(a) && !aboveFixed(b) {
 			times = append(times, b.StartS)
 			most = max(most, jump)
 		}
@@ -352,8 +354,9 @@ func collapsed(d *draw.Result, fromS, toS float64) bool {
 }
 
 // jumpOhm is the change of series resistance between two plateaus of like
-// current, ok only where both carry enough current to tell.
-func jumpOhm(a, b draw.Plateau) (ohm float64, ok bool) {
+// current, ok only where both carry enough current to tell, and the noise of their
+// rows explains it no longer.
+func jumpOhm(a, b draw.Plateau, s draw.Sampling) (ohm float64, ok bool) {
 	if a.VoltageV == nil || b.VoltageV == nil || a.CurrentA == nil || b.CurrentA == nil {
 		return 0, false
 	}
@@ -362,6 +365,13 @@ func jumpOhm(a, b draw.Plateau) (ohm float64, ok bool) {
 		return 0, false
 	}
 	dv := math.Abs(*a.VoltageV - *b.VoltageV)
+	if s.IntervalS < contactLeastS && float64(min(a.N, b.N))*s.IntervalS < contactLeastS {
+		return 0, false
+	}
+	sd := max(s.NoiseV, a.VoltsSD, b.VoltsSD)
+	if dv < contactSigmas*sd*math.Sqrt(1/float64(max(a.N, 1))+1/float64(max(b.N, 1))) {
+		return 0, false
+	}
 	if dv > cableDropV()+vindpmDropV { // a change of contract, not of contact
 		return 0, false
 	}

@@ -50,6 +50,15 @@ func jumps(n int, step float64) build {
 	}
 }
 
+// scatter gives each plateau its rows and their deviation.
+func scatter(n int, volts float64) build {
+	return func(f *Facts) {
+		for i := range f.Draw.Plateaus {
+			f.Draw.Plateaus[i].N, f.Draw.Plateaus[i].VoltsSD = n, volts
+		}
+	}
+}
+
 func voltageCases() []ruleCase {
 	return []ruleCase{
 		{
@@ -255,6 +264,18 @@ func voltageCases() []ruleCase {
 			facts:  []build{meterLog(10, 20, 2), jumps(6, 0.1)},
 			not:    []string{"contact-unsteady"},
 			source: "0.1 V at 2 A is 50 mohm: USB Type-C R2.0 section 3.7.8.1",
+		},
+		{
+			name:   "VBUS jumps by no more than the rows of each stretch scatter",
+			facts:  []build{meterLog(10, 20, 2), jumps(6, 0.4), scatter(4, 0.2)},
+			not:    []string{"contact-unsteady"},
+			source: "common practice: a meter's noise may reach 1 % of its reading",
+		},
+		{
+			name:   "rows that noise has set apart on a fast log",
+			facts:  []build{meterLog(10, 20, 2), jumps(6, 0.9), scatter(1, 0.1), func(f *Facts) { f.Draw.Sampling.IntervalS = 0.01 }},
+			not:    []string{"contact-unsteady"},
+			source: "common practice: a contact opens for longer than a row of 10 ms",
 		},
 		{
 			name: "VBUS jumps because it falls away",
