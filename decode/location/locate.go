@@ -133,6 +133,13 @@ func (c *opinion) ratio(o observation, place int) float64 {
 	return (inside / insideP) / (rest / restP)
 }
 
+// unknown is what no modelled fault explains, without the share of it that stands
+// with the sound machines: the suspects and healthy add up to 1.
+func (c *opinion) unknown() float64 {
+	i := c.index(unknownPart)
+	return c.p[i] * (1 - c.share[i][slices.Index(locations(), rules.Healthy)])
+}
+
 // suspects lists every part but healthy, the likeliest first.
 func (c *opinion) suspects() []Suspect {
 	out := []Suspect{}
@@ -144,6 +151,8 @@ func (c *opinion) suspects() []Suspect {
 		if class.location != "" {
 			l := class.location
 			s.Location = &l
+		} else {
+			s.Probability = c.unknown()
 		}
 		out = append(out, s)
 	}
@@ -158,10 +167,14 @@ const leastDecibans = 3
 // favours names what lifts a class most over the field; with nothing that
 // does, its prior.
 func (c *opinion) favours(class int) string {
+	why, found := c.lifts(class)
 	if c.classes[class].part == unknownPart {
+		if found {
+			return "what no modelled fault explains: " + why
+		}
 		return "what no modelled fault explains"
 	}
-	if why, found := c.lifts(class); found {
+	if found {
 		return why
 	}
 	return "nothing speaks for it in particular; beforehand: " + c.classes[class].reason
@@ -182,8 +195,12 @@ func (c *opinion) lifts(class int) (why string, found bool) {
 
 func (c *opinion) notSeen() []string {
 	out := []string{}
-	if u := c.p[c.index(unknownPart)]; u >= unknownFrom {
-		out = append(out, fmt.Sprintf("none of the modelled faults explains this well: %.0f %% of the probability lies with something else, and is spread over the four locations", 100*u))
+	if u := c.unknown(); u >= unknownFrom {
+		text := fmt.Sprintf("none of the modelled faults explains this well: %.0f %% of the probability lies with something that is not in this model, and is spread over the locations", 100*u)
+		if why, found := c.lifts(c.index(unknownPart)); found {
+			text += "; " + why
+		}
+		out = append(out, text)
 	}
 	return out
 }

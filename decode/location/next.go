@@ -38,17 +38,14 @@ func gates() []struct {
 }
 
 // due are the cold readings that stand before any power, and whether power
-// is off the table because one of them has read a short.
+// is off the table because one of these nodes has read a short, whatever part that
+// speaks for.
 func (c *opinion) due() (cold []string, shorted bool) {
 	for _, g := range gates() {
-		if c.probability(g.short) < unsafeFrom {
-			continue
+		shorted = shorted || c.readsShort(g.cold)
+		if c.probability(g.short) >= unsafeFrom && !c.readAny(g.cold) {
+			cold = append(cold, g.cold...)
 		}
-		if c.readAny(g.cold) {
-			shorted = shorted || c.readsShort(g.cold)
-			continue
-		}
-		cold = append(cold, g.cold...)
 	}
 	return cold, shorted
 }

@@ -13,7 +13,8 @@ import (
 
 // observations turns the evidence into independent facts.
 func (m model) observations(p picture) []observation {
-	out := m.recorded(p)
+	weight, text := p.strange()
+	out := m.estranged(m.recorded(p), weight, text)
 	for i := range out {
 		out[i].seen = true
 	}

@@ -130,7 +130,7 @@ func checkProbabilities(t *testing.T, got Result, say string) {
 		parts += s.Probability
 	}
 	require.Len(t, got.Suspects, len(classes())-1, say)
-	require.True(t, parts > 0 && parts < 1, say) // the rest is healthy
+	require.InDelta(t, 1, parts+got.Verdict.Locations[rules.Healthy], 1e-9, say)
 }
 
 func checkVerdict(t *testing.T, e Evidence, got Result, say string) {
@@ -362,4 +362,15 @@ func TestInjection(t *testing.T) {
 	inject := slices.IndexFunc(steps, func(s Step) bool { _, ok := s.Limits["ceiling_v"]; return ok })
 	require.True(t, really >= 0 && inject > really, "first: is it really this rail")
 	assert.Equal(t, "make it safe", steps[0].Step[:12])
+}
+
+// A node that has read short is powered by nothing that is asked for, whatever part
+// that speaks for.
+func TestAReadShortIsNotPowered(t *testing.T) {
+	for _, reading := range []string{"main-rail-ohm=0.4ohm", "vbus-ohm=2ohm", "charger-input-ohm=1ohm", "always-on-rail-ohm=2ohm"} {
+		for _, trial := range []string{"other-port=different", "known-good-charger=same", "plug-flipped=same"} {
+			got := Locate(evidence(t, []string{trial, reading}, meter(10, 30), level(0, 30, 5.1, 0.004)))
+			assert.False(t, slices.ContainsFunc(got.Next, func(x Test) bool { return powersUnit(*x.Reading) }), "%s after %s", trial, reading)
+		}
+	}
 }

@@ -42,7 +42,7 @@ func (c *opinion) summary(v Verdict, next []Test) string {
 	case rules.Healthy:
 		return "no fault shows: " + c.healthyReason() + c.warned()
 	case rules.Undetermined:
-		return undetermined(v, next)
+		return c.unexplained() + undetermined(v, next)
 	}
 	best := c.bestPart(v.Location)
 	text := fmt.Sprintf("the fault lies %s, most likely %s: %s", where(v.Location), best.words, c.reason(v.Location, best))
@@ -50,6 +50,17 @@ func (c *opinion) summary(v Verdict, next []Test) string {
 		text += "; to be sure, measure next: " + next[0].Test
 	}
 	return text
+}
+
+// unexplained says first that the recording is like nothing in the model.
+func (c *opinion) unexplained() string {
+	if c.unknown() < unknownFrom {
+		return ""
+	}
+	if why, found := c.lifts(c.index(unknownPart)); found {
+		return "something that is not in this model (" + why + "); "
+	}
+	return "something that is not in this model; "
 }
 
 // undetermined names what is ruled out, what is open, and the measurement
