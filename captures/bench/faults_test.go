@@ -96,7 +96,11 @@ func TestReadTruth(t *testing.T) {
 	got, err = ReadTruth(strings.NewReader(`{"location":"at-port","job":17}`))
 	require.NoError(t, err)
 	assert.Equal(t, AtPort, got.Location)
-	for _, bad := range []string{"", "{}", `{"location":"port"}`, `{"location":"at-port"} x`, `[]`} {
+	got, err = ReadTruth(strings.NewReader("\uFEFF" + `{"part":3,"rules":"none","parameters":{"seed":-1,"short_ohm":{},"duration_s":"20","meter_at":"device"},"location":"healthy"}`))
+	require.NoError(t, err, "as an editor and another bench write it")
+	assert.Equal(t, Healthy, got.Location)
+	assert.Equal(t, AtDevice, got.Parameters.Meter)
+	for _, bad := range []string{"", "{}", `{"location":3}`, `{"location":"port"}`, `{"location":"at-port"} x`, `[]`} {
 		_, err := ReadTruth(strings.NewReader(bad))
 		assert.True(t, errors.Is(err, ErrTruth), bad)
 	}

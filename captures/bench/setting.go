@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -138,13 +139,21 @@ func (s *Scenario) Change(change func(p *Parameters) error) error {
 // ErrTruth is wrapped where a truth.json cannot be read.
 var ErrTruth = errors.New("no truth")
 
+const byteOrderMark = "\uFEFF"
+
 // ReadTruth reads a truth.json, a bench's or a shop's own: only the location
-// must be there, and fields that it does not know are passed over. The error
-// wraps [ErrTruth].
+// must be there, and fields that it does not know, or that are of another type, are
+// passed over. An editor's byte order mark may stand before it. The error wraps
+// [ErrTruth].
 func ReadTruth(r io.Reader) (Truth, error) {
 	var t Truth
-	d := json.NewDecoder(r)
-	if err := d.Decode(&t); err != nil {
+	text := bufio.NewReader(r)
+	if mark, err := text.Peek(len(byteOrderMark)); err == nil && string(mark) == byteOrderMark {
+		_, _ = text.Discard(len(byteOrderMark))
+	}
+	d := json.NewDecoder(text)
+	var other *json.UnmarshalTypeError // the rest is read nevertheless
+	if err := d.Decode(&t); err != nil && !errors.As(err, &other) {
 		return Truth{}, fmt.Errorf("%w: %w", ErrTruth, err)
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {

@@ -89,9 +89,12 @@ func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 		return unreadable(dir, "there is no such folder; expected one whose folders hold recordings and a truth.json")
 	}
-	cases, problems, err := evaluate.ReadFolder(os.DirFS(dir))
+	cases, problems, skipped, err := evaluate.ReadFolder(os.DirFS(dir))
 	if err != nil {
 		return unreadable(dir, "%v", err)
+	}
+	for _, p := range skipped {
+		_, _ = fmt.Fprintf(s.err, "portside: passed over: %v\n", p)
 	}
 	for _, p := range problems {
 		_, _ = fmt.Fprintf(s.err, "portside: left out: %v\n", p)

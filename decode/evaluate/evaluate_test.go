@@ -3,6 +3,7 @@ package evaluate_test
 import (
 	"flag"
 	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -22,7 +23,22 @@ var (
 func TestEvaluate(t *testing.T) {
 	r, err := evaluate.OnBench(evaluate.Options{Cases: *cases, First: *first, Workers: runtime.GOMAXPROCS(0)})
 	require.NoError(t, err)
+	var b strings.Builder
+	r.Print(&b)
+	for _, part := range []string{"by where the fault was", "at-port, both", "meter alone, by its rate", "at 10 to 20 Hz", "by family"} {
+		assert.Contains(t, b.String(), part)
+	}
+	for line := range strings.Lines(b.String()) {
+		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 80, line)
+	}
 	for _, in := range evaluate.Inputs() {
+		n := 0
+		for key, s := range r.Truths {
+			if strings.HasSuffix(key, ", "+in) {
+				n += s.N
+			}
+		}
+		assert.Equal(t, r.Total[in].N, n, "%s: each case has one answer", in)
 		s := r.Total[in]
 		require.NotNil(t, s)
 		assert.Less(t, float64(s.Wrong), 0.2*float64(s.N), "%s: wrong verdicts", in)

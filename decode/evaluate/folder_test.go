@@ -19,16 +19,23 @@ func TestReadFolder(t *testing.T) {
 		"b/truth.json": file(`{"location":"upstairs"}`), "b/meter.csv": file(log),
 		"c/truth.json": file(`{"location":"healthy"}`),
 		"d/truth.json": file(`{"location":"healthy"}`), "d/note.txt": file("nothing to read"),
-		"e/meter.csv": file(log), // no case
+		"e/meter.csv":        file(log), // no case
+		"f/job 7/truth.json": file(`{"location":"behind-port","parameters":{"meter_at":"left"}}`), "f/job 7/meter.csv": file(log), "f/job 7/note.txt": file("black crust"), "f/job 7/photo.jpg": file("\xff\xd8\xff"),
 	}
-	cases, problems, err := evaluate.ReadFolder(fsys)
+	cases, problems, skipped, err := evaluate.ReadFolder(fsys)
 	require.NoError(t, err)
-	require.Len(t, cases, 1)
+	require.Len(t, cases, 2)
 	assert.Equal(t, rules.AtPort, cases[0].Truth)
 	assert.Equal(t, "device", cases[0].MeterAt)
 	require.Len(t, problems, 3, "a wrong location, no recording, and a file that is none")
 	assert.ErrorContains(t, problems[0], "upstairs")
 	assert.ErrorContains(t, problems[1], "no recording")
+	assert.Equal(t, "f/job 7", cases[1].Family)
+	assert.Empty(t, cases[1].MeterAt, "a word that is none of the two")
+	require.Len(t, skipped, 3, "recordings without an answer, a note and a picture")
+	assert.ErrorContains(t, skipped[0], "e: recordings without")
+	assert.ErrorContains(t, skipped[1], "note.txt")
+	assert.ErrorContains(t, skipped[2], "photo.jpg")
 
 	j, _, err := evaluate.Judge(cases[0], evaluate.Meter)
 	require.NoError(t, err)
@@ -39,6 +46,6 @@ func TestReadFolder(t *testing.T) {
 	}
 	assert.InDelta(t, 1, sum, 1e-9)
 
-	_, _, err = evaluate.ReadFolder(fstest.MapFS{"x/meter.csv": file(log)})
+	_, _, _, err = evaluate.ReadFolder(fstest.MapFS{"x/meter.csv": file(log)})
 	assert.ErrorContains(t, err, "no truth.json")
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"slices"
 	"sync"
 
@@ -23,6 +24,7 @@ type Options struct {
 // Report is the evaluation of many cases.
 type Report struct {
 	Total    map[string]*Score // by inputs
+	Truths   map[string]*Score // by location and inputs
 	Rates    map[string]*Score // meter alone, by rate
 	Families map[string]*Score // by family and inputs
 	rivals   map[string]int    // right answers, by inputs and opponent
@@ -32,7 +34,7 @@ type Report struct {
 func Inputs() []string { return []string{Meter, Messages, Both} }
 
 func newReport() *Report {
-	return &Report{Total: map[string]*Score{}, Rates: map[string]*Score{}, Families: map[string]*Score{}, rivals: map[string]int{}}
+	return &Report{Total: map[string]*Score{}, Truths: map[string]*Score{}, Rates: map[string]*Score{}, Families: map[string]*Score{}, rivals: map[string]int{}}
 }
 
 func of(m map[string]*Score, key string) *Score {
@@ -103,29 +105,29 @@ func (c Case) name() string {
 
 func (r *Report) add(j Judged) {
 	of(r.Total, j.Inputs).AddReferred(j)
+	of(r.Truths, string(j.Truth)+", "+j.Inputs).AddReferred(j)
 	of(r.Families, j.Family+", "+j.Inputs).AddReferred(j)
 	if j.Inputs == Meter {
 		of(r.Rates, "meter at "+rate(j.MeterHz)).AddReferred(j)
 	}
 }
 
-// rates are the classes of meters, by the samples a second that a log holds:
+// meterRates are the classes of meters, by the samples a second that a log holds:
 // displays, loggers, good loggers, analysers. Common practice.
+var meterRates = []struct {
+	belowHz float64
+	name    string
+}{
+	{1e-9, "an unknown rate"}, {3, "1 to 2 Hz"}, {8, "5 Hz"}, {30, "10 to 20 Hz"}, {300, "50 to 100 Hz"}, {math.Inf(1), "1 to 10 kHz"},
+}
+
 func rate(hz float64) string {
-	switch {
-	case hz <= 0:
-		return "an unknown rate"
-	case hz < 3:
-		return "   1 to 2 Hz"
-	case hz < 8:
-		return "        5 Hz"
-	case hz < 30:
-		return " 10 to 20 Hz"
-	case hz < 300:
-		return "50 to 100 Hz"
-	default:
-		return " 1 to 10 kHz"
+	for _, r := range meterRates {
+		if hz < r.belowHz {
+			return r.name
+		}
 	}
+	return meterRates[0].name
 }
 
 // Lessons draws cases for an observer to learn from.
@@ -188,22 +190,60 @@ func (r *Report) Print(w io.Writer) {
 		}
 		s.Print(w, in)
 		for _, o := range Opponents {
-			_, _ = fmt.Fprintf(w, "  %-34s right %5.1f %%\n", o.Name, 100*float64(r.rivals[in+", "+o.Name])/float64(s.N))
+			right := r.rivals[in+", "+o.Name]
+			low, high := Wilson(right, s.N)
+			_, _ = fmt.Fprintf(w, "  %-34s right %5.1f %% (%.1f to %.1f)\n", o.Name, 100*float64(right)/float64(s.N), 100*low, 100*high)
 		}
 	}
-	for _, m := range []map[string]*Score{r.Rates, r.Families} {
-		_, _ = fmt.Fprintf(w, "%-38s %5s %6s %5s %6s %5s\n", "", "cases", "right", "open", "wrong", "loss")
-		for _, key := range slices.Sorted(maps.Keys(m)) {
-			m[key].line(w, key)
-		}
+	r.printTruths(w)
+	r.printRates(w)
+	_, _ = fmt.Fprintf(w, "%-40s %5s %6s %5s %6s %5s\n", "by family", "cases", "right", "open", "wrong", "loss")
+	for _, key := range slices.Sorted(maps.Keys(r.Families)) {
+		r.Families[key].line(w, key)
 	}
 	r.printDecided(w)
+}
+
+// printTruths writes a line for each location that was true, and what it was judged
+// from.
+func (r *Report) printTruths(w io.Writer) {
+	heading(w, "by where the fault was")
+	for _, in := range Inputs() {
+		for _, l := range locations {
+			if s := r.Truths[string(l)+", "+in]; s != nil {
+				s.bounded(w, string(l)+", "+in)
+			}
+		}
+	}
+}
+
+// printRates writes a line for each rate of a meter alone.
+func (r *Report) printRates(w io.Writer) {
+	heading(w, "meter alone, by its rate")
+	for _, x := range meterRates {
+		if s := r.Rates["meter at "+x.name]; s != nil {
+			s.bounded(w, "at "+x.name)
+		}
+	}
+}
+
+func heading(w io.Writer, title string) {
+	_, _ = fmt.Fprintf(w, "%-24s %5s  %14s  %14s %4s %5s %5s\n", title, "cases", "right (95 %)", "wrong (95 %)", "loss", "Brier", "ECE")
+}
+
+// bounded is a score in one line with the bounds of its shares.
+func (s *Score) bounded(w io.Writer, name string) {
+	share := func(k int) string {
+		low, high := Wilson(k, s.N)
+		return fmt.Sprintf("%.0f %% (%.0f-%.0f)", 100*float64(k)/float64(s.N), 100*low, 100*high)
+	}
+	_, _ = fmt.Fprintf(w, "  %-22s %5d  %14s  %14s %4.2f %5.2f %5.3f\n", name, s.N, share(s.Right), share(s.Wrong), s.LogLoss(), s.Brier(), s.CalibrationError())
 }
 
 // line is a score in one line of 80 columns.
 func (s *Score) line(w io.Writer, name string) {
 	percent := func(k int) float64 { return 100 * float64(k) / float64(s.N) }
-	_, _ = fmt.Fprintf(w, "  %-36s %5d %4.0f %% %3.0f %% %4.0f %% %5.2f\n", name, s.N, percent(s.Right), percent(s.Undecided), percent(s.Wrong), s.LogLoss())
+	_, _ = fmt.Fprintf(w, "  %-38s %5d %4.0f %% %3.0f %% %4.0f %% %5.2f\n", name, s.N, percent(s.Right), percent(s.Undecided), percent(s.Wrong), s.LogLoss())
 }
 
 // printDecided adds what the observer says, by family.
@@ -215,13 +255,13 @@ func (r *Report) printDecided(w io.Writer) {
 			continue
 		}
 		if !head {
-			_, _ = fmt.Fprintf(w, "%-38s %7s %6s %18s\n", "", "decided", "right", "mass inside open")
+			_, _ = fmt.Fprintf(w, "%-40s %7s %6s %18s\n", "", "decided", "right", "mass inside open")
 			head = true
 		}
 		inside := "-"
 		if s.Open > 0 {
 			inside = fmt.Sprintf("%.0f %%", 100*s.OpenInside/float64(s.Open))
 		}
-		_, _ = fmt.Fprintf(w, "  %-36s %7d %6d %18s\n", key, s.Decided.N, s.Decided.Right, inside)
+		_, _ = fmt.Fprintf(w, "  %-38s %7d %6d %18s\n", key, s.Decided.N, s.Decided.Right, inside)
 	}
 }

@@ -183,8 +183,12 @@ func Wilson(k, n int) (low, high float64) {
 func (s *Score) Print(w io.Writer, title string) {
 	p := func(format string, args ...any) { _, _ = fmt.Fprintf(w, format+"\n", args...) }
 	share := func(name string, k, n int) {
+		if n == 0 {
+			p("  %-34s %5d of %5d      -", name, k, n)
+			return
+		}
 		low, high := Wilson(k, n)
-		p("  %-34s %5d of %5d  %5.1f %% (%.1f to %.1f)", name, k, n, 100*float64(k)/float64(max(n, 1)), 100*low, 100*high)
+		p("  %-34s %5d of %5d  %5.1f %% (%.1f to %.1f)", name, k, n, 100*float64(k)/float64(n), 100*low, 100*high)
 	}
 	p("%s: %d cases", title, s.N)
 	share("right and named", s.Right, s.N)
@@ -217,7 +221,8 @@ func (s *Score) Print(w io.Writer, title string) {
 	p("  said   cases   came true")
 	for _, b := range s.bins {
 		if b.n > 0 {
-			p("  %.2f  %6d       %.2f", b.said/float64(b.n), b.n, float64(b.right)/float64(b.n))
+			low, high := Wilson(b.right, b.n)
+			p("  %.2f  %6d       %.2f (%.2f to %.2f)", b.said/float64(b.n), b.n, float64(b.right)/float64(b.n), low, high)
 		}
 	}
 }
