@@ -3,6 +3,7 @@ package location
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -26,6 +27,7 @@ const (
 	injectMostOhm = 50  // above it the rail is no short
 	injectForS    = 30
 	leastOhm      = 0.001
+	ratedV        = 25 // the least rating of a part on a rail of 12 to 20 V: common practice
 )
 
 // injection computes start, limit and ceiling from a cold resistance.
@@ -57,6 +59,15 @@ const (
 	mainsCaution  = "a charger is tested from outside only: its primary side can kill. Mains work belongs to licensed persons under local codes"
 	ignite        = "eye protection: a polarised part put in the wrong way bursts at first power. Unplug at once if anything heats. Local codes and licensed practice come first"
 )
+
+// hotAir are the limits of work with heat, with those of the step itself beside them:
+// preheating keeps a ceramic part from cracking, and the nozzle stays off it (makers'
+// soldering instructions for ceramic capacitors).
+func hotAir(more map[string]float64) map[string]float64 {
+	out := map[string]float64{"preheat_celsius": 150, "air_celsius": 400, "iron_celsius": 300, "nozzle_mm": 5, "cells_celsius": 60}
+	maps.Copy(out, more)
+	return out
+}
 
 // stepList collects steps.
 type stepList struct {
@@ -182,7 +193,7 @@ func (c *opinion) atPort(s *stepList) {
 		"plug-flipped": c.likelier(ccContact, powContact), "other-port": c.likelier(controller, powContact, inputSwitch), "controller-supply-v": supply, "charger-input-v": inputSwitch,
 	})
 	c.partSteps(s, rules.AtPort)
-	s.add("take out or replace one suspect only, then read its node again cold before anything else", "", 20, "the node is back to what the same board known good reads", nil, hotAirCaution)
+	s.add("take out or replace one suspect only, then read its node again cold before anything else", "", 20, "the node is back to what the same board known good reads", hotAir(nil), hotAirCaution)
 	s.add("first power from a charger known to be good, battery still out, meter in line", "", 5, "a contract above 5 V within 2 s in both orientations of the plug, then below 1 W", map[string]float64{"contract_s": 2, "standby_w": 1}, ignite)
 }
 
@@ -199,7 +210,7 @@ func (c *opinion) behindPort(s *stepList) {
 			"main-rail-v": chargerIC, "charger-input-v": chargerIC, "always-on-rail-v": downstream,
 		})
 		c.partSteps(s, rules.BehindPort)
-		s.add("take out one suspect, then read its node again before anything else", "", 15, "the node is back to what the same board known good reads", nil, hotAirCaution)
+		s.add("take out one suspect, then read its node again before anything else", "", 15, "the node is back to what the same board known good reads", hotAir(nil), hotAirCaution)
 	}
 	s.add("first power from a bench supply or a charger known to be good, through the meter, battery still out", "", 5, "a contract, then below about 1 W, the main rail at its nominal value", map[string]float64{"standby_w": 1}, ignite)
 	s.add("battery back in; ramp, both ports, both orientations, and the same recording as before the repair", "", 30, "the draw rises and stays; nothing but the charger circuit gets warm", nil, safeCaution)
@@ -257,15 +268,15 @@ func (c *opinion) railSteps(s *stepList, ohm float64, read bool) {
 	}
 	s.add("is it really this rail: the switch node of each buck stage against the main rail, in ohms", "", 5, "no stage reads a short to the main rail", nil,
 		"a shorted high-side switch makes the processor part of this rail, and injecting into it would kill the processor: measure this first")
-	s.add("set the rail apart where the board allows it: input switches open, or the inductor of the charger circuit lifted", "", 10, "the short stays on one side", nil, hotAirCaution)
+	s.add("set the rail apart where the board allows it: input switches open, or the inductor of the charger circuit lifted", "", 10, "the short stays on one side", hotAir(nil), hotAirCaution)
 	if read && ohm < injectMostOhm && word(c.Readings, "main-rail-ohm") != short {
 		x := injection(ohm)
 		s.add(fmt.Sprintf("inject into the main rail: begin at %.2g V with the supply limited to %.2g A, raise the limit to at most %.2g A and the voltage to at most %.2g V, never above the rail's own voltage",
 			x["start_v"], x["start_a"], x["limit_a"], x["ceiling_v"]), "", 10, injectExpect(x), x, injectCaution)
 		s.add("find what warms: thermal camera, freeze spray or alcohol; for a few milliohms walk the rail with a milliohm meter", "", 5, "one part warms first; the lowest milliohms are at the fault", nil, injectCaution)
 	}
-	s.add("take out one suspect, then read the rail again before anything else", "main-rail-ohm", 10, "above 1 kohm, or what the same board known good reads, when it was the one; unchanged: put it on the list and go on", map[string]float64{"plausible_ohm": 1000}, hotAirCaution)
-	s.add("replace it: same capacitance, case and dielectric, the same or a higher voltage rating, never a used part", "", 10, "the rail reads the same as with the part out", nil, hotAirCaution)
+	s.add("take out one suspect, then read the rail again before anything else", "main-rail-ohm", 10, "above 1 kohm, or what the same board known good reads, when it was the one; unchanged: put it on the list and go on", hotAir(map[string]float64{"plausible_ohm": 1000}), hotAirCaution)
+	s.add("replace it: same capacitance, case and dielectric, the same or a higher voltage rating, never a used part", "", 10, "the rail reads the same as with the part out", hotAir(map[string]float64{"rated_v": ratedV}), hotAirCaution)
 }
 
 // injectExpect says what heat the figures give: 20 to 50 mW show on a thermal

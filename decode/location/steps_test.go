@@ -34,6 +34,13 @@ func TestStepsToThePart(t *testing.T) {
 					opened++
 					assert.InDelta(t, OpenMinutes, s.Minutes, 1e-9)
 				}
+				if s.Caution != nil && *s.Caution == hotAirCaution {
+					assert.LessOrEqual(t, s.Limits["air_celsius"], 400.0, s.Step) // makers' instructions: hot air of 315 to 400 deg C at 5 mm and more
+					assert.GreaterOrEqual(t, s.Limits["nozzle_mm"], 5.0, s.Step)
+				}
+				if strings.HasPrefix(s.Step, "replace") {
+					assert.InDelta(t, 25, s.Limits["rated_v"], 1e-9)
+				}
 				found = found || strings.Contains(s.Step, tt.step)
 				for _, word := range []string{"inject", "take out", "replace", "first power", "power button"} {
 					if strings.Contains(s.Step, word) {

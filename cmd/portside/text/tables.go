@@ -256,6 +256,7 @@ func limits(m map[string]float64) string {
 var keyUnits = [...][2]string{
 	{"_ohm", "ohm"}, {"_percent", "%"}, {"_mv", "mV"}, {"_ma", "mA"}, {"_mw", "mW"}, {"_ms", "ms"}, {"_us", "us"},
 	{"_hz", "Hz"}, {"_uf", "uF"}, {"_wh", "Wh"}, {"_s", "s"}, {"_v", "V"}, {"_a", "A"}, {"_w", "W"}, {"_c", "C"},
+	{"_celsius", "deg C"}, {"_mm", "mm"},
 }
 
 // splitUnit parts a JSON key into words and its unit.
