@@ -13,7 +13,7 @@ import (
 
 const (
 	readme      = "../../README.md"
-	screenLines = 45 // of the first screen are shown
+	screenLines = 47 // of the first screen are shown
 	fence       = "```\n"
 )
 

@@ -94,7 +94,7 @@ func (c *opinion) verdict(next []Test) Verdict {
 	order := ranked(at)
 	v := Verdict{
 		Location: named(at), Probability: at[order[0]], Locations: at,
-		Open: []rules.Location{}, Excluded: []Excluded{},
+		Open: []rules.Location{}, Excluded: []Excluded{}, WouldChange: c.changes(),
 	}
 	for _, l := range order {
 		if at[l] >= openFrom {

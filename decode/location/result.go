@@ -19,6 +19,7 @@ type Verdict struct {
 	Open        []rules.Location           `json:"open"`      // 0.05 or more, largest first
 	Excluded    []Excluded                 `json:"excluded"`
 	Summary     string                     `json:"summary"`
+	WouldChange []Change                   `json:"would_change"` // readings that would change a named location
 }
 
 // Excluded is a location that the evidence rules out.

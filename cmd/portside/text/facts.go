@@ -2,10 +2,12 @@ package text
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 
 	"portside/decode"
+	"portside/decode/location"
 	"portside/decode/rules"
 )
 
@@ -39,9 +41,30 @@ func letterAt(n int) string {
 }
 
 // facts names the three things that carry the verdict: findings that point
-// where it points, the gravest first; then what rules the others out.
+// where it points, the gravest first; then what rules the others out; then what
+// would change it.
 func (p *sheet) facts(d *decode.Diagnosis, letters []string) {
 	p.heading("Why")
+	p.carriers(d, letters)
+	if first := d.Verdict.WouldChange; len(first) > 0 {
+		p.item("  ?  ", "", change(d, first[0]))
+	}
+}
+
+// change says what reading would change the verdict, or make it less sure.
+func change(d *decode.Diagnosis, x location.Change) string {
+	would, then := "would change", fmt.Sprintf("%s (%s)", side(x.Location), percent(x.Probability))
+	switch x.Location {
+	case rules.Undetermined:
+		then = "nothing settled"
+	case d.Verdict.Location:
+		would = "would be less sure"
+	}
+	return fmt.Sprintf("It %s with %s reading %s: then %s.", would, x.Reading, x.Reads, then)
+}
+
+// carriers names the things that carry the verdict.
+func (p *sheet) carriers(d *decode.Diagnosis, letters []string) {
 	printed := 0
 	for _, i := range carrying(d) {
 		f := d.Findings[i]
