@@ -256,14 +256,17 @@ func (p *Parameters) Set(name, text string) error {
 	if !ok {
 		return fmt.Errorf("%w: there is no parameter %q", ErrParameter, name)
 	}
+	form := "a number"
 	var err error
 	switch v.Kind() { //nolint:exhaustive // the kinds that Parameters holds
 	case reflect.Slice:
+		form = "volts:amperes, as 5:3,9:3,20:3.25"
 		var offers []Offer
 		if offers, err = parseOffers(text); err == nil {
 			p.Offers = offers
 		}
 	case reflect.Bool:
+		form = "true or false"
 		var b bool
 		if b, err = strconv.ParseBool(text); err == nil {
 			v.SetBool(b)
@@ -271,6 +274,7 @@ func (p *Parameters) Set(name, text string) error {
 	case reflect.String:
 		v.SetString(text)
 	case reflect.Int:
+		form = "a whole number"
 		var n int64
 		if n, err = strconv.ParseInt(text, 10, 64); err == nil {
 			v.SetInt(n)
@@ -282,7 +286,7 @@ func (p *Parameters) Set(name, text string) error {
 		}
 	}
 	if err != nil {
-		return fmt.Errorf("%w: %s cannot be %q", ErrParameter, name, text)
+		return fmt.Errorf("%w: %s cannot be %q, it must be %s", ErrParameter, name, text, form)
 	}
 	if err := p.Check(); err != nil {
 		return fmt.Errorf("%w: %w", ErrParameter, err)

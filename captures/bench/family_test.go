@@ -99,6 +99,7 @@ func TestSetByName(t *testing.T) {
 	assert.Equal(t, 3, p.HiccupTries)
 	require.NoError(t, p.Set("meter_at", "source"))
 	require.NoError(t, p.Set("offers", "5:3, 9:2.22"))
+	assert.ErrorContains(t, p.Set("offers", "5V/3A"), "5:3,9:3,20:3.25", "the error names the form")
 	assert.Equal(t, []Offer{{5, 3}, {9, 2.22}}, p.Offers)
 	for _, bad := range [][2]string{{"cable_ohm", "much"}, {"cable_ohm", "77"}, {"offers", "1"}, {"offers", "9:3"}, {"offers", "5:3,5:3"}, {"offers", "5:6"}, {"offers", "5:NaN"}, {"offers", "5:3,24:3"}, {"offers", ""},
 		{"meter_hz", "100000"}, {"cable_ohm", "NaN"}, {"nothing", "1"}, {"meter_at", "middle"}, {"switch_stuck", "2"}} {
