@@ -242,16 +242,25 @@ func middle(lengths []float64) float64 {
 	return lengths[len(lengths)/2]
 }
 
+// fiveEveryS is how close rows must lie to show the 5 V that every new contract begins
+// with: it stands for tTypeCSendSourceCap, 0.1 s, and longer (USB PD R3.2 V1.1, table
+// 6.68).
+const fiveEveryS = 0.03
+
 // heldLevels is how long VBUS stood above 5 V each time before it fell, through
 // whatever levels it gave way. It may have stood an interval longer than it was
-// seen.
+// seen. What comes back without 5 V is what is left of the contract before.
 func heldLevels(d *draw.Result) []float64 {
 	var lengths []float64
-	from := math.NaN()
+	from, anew := math.NaN(), true
 	for i, l := range d.Levels {
+		anew = anew || l.VoltageV >= fiveFrom && l.VoltageV < contractV || d.Sampling.IntervalS > fiveEveryS
 		switch {
 		case l.VoltageV >= contractV && math.IsNaN(from):
-			from = l.StartS
+			if anew {
+				from = l.StartS
+			}
+			anew = false
 		case l.VoltageV < contractV && !math.IsNaN(from):
 			lengths = append(lengths, d.Levels[i-1].EndS-from+d.Sampling.IntervalS)
 			from = math.NaN()

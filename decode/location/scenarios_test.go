@@ -277,6 +277,24 @@ func TestResetsCountOnce(t *testing.T) {
 	assert.InDelta(t, a.Verdict.Locations[at], b.Verdict.Locations[at], 0.02)
 }
 
+// VBUS that a short takes down for a moment, and that is back without 5 V, is what is
+// left of the same contract: a new one is asked for at vSafe5V, after Source_Capabilities
+// (tTypeCSendSourceCap, USB PD R3.2 V1.1, table 6.68). It is no sign that contracts end
+// after any time. Rows too far apart to show 5 V prove nothing.
+func TestTheRestOfAContractIsNoOther(t *testing.T) {
+	for _, c := range []struct {
+		hz   float64
+		want []float64
+	}{{1000, []float64{0.081, 0.081}}, {10, []float64{0.18, 0.65, 0.18}}} {
+		f := rules.Facts{}
+		for _, b := range []build{meter(c.hz, 30), level(0, 1, 5.1, 0.02), level(1, 1.08, 19.9, 5), level(1.08, 1.11, 0.4, 2.6), level(1.11, 1.66, 19.9, 0.01),
+			level(1.66, 2, 0, 0), level(2, 3, 5.1, 0.02), level(3, 3.08, 19.9, 5), level(3.08, 4, 0.4, 2.6)} {
+			b(&f)
+		}
+		assert.InDeltaSlice(t, c.want, heldLevels(f.Draw), 1e-9, "%g Hz", c.hz)
+	}
+}
+
 // A meter sees VBUS go; the source sends its Hard Reset some time after.
 func TestHeldIsWhatTheMeterSaw(t *testing.T) {
 	short := []build{meter(100, 30), level(0, 1, 5.1, 0.02), level(1, 1.06, 19.9, 0.01), level(1.06, 2, 0.1, 0), level(2, 3, 5.1, 0.02), level(3, 3.06, 19.9, 0.01), level(3.06, 4, 0.1, 0),
