@@ -12,7 +12,8 @@ type measurement struct {
 	powers  bool    // the unit is powered for it
 	bands   []band  // of a figure, rising; nil where the word is the outcome
 	topic   topic
-	again   bool // the node has been read in another range, and is sound: not asked
+	again   bool        // the node has been read in another range, and is sound: not asked
+	table   [][]float64 // likelihoods of the topic by outcome and class, where they have been made
 }
 
 // band ends below a figure; the last one has no end.

@@ -63,15 +63,13 @@ func grouped(p []float64, share [][]float64) []float64 {
 	return out
 }
 
-// gainBits is what a test is expected to tell about the groups (Lindley
-// 1956): table[outcome][class] is the chance of the outcome, after what holds
-// once it has come.
-func gainBits(p []float64, table, share [][]float64, after func(outcome int) []float64) float64 {
-	gain := entropyBits(grouped(p, share))
+// gainBits is what a test is expected to tell (Lindley 1956): of the bits in doubt
+// those that no outcome leaves. table[outcome][class] is the chance of an outcome.
+func gainBits(doubt float64, p []float64, table [][]float64, left func(outcome int) float64) float64 {
 	for i, outcome := range table {
-		gain -= chance(p, outcome) * entropyBits(grouped(after(i), share))
+		doubt -= chance(p, outcome) * left(i)
 	}
-	return max(gain, 0)
+	return max(doubt, 0)
 }
 
 // chance is how likely an outcome is before the test.

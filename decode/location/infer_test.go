@@ -169,5 +169,6 @@ func TestPriorsAndShares(t *testing.T) {
 
 // lindley is the gain where nothing is capped and the outcomes are independent.
 func lindley(p []float64, table, share [][]float64) float64 {
-	return gainBits(p, table, share, func(i int) []float64 { return posterior(p, table[i]) })
+	left := func(i int) float64 { return entropyBits(grouped(posterior(p, table[i]), share)) }
+	return gainBits(entropyBits(grouped(p, share)), p, table, left)
 }

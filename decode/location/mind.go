@@ -37,7 +37,7 @@ func (c *opinion) changes() []Change {
 		left   float64 // of the location that is named now
 	}
 	var all []mind
-	cold, shorted := c.due()
+	cold, shorted := c.now().due()
 	for _, q := range secondLooks(measurements(c.shown(), c.Readings), c.Readings) {
 		if _, given := find(c.Readings, q.reading); given || q.again || q.powers && (len(cold) > 0 || shorted) {
 			continue

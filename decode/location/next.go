@@ -37,52 +37,21 @@ func gates() []struct {
 	}
 }
 
-// due are the cold readings that stand before any power, and whether power
-// is off the table because one of these nodes has read a short, whatever part that
-// speaks for.
-func (c *opinion) due() (cold []string, shorted bool) {
-	for _, g := range gates() {
-		shorted = shorted || c.readsShort(g.cold)
-		if c.probability(g.short) >= unsafeFrom && !c.readAny(g.cold) {
-			cold = append(cold, g.cold...)
-		}
-	}
-	return cold, shorted
-}
-
-func (c *opinion) readAny(names []string) bool {
-	return slices.ContainsFunc(names, func(n string) bool { _, given := figure(c.Readings, n); return given })
-}
-
-func (c *opinion) readsShort(names []string) bool {
-	for _, q := range measurements(c.shown(), nil) {
-		r, given := find(c.Readings, q.reading)
-		if outcome, ok := q.outcome(r); given && ok && outcome == short && slices.Contains(names, q.reading) {
-			return true
-		}
-	}
-	return false
-}
-
 // next lists the measurements by safety, then by information a minute.
 func (c *opinion) next() []Test {
 	out := []Test{}
-	at := c.byLocation(c.p)
-	if at[ranked(at)[0]] >= certainFrom {
+	now := c.now()
+	if now.doubt() == 0 {
 		return out
 	}
-	cold, shorted := c.due()
-	closed := !c.insideRead()
-	for _, q := range secondLooks(measurements(c.shown(), c.Readings), c.Readings) {
-		if _, given := find(c.Readings, q.reading); given || q.again || q.powers && (len(cold) > 0 || shorted) {
+	cold, _ := now.due()
+	list := now.forecasts()
+	for i, bits := range now.worth(list) {
+		f := list[i]
+		if bits < leastGain && !f.turns && !slices.Contains(cold, f.reading) {
 			continue
 		}
-		f := c.foresee(q)
-		gain := max(f.gain, c.pairGain(q)/2)
-		if gain < leastGain && !f.turns && !slices.Contains(cold, q.reading) {
-			continue
-		}
-		out = append(out, c.test(q, gain, closed))
+		out = append(out, c.test(f, bits))
 	}
 	slices.SortStableFunc(out, func(a, b Test) int {
 		if x, y := slices.Contains(cold, *a.Reading), slices.Contains(cold, *b.Reading); x != y {
@@ -96,6 +65,27 @@ func (c *opinion) next() []Test {
 	return out
 }
 
+// worth is what each measurement tells, in bits. Where it begins a course of several
+// that tells more a minute than any one alone, it is its share of what they tell
+// together, by minutes.
+func (s *stage) worth(list []forecast) []float64 {
+	alone, out := 0.0, make([]float64, len(list))
+	for i, f := range list {
+		out[i], alone = f.bits, max(alone, f.rate())
+	}
+	names, together := s.outside()
+	for i, f := range list {
+		rate := f.twoSteps().rate()
+		if slices.Contains(names, f.reading) {
+			rate = max(rate, together.rate())
+		}
+		if rate > alone {
+			out[i] = rate * f.takes
+		}
+	}
+	return out
+}
+
 // insideRead reports that the case is open already.
 func (c *opinion) insideRead() bool {
 	for _, q := range measurements(c.shown(), nil) {
@@ -106,43 +96,10 @@ func (c *opinion) insideRead() bool {
 	return false
 }
 
-// forecast is what a measurement is expected to bring.
-type forecast struct {
-	gain  float64 // bit about the location
-	turns bool    // an outcome that may come would change the verdict
-}
-
-// foresee weighs each outcome that may come as the verdict itself would (Lindley
-// 1956): with what the node has read already, and within the same limits.
-func (c *opinion) foresee(q measurement) forecast {
-	var f forecast
-	before, table := named(c.byLocation(c.p)), q.topic.likelihoods(c.model)
-	f.gain = gainBits(c.p, table, c.share, func(i int) []float64 {
-		o := c.observe(q.topic, exactly(q.topic.rows[i].outcome), "")
-		after := c.settle(c.weigh(append(slices.Clone(c.facts), o)))
-		f.turns = f.turns || chance(c.p, table[i]) >= mayCome && named(c.byLocation(after)) != before
-		return after
-	})
-	return f
-}
-
-// pairGain is what both CC lines tell together: one alone says little, since
-// many controllers show Rd only to a source that pulls.
-func (c *opinion) pairGain(q measurement) float64 {
-	if q.topic.name != ccNode || q.bands == nil {
-		return 0
-	}
-	q.topic = ccPairTopic()
-	return c.foresee(q).gain
-}
-
-func (c *opinion) test(q measurement, gain float64, closed bool) Test {
-	t := Test{Test: q.words, Reading: &q.reading, GainBits: gain, Minutes: q.minutes, Expect: c.expect(q.topic, q.topic.likelihoods(c.model))}
-	if q.inside && closed {
-		t.Minutes += OpenMinutes
-	}
+func (c *opinion) test(f forecast, bits float64) Test {
+	t := Test{Test: f.words, Reading: &f.reading, GainBits: bits, Minutes: f.takes, Expect: c.expect(f.topic, f.topic.likelihoods(c.model))}
 	caution := poweredCaution
-	if !q.powers {
+	if !f.powers {
 		caution = coldCaution
 	}
 	t.Caution = &caution

@@ -30,8 +30,8 @@ const (
 	liveV = 4.4
 )
 
-func (p picture) node(reading string) nodeState {
-	switch v, known := figure(p.Readings, reading); {
+func state(given []Reading, reading string) nodeState {
+	switch v, known := figure(given, reading); {
 	case !known || math.IsInf(v, 1):
 		return unread
 	case v < deadV:
@@ -54,7 +54,7 @@ func (p picture) shown() shown {
 		s.vbus = d.Sampling.MaxV >= fiveFrom
 		s.absent, s.atDevice = !s.vbus, p.Facts.MeterAt == "device"
 	}
-	s.input, s.rail = p.node("charger-input-v"), p.node("main-rail-v")
+	s.input, s.rail = state(p.Readings, "charger-input-v"), state(p.Readings, "main-rail-v")
 	if !p.contract {
 		return s
 	}

@@ -48,7 +48,7 @@ func secondLooks(list []measurement, given []Reading) []measurement {
 
 // second is a diode reading after the ohms of its node.
 func (m measurement) second(ohms topic, outcome string, ohm float64) measurement {
-	m.again = true
+	m.again, m.table = true, nil
 	i := ohms.index(outcome)
 	switch {
 	case outcome == short || outcome == leaky:

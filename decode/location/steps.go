@@ -119,7 +119,7 @@ const leastSuspect = 0.01
 // likely and quick (Kadane & Simon 1977), cold before powered. What is given
 // is not asked again, and nothing is powered into a node that reads short.
 func (c *opinion) ask(s *stepList, readings map[string]part) {
-	cold, shorted := c.due()
+	cold, shorted := c.now().due()
 	var todo []measurement
 	for _, q := range measurements(c.shown(), c.Readings) {
 		if _, given := find(c.Readings, q.reading); !given && readings[q.reading] != "" && c.probability(readings[q.reading]) >= leastSuspect && (!q.powers || len(cold) == 0 && !shorted) {

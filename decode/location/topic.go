@@ -1,6 +1,9 @@
 package location
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // practice is the source of what no document states.
 const practice = "common practice"
@@ -122,15 +125,31 @@ const sharpness = 1.2
 func (m model) weigh(all []observation) []float64 {
 	p := append([]float64(nil), m.prior...)
 	for _, o := range joined(all) {
-		like := capped(o.like, o.cap)
-		if o.seen {
-			for i, x := range like {
-				like[i] = math.Pow(x, sharpness)
-			}
-		}
-		p = posterior(p, like)
+		p = posterior(p, o.weight())
 	}
 	return p
+}
+
+// weight is what a node's observations multiply the classes by.
+func (o observation) weight() []float64 {
+	like := capped(o.like, o.cap)
+	if o.seen {
+		for i, x := range like {
+			like[i] = math.Pow(x, sharpness)
+		}
+	}
+	return like
+}
+
+// with multiplies a further observation of the same node.
+func (o observation) with(x observation) observation {
+	o.like = slices.Clone(o.like)
+	for i := range o.like {
+		o.like[i] *= x.like[i]
+	}
+	o.cap = max(o.cap, x.cap)
+	o.text += "; " + x.text
+	return o
 }
 
 // joined multiplies the observations of each node.
@@ -138,18 +157,12 @@ func joined(all []observation) []observation {
 	var out []observation
 	at := map[string]int{}
 	for _, o := range all {
-		i, known := at[o.node]
-		if !known {
-			at[o.node] = len(out)
-			o.like = append([]float64(nil), o.like...)
-			out = append(out, o)
+		if i, known := at[o.node]; known {
+			out[i] = out[i].with(o)
 			continue
 		}
-		for j := range out[i].like {
-			out[i].like[j] *= o.like[j]
-		}
-		out[i].cap = max(out[i].cap, o.cap)
-		out[i].text += "; " + o.text
+		at[o.node] = len(out)
+		out = append(out, o)
 	}
 	return out
 }

@@ -1,0 +1,50 @@
+package location
+
+import "slices"
+
+// sheet holds the measurements with their tables, so that a plan that looks ahead
+// through many readings makes each but once.
+type sheet struct {
+	model   model
+	cold    []measurement
+	trials  []measurement
+	cc      map[[4]bool][]measurement // by the lines that are known
+	powered map[shown][]measurement
+}
+
+func newSheet(m model) *sheet {
+	return &sheet{
+		model: m, cold: m.tabled(coldMeasurements()), trials: m.tabled(trials()),
+		cc: map[[4]bool][]measurement{}, powered: map[shown][]measurement{},
+	}
+}
+
+// measurements are those of [measurements], in the same order.
+func (s *sheet) measurements(at shown, given []Reading) []measurement {
+	var known [4]bool
+	for i, name := range []string{"cc1-ohm", "cc2-ohm", "cc1-diode-v", "cc2-diode-v"} {
+		_, known[i] = figure(given, name)
+	}
+	if _, made := s.cc[known]; !made {
+		s.cc[known] = s.model.tabled(ccMeasurements(given))
+	}
+	if _, made := s.powered[at]; !made {
+		s.powered[at] = s.model.tabled(poweredMeasurements(at))
+	}
+	return slices.Concat(s.cold, s.cc[known], s.powered[at], s.trials)
+}
+
+func (m model) tabled(list []measurement) []measurement {
+	for i, q := range list {
+		list[i].table = q.topic.likelihoods(m)
+	}
+	return list
+}
+
+// likelihoods of the measurement's outcomes.
+func (m measurement) likelihoods(classes model) [][]float64 {
+	if m.table != nil {
+		return m.table
+	}
+	return m.topic.likelihoods(classes)
+}
