@@ -9,6 +9,7 @@ const (
 	nominalBand = 0.08 // of the nominal: supply tolerance and a cable's drop
 	sagBand     = 0.12 // a level once reached is held this far down: a bad cable sags, it does not change the contract
 	rampShare   = 0.03 // deviation of VBUS that stands; a ramp through the band of a level has 0.16 over the root of 12
+	edgeS       = 0.05 // of an edge within the band of one odd level: sources turn on and off in some ms to tens of ms. Common practice
 	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
 	oddBand     = 0.03
 )
@@ -161,14 +162,16 @@ func (l *leveller) settle(v Level) {
 }
 
 // passing reports a level in the middle that VBUS only moved through: one
-// sample, or a stretch that is not flat, between its neighbours.
+// sample, a stretch that is not flat, or one as short as an edge at no fixed voltage,
+// between its neighbours.
 func passing(a, b, c Level) bool {
 	between := (a.VoltageV < b.VoltageV && b.VoltageV < c.VoltageV) || (a.VoltageV > b.VoltageV && b.VoltageV > c.VoltageV)
 	if !between {
 		return false
 	}
 	flat := b.sdV <= rampShare*b.VoltageV
-	return b.N == 1 || (!flat && b.EndS-b.StartS < passingS)
+	edge := b.NominalV != 0 && !b.Fixed() && b.EndS-b.StartS < edgeS
+	return b.N == 1 || edge || (!flat && b.EndS-b.StartS < passingS)
 }
 
 func joined(a, b Level) Level {

@@ -1,0 +1,36 @@
+package draw_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// A source that turns off and on again each second takes 20 ms on its way up and 30 ms
+// down (tVBUSON and tVBUSOFF are 275 and 650 ms at most: USB Type-C R2.1, tables 4-29 to 4-31).
+// However fast the rows come, VBUS has two levels, and what lies between is none.
+func TestAnEdgeIsNoLevel(t *testing.T) {
+	cycle := func(t float64) (float64, float64) {
+		switch k := math.Mod(t, 1); {
+		case k < 0.02:
+			return 5.1 * k / 0.02, 0.01
+		case k < 0.5:
+			return 5.1, 0.01
+		case k < 0.53:
+			return 5.1 * (0.53 - k) / 0.03, 0
+		}
+		return 0, 0
+	}
+	for _, hz := range []float64{50, 200, 1000, 10000} {
+		r := rows(int(10*hz), 1/hz, noisy(5, cycle)).Result()
+		odd := 0
+		for _, l := range r.Levels {
+			if l.NominalV != 0 && l.NominalV != 5 {
+				odd++
+			}
+		}
+		assert.Zero(t, odd, "%g Hz", hz)
+		assert.InDelta(t, 20, len(r.Levels), 2, "%g Hz", hz)
+	}
+}
