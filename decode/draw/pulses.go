@@ -26,6 +26,7 @@ const (
 	wholePulses  = 2    // of two samples or more: then none fits between two samples
 	aliasOdds    = 0.05 // that every second pulse was missed by chance: below it the period is named
 	lockedDrift  = 2.0  // samples by which pulses move against the sampling; by less, and every second one is missed all along
+	pulseCells   = 4096 // stretches of one pulse: a fast log cuts its edges into rows
 	heldPulses   = 64   // distances kept to judge how even they are
 	longestRest  = 6.0  // seconds between two pulses of one train: a poor-source test and a reset, common practice
 	quietS       = 3.0  // nothing for this long after a train: a latch, not a pause
@@ -42,6 +43,7 @@ type pulseFinder struct {
 	base     cell // last rest
 	hasBase  bool
 	on       []cell
+	top      float64 // the largest of their means
 	train    []pulse // the last pulses of the train, bounded
 	first    float64
 	count    int
@@ -80,27 +82,28 @@ func (f *pulseFinder) segment(c cell, sigma, q float64) {
 	}
 	switch {
 	case len(f.on) == 0 && c.meanA() > base+margin:
-		f.on = append(f.on, c)
+		f.push(c)
 	case len(f.on) == 0 && c.n < shortest && c.meanA() > base:
 		// on the way up: no rest to measure from
 	case len(f.on) == 0:
 		f.base = c
 		f.rested(c)
-	case c.meanA() <= base+max(margin, 0.3*(f.top()-base)):
+	case c.meanA() <= base+max(margin, 0.3*(f.top-base)):
 		f.close(c)
 		f.on = f.on[:0]
 		f.base = c
 		f.rested(c)
-	case c.t1-f.on[0].t0 > longestPulse || len(f.on) > 200:
+	case c.t1-f.on[0].t0 > longestPulse || len(f.on) >= pulseCells:
 		f.on = f.on[:0]
 		f.base = c
 		f.end()
 		f.lastDraw = c.t1
 	case f.fromRest(c, base):
 		f.base = f.on[len(f.on)-1]
-		f.on = append(f.on[:0], c)
+		f.on = f.on[:0]
+		f.push(c)
 	default:
-		f.on = append(f.on, c)
+		f.push(c)
 	}
 }
 
@@ -119,12 +122,13 @@ func (f *pulseFinder) rested(c cell) {
 	}
 }
 
-func (f *pulseFinder) top() float64 {
-	top := math.Inf(-1)
-	for _, c := range f.on {
-		top = max(top, c.meanA())
+// push takes a stretch of the pulse that is on.
+func (f *pulseFinder) push(c cell) {
+	if len(f.on) == 0 {
+		f.top = math.Inf(-1)
 	}
-	return top
+	f.on = append(f.on, c)
+	f.top = max(f.top, c.meanA())
 }
 
 func (f *pulseFinder) close(after cell) {

@@ -164,3 +164,22 @@ func TestPeriodOfFewPulsesIsNotExact(t *testing.T) {
 	assert.Greater(t, *few.Uncertainty, 0.0005, "0.1 % at least")
 	assert.Less(t, *many.Uncertainty, *few.Uncertainty/3)
 }
+
+// A source into a short limits its current on the way up, in 30 ms, and gives up after
+// 70 (data sheet SLVSDJ5D: another try each second). At 10,000 rows a second each row of
+// the way is a stretch of its own, and the five are a train all the same.
+func TestPulsesWithSlowEdges(t *testing.T) {
+	for _, hz := range []float64{200, 1000, 10000} {
+		r := rows(int(9*hz), 1/hz, noisy(6, func(t float64) (float64, float64) {
+			if k := math.Mod(t, 1); t > 1 && t < 6 && k < 0.07 {
+				a := 4.8 * min(1, k/0.03)
+				return 0.35 * a, a
+			}
+			return 0, 0.005
+		})).Result()
+		require.Len(t, r.Pulses, 1, "%g Hz", hz)
+		assert.Equal(t, 5, r.Pulses[0].Count, "%g Hz", hz)
+		require.NotNil(t, r.Pulses[0].PeriodS, "%g Hz", hz)
+		assert.InDelta(t, 1, *r.Pulses[0].PeriodS, 0.01, "%g Hz", hz)
+	}
+}
