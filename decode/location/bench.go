@@ -1,6 +1,9 @@
 package location
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // measurement is one reading that moves the verdict: what it asks, what it
 // takes and how its figure is read.
@@ -47,10 +50,7 @@ func above(outcome string) band           { return band{below: math.Inf(1), outc
 // decides what a powered node ought to read; cc1 and cc2 count as a pair once
 // one of them is known.
 func measurements(s shown, given []Reading) []measurement {
-	out := coldMeasurements()
-	out = append(out, ccMeasurements(given)...)
-	out = append(out, poweredMeasurements(s)...)
-	return append(out, trials()...)
+	return slices.Concat(coldMeasurements(), ccMeasurements(given), poweredMeasurements(s), trials(given))
 }
 
 const (
@@ -189,7 +189,7 @@ func ccPair(a, b float64) string {
 const swapCap = 100
 
 // trials are second trials beside the recording.
-func trials() []measurement {
+func trials(given []Reading) []measurement {
 	trial := func(reading, words string, minutes, others float64, different like, reason string) measurement {
 		same := like{}
 		for p, x := range different {
@@ -200,7 +200,7 @@ func trials() []measurement {
 			{"same", "the same as in the recording", 100 - others, same, reason, practice},
 		}}}
 	}
-	return []measurement{
+	out := []measurement{
 		trial("other-port", "try the same charger and cable in another port of the unit", 1, 3,
 			like{inputSwitch: 88, controller: 78, supply: 62, ccContact: 94, powContact: 94, vbusShort: 84, vbusLeak: 88, inputShort: 45, downstream: 6, healthyPart: 2},
 			"each port has its own contacts, CC lines and switches"),
@@ -213,8 +213,38 @@ func trials() []measurement {
 		trial("other-cable", "try another cable that is known to be good", 2, 2,
 			like{cable: 94, source: 6, powContact: 14, ccContact: 9, healthyPart: 1},
 			"what goes with the cable lies in it"),
-		trial("repeat", "try the same set-up once more", 2, 6,
-			like{powContact: 50, ccContact: 30, cable: 28, source: 17, mains: 20, railShort: 8, battery: 12, supply: 12, healthyPart: 2},
-			"contacts come and go, shorts mostly stay; a cracked capacitor may wander"),
 	}
+	again, others := like{powContact: 50, ccContact: 30, cable: 28, source: 17, mains: 20, railShort: 8, battery: 12, supply: 12, healthyPart: 2}, 6.0
+	for _, swap := range out {
+		if word(given, swap.reading) == "different" {
+			again, others = swap.byChance(again, others)
+		}
+	}
+	return append(out, trial("repeat", "try the same set-up once more", 2, others, again, "contacts come and go, shorts mostly stay; a cracked capacitor may wander"))
+}
+
+// comesAndGoes is how often, in percent, the same set-up behaves differently where
+// a swap changed the complaint by chance: like a bad contact. Common practice.
+const comesAndGoes = 45.0
+
+// byChance is how often the same set-up behaves differently once more, after a swap
+// has changed the complaint. Where the swap took the fault out, the complaint is back
+// with it; where a part has no hand in the swap, it came and went by chance.
+func (m measurement) byChance(again like, others float64) (like, float64) {
+	swap := m.topic.rows[m.topic.index("different")]
+	out := like{}
+	for p, x := range swap.by {
+		was, named := again[p]
+		if !named {
+			was = others
+		}
+		chance := min(1, swap.others/x)
+		out[p] = max(was, comesAndGoes*chance+was*(1-chance))
+	}
+	for p, was := range again {
+		if _, named := swap.by[p]; !named {
+			out[p] = max(was, comesAndGoes)
+		}
+	}
+	return out, max(others, comesAndGoes)
 }

@@ -1,13 +1,17 @@
 package location
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // measured is what the bench read. The two CC lines count as one node, and as
 // a pair where both are known.
 func (m model) measured(p picture) []observation {
 	var out []observation
 	pairs := map[string]bool{}
-	for _, q := range secondLooks(measurements(p.shown(), nil), p.Readings) {
+	asked := slices.Concat(coldMeasurements(), ccMeasurements(nil), poweredMeasurements(p.shown()), trials(p.Readings))
+	for _, q := range secondLooks(asked, p.Readings) {
 		r, known := find(p.Readings, q.reading)
 		if !known {
 			continue

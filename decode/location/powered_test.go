@@ -97,3 +97,23 @@ func TestCCLinesAreAskedAsAPair(t *testing.T) {
 	r := after(t, nothing(), "vbus-ohm=50kohm", "cc1-ohm=5.1kohm", "cc2-ohm=open")
 	assert.Greater(t, share(r, "cc-contact"), 0.6)
 }
+
+// A rail that reads dead and feeds what hangs on it was missed by the probe; where
+// that is dead too it was not.
+func TestADeadRailIsReadTwice(t *testing.T) {
+	dead := []string{"main-rail-ohm=20kohm", "charger-input-v=19.9V", "main-rail-v=0.1V"}
+	once := share(after(t, quiet(), dead...), "charger-circuit")
+	assert.Greater(t, share(after(t, quiet(), append(dead, "always-on-rail-v=0.02V")...), "charger-circuit"), once+0.01)
+	assert.Less(t, share(after(t, quiet(), append(dead, "always-on-rail-v=3.3V")...), "charger-circuit"), once-0.1)
+}
+
+// What a swap took away comes back with the same set-up, unless it comes and goes.
+func TestTheSameSetUpAfterASwap(t *testing.T) {
+	at := func(readings ...string) float64 {
+		return after(t, quiet(), readings...).Verdict.Locations[rules.BeforePort]
+	}
+	swapped := at("known-good-charger=different")
+	assert.Greater(t, at("known-good-charger=different", "repeat=same"), swapped)
+	assert.Less(t, at("known-good-charger=different", "repeat=different"), swapped)
+	assert.Less(t, at("repeat=same"), at(), "a charger may be at the point of failing")
+}

@@ -13,13 +13,11 @@ const (
 	diodeA     = 0.001 // of the range: data sheets of hand-held meters, 0.7 to 1 mA
 	diodeSlack = 3.0   // how far the drop may be off what the ohms foresee
 	leastDropV = 0.010 // below it a display tells nothing apart
-	namesNode  = 20.0  // percent from which a part explains what the ohms show
 )
 
-// twiceCap is how far two readings of one node carry that both show a fault: a
-// slip of the probe does not come twice in two ranges of a meter. Common
-// practice.
-const twiceCap = 1000
+// twiceCap is how far two readings of one node carry that both show a fault: a slip
+// comes once in some hundreds, and its like again once in some ten. Common practice.
+const twiceCap = 3000
 
 const agrees, differs = "agrees", "differs"
 
@@ -67,17 +65,26 @@ func (m measurement) second(ohms topic, outcome string, ohm float64) measurement
 	return m
 }
 
+// How often the other range agrees, in percent, with a fault of the node and with a
+// slip of the probe. Common practice.
+const (
+	faultAgrees = 95.0
+	slipAgrees  = 8.0
+)
+
 // secondTopic: a fault of the node shows in the other range as the ohms foresee; a
-// slip of the probe hardly comes twice.
+// slip of the probe hardly comes twice. A part that reads so no more often than any
+// other does so by a slip.
 func secondTopic(ohms topic, outcome int) topic {
+	first := ohms.rows[outcome]
 	yes, no := like{}, like{}
-	for p, x := range ohms.rows[outcome].by {
-		if x >= namesNode {
-			yes[p], no[p] = 95, 5
-		}
+	for p, x := range first.by {
+		slips := min(1, first.others/x)
+		yes[p] = slipAgrees*slips + faultAgrees*(1-slips)
+		no[p] = 100 - yes[p]
 	}
 	return topic{name: ohms.name, cap: twiceCap, rows: []row{
-		{agrees, "what the ohms foresee", 15, yes, "a short or a leak is there in every range", practice},
-		{differs, "more than the ohms foresee", 85, no, "the probe slipped, or what the ohms show is no resistance", practice},
+		{agrees, "what the ohms foresee", slipAgrees, yes, "a short or a leak is there in every range", practice},
+		{differs, "more than the ohms foresee", 100 - slipAgrees, no, "the probe slipped, or what the ohms show is no resistance", practice},
 	}}
 }

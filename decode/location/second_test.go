@@ -49,3 +49,15 @@ func TestASoundNodeIsNotAskedTwice(t *testing.T) {
 		assert.NotContains(t, []string{"main-rail-diode-v", "vbus-diode-v"}, *x.Reading)
 	}
 }
+
+// A part that lets the ohms read low does so in the other range as well; what never
+// does slipped.
+func TestTheOtherRangeAgrees(t *testing.T) {
+	rail := mainRailOhms().topic
+	again := secondTopic(rail, rail.index(leaky)).rows[0]
+	for _, p := range []part{railLeak, downstream} {
+		assert.Greater(t, again.by[p], 80.0, p)
+	}
+	assert.Less(t, again.by[healthyPart], 10.0)
+	assert.Less(t, again.others, 10.0)
+}

@@ -7,23 +7,29 @@ import "slices"
 type sheet struct {
 	model   model
 	cold    []measurement
-	trials  []measurement
 	cc      map[[4]bool][]measurement // by the lines that are known
 	powered map[shown][]measurement
+	trials  map[[4]bool][]measurement // by the swaps that changed the complaint
 }
 
 func newSheet(m model) *sheet {
 	return &sheet{
-		model: m, cold: m.tabled(coldMeasurements()), trials: m.tabled(trials()),
-		cc: map[[4]bool][]measurement{}, powered: map[shown][]measurement{},
+		model: m, cold: m.tabled(coldMeasurements()),
+		cc: map[[4]bool][]measurement{}, powered: map[shown][]measurement{}, trials: map[[4]bool][]measurement{},
 	}
 }
 
 // measurements are those of [measurements], in the same order.
 func (s *sheet) measurements(at shown, given []Reading) []measurement {
-	var known [4]bool
+	var known, changed [4]bool
 	for i, name := range []string{"cc1-ohm", "cc2-ohm", "cc1-diode-v", "cc2-diode-v"} {
 		_, known[i] = figure(given, name)
+	}
+	for i, name := range []string{"other-port", "plug-flipped", "known-good-charger", "other-cable"} {
+		changed[i] = word(given, name) == "different"
+	}
+	if _, made := s.trials[changed]; !made {
+		s.trials[changed] = s.model.tabled(trials(given))
 	}
 	if _, made := s.cc[known]; !made {
 		s.cc[known] = s.model.tabled(ccMeasurements(given))
@@ -31,7 +37,7 @@ func (s *sheet) measurements(at shown, given []Reading) []measurement {
 	if _, made := s.powered[at]; !made {
 		s.powered[at] = s.model.tabled(poweredMeasurements(at))
 	}
-	return slices.Concat(s.cold, s.cc[known], s.powered[at], s.trials)
+	return slices.Concat(s.cold, s.cc[known], s.powered[at], s.trials[changed])
 }
 
 func (m model) tabled(list []measurement) []measurement {
