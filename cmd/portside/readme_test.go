@@ -63,3 +63,30 @@ func TestTheGuideNamesRealTests(t *testing.T) {
 		assert.FileExists(t, "testdata/script/"+n[1])
 	}
 }
+
+// The table of how often the verdict is right is one that evaluate prints: its rows are
+// those of a small run, in their order.
+func TestReadmeShowsTheRealTable(t *testing.T) {
+	s, out, _ := screen(nil)
+	require.Zero(t, run([]string{"evaluate", "--cases", "4", "--quiet"}, s))
+	labels := func(text string) []string {
+		_, block, found := strings.Cut(text, "in short")
+		require.True(t, found)
+		var names []string
+		for line := range strings.Lines(block) {
+			if len(line) < 40 || !strings.HasPrefix(line, "  ") {
+				if len(names) > 0 {
+					break
+				}
+				continue
+			}
+			names = append(names, strings.TrimSpace(line[:42]))
+		}
+		return names
+	}
+	raw, err := os.ReadFile(readme)
+	require.NoError(t, err)
+	want := labels(out.String())
+	require.Greater(t, len(want), 10)
+	assert.Equal(t, want, labels(string(raw)))
+}

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"sync"
 
 	"portside/decode/rules"
@@ -195,6 +196,7 @@ func (r *Report) Print(w io.Writer) {
 			_, _ = fmt.Fprintf(w, "  %-34s right %5.1f %% (%.1f to %.1f)\n", o.Name, 100*float64(right)/float64(s.N), 100*low, 100*high)
 		}
 	}
+	r.printShort(w)
 	r.printTruths(w)
 	r.printRates(w)
 	_, _ = fmt.Fprintf(w, "%-40s %5s %6s %5s %6s %5s\n", "by family", "cases", "right", "open", "wrong", "loss")
@@ -202,6 +204,41 @@ func (r *Report) Print(w io.Writer) {
 		r.Families[key].line(w, key)
 	}
 	r.printDecided(w)
+}
+
+// printShort writes the shares of all inputs side by side.
+func (r *Report) printShort(w io.Writer) {
+	row := func(name string, of func(s *Score, in string) string) {
+		line := fmt.Sprintf("  %-40s", name)
+		for _, in := range Inputs() {
+			cell := "-"
+			if s := r.Total[in]; s != nil && s.N > 0 {
+				cell = of(s, in)
+			}
+			line += fmt.Sprintf(" %10s", cell)
+		}
+		_, _ = fmt.Fprintln(w, line)
+	}
+	share := func(k, n int) string {
+		if n == 0 {
+			return "-"
+		}
+		return fmt.Sprintf("%.1f %%", 100*float64(k)/float64(n))
+	}
+	_, _ = fmt.Fprintf(w, "%-42s %10s %10s %10s\n", "in short", Meter, Messages, Both)
+	row("cases", func(s *Score, _ string) string { return strconv.Itoa(s.N) })
+	row("right and named", func(s *Score, _ string) string { return share(s.Right, s.N) })
+	row("left open", func(s *Score, _ string) string { return share(s.Undecided, s.N) })
+	row("wrong", func(s *Score, _ string) string { return share(s.Wrong, s.N) })
+	row("sound machines accused", func(s *Score, _ string) string { return share(s.Accused, s.Sound) })
+	row("faults called healthy", func(s *Score, _ string) string { return share(s.CalledSound, s.Faulty) })
+	row("wrong where 0.9 or more was said", func(s *Score, _ string) string { return share(s.SureWrong, s.Sure) })
+	row("log-loss", func(s *Score, _ string) string { return fmt.Sprintf("%.2f", s.LogLoss()) })
+	row("Brier score", func(s *Score, _ string) string { return fmt.Sprintf("%.2f", s.Brier()) })
+	row("calibration error", func(s *Score, _ string) string { return fmt.Sprintf("%.3f", s.CalibrationError()) })
+	for _, o := range Opponents {
+		row("right: "+o.Name, func(s *Score, in string) string { return share(r.rivals[in+", "+o.Name], s.N) })
+	}
 }
 
 // printTruths writes a line for each location that was true, and what it was judged
