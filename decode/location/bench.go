@@ -121,15 +121,21 @@ func coldMeasurements() []measurement {
 	}
 }
 
-// mainRailOhms has a band more: between a leak and a plausible rail the
+// harmlessOhm is where a leak on a rail of 15 V takes 1 W, what a sleeping board
+// does, and keeps nothing from starting (15 V x 15 V / 1 W, about): it is hardly
+// the fault.
+const harmlessOhm = 250
+
+// mainRailOhms has two bands more: between a leak and a plausible rail the
 // sources disagree.
 func mainRailOhms() measurement {
 	return measurement{reading: "main-rail-ohm", words: "main rail to ground, in ohms", minutes: 3, inside: true,
-		bands: []band{upTo(5, short), upTo(50, leaky), upTo(1000, "unclear"), above(sound)},
+		bands: []band{upTo(5, short), upTo(50, leaky), upTo(harmlessOhm, "unclear"), upTo(1000, "low"), above(sound)},
 		topic: topic{name: "main rail cold", cap: nodeCap, rows: []row{
 			{short, "below 5 ohm", 0.5, like{railShort: 93, railLeak: 10, chargerIC: 10, downstream: 7, inputShort: 4, healthyPart: 0.3}, "a short on the rail itself, or through a switch that feeds from it", rails},
 			{leaky, "5 to 50 ohm", 1.2, like{railShort: 3, railLeak: 76, chargerIC: 6, downstream: 13, inputShort: 3, healthyPart: 0.4}, "a crack that conducts", rails},
-			{"unclear", "50 ohm to 1 kohm", 13, like{railShort: 1, railLeak: 11, chargerIC: 13, downstream: 15}, "normal on some boards and a leak on others: hold it against the same board known good", rails},
+			{"unclear", "50 to 250 ohm", 6.5, like{railShort: 0.8, railLeak: 9, chargerIC: 7, downstream: 9}, "normal on some boards and a leak on others: hold it against the same board known good", rails},
+			{"low", "250 ohm to 1 kohm", 6.5, like{railShort: 0.2, railLeak: 2, chargerIC: 6, downstream: 6}, "normal on some boards; as a leak it takes less than 1 W", rails},
 			{sound, "above 1 kohm", 85.3, like{railShort: 3, railLeak: 3, chargerIC: 71, downstream: 65, inputShort: 80, healthyPart: 86}, "a rail that can be fed", rails},
 		}}}
 }

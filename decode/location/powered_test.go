@@ -117,3 +117,11 @@ func TestTheSameSetUpAfterASwap(t *testing.T) {
 	assert.Less(t, at("known-good-charger=different", "repeat=different"), swapped)
 	assert.Less(t, at("repeat=same"), at(), "a charger may be at the point of failing")
 }
+
+// A leak of more than 250 ohm takes less than 1 W of a rail of 15 V (Ohm): no more than
+// a sleeping board, so it is hardly what keeps a machine from working.
+func TestALeakThatTakesLittle(t *testing.T) {
+	small, large := after(t, drawing(), "main-rail-ohm=120ohm"), after(t, drawing(), "main-rail-ohm=400ohm")
+	assert.Less(t, share(large, "main-rail-leak"), 0.5*share(small, "main-rail-leak"))
+	assert.Greater(t, large.Verdict.Locations[rules.Healthy], small.Verdict.Locations[rules.Healthy])
+}
