@@ -48,3 +48,15 @@ func TestWhatWouldChange(t *testing.T) {
 	require.Positive(t, tried)
 	t.Logf("%d readings tried", tried)
 }
+
+// What a verdict rests on has its time; a text that names one keeps it.
+func TestEvidenceHasItsTime(t *testing.T) {
+	finding := func(text string, from, to *float64) rules.Finding {
+		return rules.Finding{Text: text, StartS: from, EndS: to}
+	}
+	assert.Equal(t, "from 1.50 s: 9 of 17 messages have a wrong CRC", timed(finding("9 of 17 messages have a wrong CRC", ref(1.5), ref(4.0))))
+	assert.Equal(t, "at 1.50 s: VBUS sags", timed(finding("VBUS sags", ref(1.5), ref(1.5))))
+	assert.Equal(t, "VBUS falls at 3.20 s, and stays", timed(finding("VBUS falls at 3.20 s, and stays", ref(1.5), nil)))
+	assert.Equal(t, "VBUS sags", timed(finding("VBUS sags", nil, nil)))
+	assert.Empty(t, timed(finding("", nil, nil)))
+}

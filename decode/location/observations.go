@@ -49,8 +49,8 @@ func (m model) recorded(p picture) []observation {
 			out = append(out, o)
 		}
 	}
-	if s := p.workedS(pattern); s >= holdsS {
-		out = append(out, m.observe(holdTopic(), exactly(holds), fmt.Sprintf("the draw holds for %.0f s", s)))
+	if from, s := p.worked(pattern); s >= holdsS {
+		out = append(out, m.observe(holdTopic(), exactly(holds), fmt.Sprintf("from %.2f s the draw holds for %.0f s", from, s)))
 	}
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
@@ -74,18 +74,19 @@ func (p picture) vbusAtDevice() bool {
 // times the longest retry. Common practice.
 const holdsS = 10
 
-// workedS is how long the working draw lasted, 0 where it is none.
-func (p picture) workedS(pattern seen) float64 {
+// worked is from when and how long the working draw lasted, 0 where it is none.
+func (p picture) worked(pattern seen) (from, longest float64) {
 	if pattern[drawWorking]+pattern[drawTaper]+pattern[drawAtLimit]+pattern[drawStairsSettle] == 0 {
-		return 0
+		return 0, 0
 	}
-	longest := 0.0
 	for _, rule := range []string{"ramp-normal", "charge-taper"} {
 		if f, known := p.found[rule]; known && f.StartS != nil && f.EndS != nil {
-			longest = max(longest, *f.EndS-*f.StartS)
+			if long := *f.EndS - *f.StartS; long > longest {
+				from, longest = *f.StartS, long
+			}
 		}
 	}
-	return longest
+	return from, longest
 }
 
 // followsFromResets reports VBUS going off and on at 5 V where Hard Resets

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
@@ -37,6 +38,7 @@ type picture struct {
 func look(e Evidence) picture {
 	p := picture{Evidence: e, found: map[string]rules.Finding{}}
 	for _, f := range e.Findings {
+		f.Text = timed(f)
 		if old, known := p.found[f.Rule]; !known || weight(f.Severity) > weight(old.Severity) {
 			p.found[f.Rule] = f
 		}
@@ -44,6 +46,23 @@ func look(e Evidence) picture {
 	p.state, p.stateWhy = p.powerUp()
 	p.contract = p.state[contractHigh] > 0 || p.state[contractLost] > 0
 	return p
+}
+
+// timed is the text of a finding with its time before it, where it names none.
+func timed(f rules.Finding) string {
+	words := strings.Fields(f.Text)
+	for i, w := range words[min(1, len(words)):] {
+		if strings.Trim(w, ",;:.()") == "s" && strings.IndexAny(words[i], "0123456789") == 0 {
+			return f.Text
+		}
+	}
+	switch {
+	case f.StartS == nil:
+		return f.Text
+	case f.EndS != nil && *f.EndS > *f.StartS:
+		return fmt.Sprintf("from %.2f s: %s", *f.StartS, f.Text)
+	}
+	return fmt.Sprintf("at %.2f s: %s", *f.StartS, f.Text)
 }
 
 func weight(s rules.Severity) int {
