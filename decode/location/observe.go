@@ -18,6 +18,7 @@ const (
 	quietA      = 0.02 // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
 	standbyA    = 0.10 // 60 mA at 19 V is suspicious already
 	standbyLowA = 0.30 // at 5 V always-on rails take up to this
+	worksLowA   = 0.50 // what any machine may draw that charges from 5 V: USB 2.0 section 7.2.1; 0.4 A that never ends is a fault's as well
 	lightW      = 10   // a precharge or an idle machine
 	atLimit     = 0.90 // of the contract's current: inputs are limited a little below it
 	fiveFrom    = 4.4  // VBUS of 5 V behind a worn cable: common practice

@@ -241,6 +241,9 @@ func (p picture) working(d *draw.Result) (seen, string) {
 	}
 	allowed, promised := p.promisedA()
 	switch {
+	case !p.contract && amps < worksLowA: // always-on rails take nearly as much, however long
+		rails := min(1, (worksLowA-amps)/(worksLowA-standbyLowA))
+		return seen{drawStandby: rails, drawWorking: 1 - rails}, fmt.Sprintf("%s; it is %.2f A at %.1f V", text, amps, volts)
 	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
 		return leapSeen(d, drawAtLimit), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
 	case p.contract && amps*volts > lightW && flat(d):

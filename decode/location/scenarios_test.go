@@ -2,6 +2,7 @@ package location
 
 import (
 	"maps"
+	"math"
 	"slices"
 	"testing"
 
@@ -301,4 +302,29 @@ func TestHeldIsWhatTheMeterSaw(t *testing.T) {
 		collapses(3.6, 1.06, 3.06), messages(60, 30), lost(1, 3), ended(0.5, "hard-reset")}
 	seconds, _ := look(evidence(t, nil, short...)).held()
 	assert.InDelta(t, 0.07, seconds, 1e-9)
+}
+
+// At 5 V a draw of up to 0.3 A is that of always-on rails, however long it stands; from
+// half an ampere on a machine charges. In between neither is sure. Common practice.
+func TestALittleAt5VIsNoCharge(t *testing.T) {
+	healthyShare := func(amps float64) float64 {
+		facts := logged(10, func(t float64) (float64, float64) {
+			if t < 3 {
+				return 0, 0
+			}
+			return 5.05 + 0.01*math.Mod(t, 0.3), amps + 0.005*math.Mod(t, 0.5)
+		})
+		return Locate(evidence(t, nil, facts)).Verdict.Locations[healthy]
+	}
+	before := 0.0
+	for _, amps := range []float64{0.12, 0.2, 0.28} {
+		before = healthyShare(amps)
+		assert.Less(t, before, 0.1, "%g A", amps)
+	}
+	for _, amps := range []float64{0.34, 0.4, 0.46, 0.6} {
+		now := healthyShare(amps)
+		assert.Greater(t, now, before, "%g A", amps)
+		before = now
+	}
+	assert.Greater(t, before, 0.6)
 }
