@@ -21,7 +21,7 @@ func logged(hz float64, signal func(t float64) (volts, amps float64)) build {
 		for i := range int(30 * hz) {
 			t := float64(i) / hz
 			v, a := signal(t)
-			an.Add(&captures.Sample{At: time.Duration(t * 1e9), Volts: v, Amps: a, Line: i + 2})
+			an.Add(&captures.Sample{At: time.Duration(t * 1e9), Volts: v, Amps: a, CC: [2]float64{math.NaN(), math.NaN()}, Line: i + 2})
 		}
 		f.Draw = an.Result()
 	}
