@@ -202,7 +202,7 @@ func (c *opinion) notSeen() []string {
 		}
 		out = append(out, text)
 	}
-	return out
+	return append(out, c.atRest()...)
 }
 
 // probability of a part.
