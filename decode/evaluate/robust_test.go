@@ -51,6 +51,13 @@ var changes = []struct {
 			r.Rows[i].Volts += 0.14 * p.MeterNoiseV * random.NormFloat64()
 		}
 	}},
+	{"1 % of the reading as noise", func(r *bench.Run) {
+		random := rand.New(rand.NewPCG(5, 6))
+		for i := range r.Rows {
+			r.Rows[i].Amps *= 1 + 0.01*random.NormFloat64()
+			r.Rows[i].Volts *= 1 + 0.01*random.NormFloat64()
+		}
+	}},
 	{"a twentieth of the rows lost", func(r *bench.Run) {
 		random := rand.New(rand.NewPCG(3, 4))
 		r.Rows = slices.DeleteFunc(r.Rows, func(captures.Sample) bool { return random.Float64() < 0.05 })
