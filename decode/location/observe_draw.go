@@ -241,7 +241,8 @@ func (p picture) working(d *draw.Result) (seen, string) {
 	}
 	allowed, promised := p.promisedA()
 	switch {
-	case !p.contract && amps < worksLowA: // always-on rails take nearly as much, however long
+	case !p.contract && p.ramped(d) < worksLowA: // always-on rails take nearly as much, however long
+		amps = p.ramped(d)
 		rails := min(1, (worksLowA-amps)/(worksLowA-standbyLowA))
 		return seen{drawStandby: rails, drawWorking: 1 - rails}, fmt.Sprintf("%s; it is %.2f A at %.1f V", text, amps, volts)
 	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
@@ -253,6 +254,20 @@ func (p picture) working(d *draw.Result) (seen, string) {
 	default:
 		return exactly(drawWorking), text
 	}
+}
+
+// ramped is the current that stood longest of the draw that came and stayed.
+func (p picture) ramped(d *draw.Result) float64 {
+	f, amps, longest := p.found["ramp-normal"], math.Inf(1), 0.0
+	for _, x := range d.Plateaus {
+		if x.CurrentA == nil || f.StartS == nil || f.EndS == nil {
+			continue
+		}
+		if long := min(x.EndS, *f.EndS) - max(x.StartS, *f.StartS); long > longest {
+			amps, longest = *x.CurrentA, long
+		}
+	}
+	return amps
 }
 
 // A precharge is a tenth of the charge current or less for a while, then a
