@@ -156,6 +156,7 @@ func unsafe(d *decode.Diagnosis, name string, given []location.Reading) bool {
 // AdviceReport holds the advice against the senior's order, case by case.
 type AdviceReport struct {
 	Advice, Order []Walk
+	Quickest      []float64 // minutes of the quickest way within the share, where the advice took more
 }
 
 // Advice walks drawn cases both ways.
@@ -175,9 +176,15 @@ func Advice(o Options) (*AdviceReport, error) {
 		if err != nil {
 			return fmt.Errorf("%s: %w", c.name(), err)
 		}
+		quickest := advice.Minutes
+		if order.solved() && !advice.quicker(order) {
+			if quickest, err = Quickest(c, inputs, within*order.Minutes); err != nil {
+				return fmt.Errorf("%s: %w", c.name(), err)
+			}
+		}
 		mu.Lock()
 		defer mu.Unlock()
-		r.Advice, r.Order = append(r.Advice, advice), append(r.Order, order)
+		r.Advice, r.Order, r.Quickest = append(r.Advice, advice), append(r.Order, order), append(r.Quickest, quickest)
 		if o.Wrong != nil && c.Truth != rules.Healthy && (advice.Wrong || math.IsInf(advice.Minutes, 1)) {
 			_, _ = fmt.Fprintf(o.Wrong, "advice: %s: wrong %v after %d steps\n", c.name(), advice.Wrong, advice.Steps)
 		}
@@ -192,6 +199,9 @@ func Advice(o Options) (*AdviceReport, error) {
 // within is the share of minutes that the advice may take of the order's.
 const within = 0.7
 
+// quicker reports a walk within the share of another's minutes.
+func (w Walk) quicker(than Walk) bool { return w.solved() && w.Minutes <= within*than.Minutes }
+
 // noRoom is how many of the order's steps leave none: VBUS, read in 2 minutes from
 // outside, and the main rail, the first node inside. Whoever has to read that one
 // node comes no cheaper to it than by 15 of 17 minutes.
@@ -205,6 +215,7 @@ type AdviceTally struct {
 	Neither                     int
 	Quick                       int     // of Both: within the share of the order's minutes
 	Early, EarlyQuick           int     // of Both: decided by the order's first steps
+	NoRoom                      int     // of those that the order solves: no readings are that quick
 	AdviceMinutes, OrderMinutes float64 // of Both
 	AdviceWrong, OrderWrong     int     // certain of another side in the end
 	AdviceUnsafe, OrderUnsafe   int     // steps that power a likely short unread
@@ -221,13 +232,14 @@ func (r *AdviceReport) Tally() AdviceTally {
 		t.AdviceUnsafe, t.OrderUnsafe = t.AdviceUnsafe+a.Unsafe, t.OrderUnsafe+o.Unsafe
 		t.Readings, t.Told = t.Readings+a.Steps, t.Told+a.Told
 		t.Halved += count(a.Worst < -math.Ln2)
+		t.NoRoom += count(a.Steps > 0 && o.solved() && r.Quickest[i] > within*o.Minutes)
 		t.AdviceWrong, t.OrderWrong = t.AdviceWrong+count(a.Wrong), t.OrderWrong+count(o.Wrong)
 		switch {
 		case a.Steps == 0:
 			t.Beforehand++
 		case a.solved() && o.solved():
 			t.Both++
-			quick := a.Minutes <= within*o.Minutes
+			quick := a.quicker(o)
 			t.Quick += count(quick)
 			if o.Steps <= noRoom {
 				t.Early++
@@ -266,6 +278,8 @@ func (r *AdviceReport) Print(w io.Writer) {
 	p("    by advice only %4d, by the order only %4d, by neither %4d", t.AdviceOnly, t.OrderOnly, t.Neither)
 	p("  of the %d that the order solves, the advice is certain in at most %.1f of", t.Both+t.OrderOnly, within)
 	p("    its minutes in %d (%.0f %%); it takes %.0f %% of the minutes where both do", t.Quick, percent(t.Quick, t.Both+t.OrderOnly), 100*t.AdviceMinutes/max(t.OrderMinutes, 1))
+	p("    in %d others a search that knows what each reading will show finds no way", t.NoRoom)
+	p("    as quick: of the %d that have room, the advice is in %d (%.0f %%)", t.Both+t.OrderOnly-t.NoRoom, t.Quick, percent(t.Quick, t.Both+t.OrderOnly-t.NoRoom))
 	p("    where the order's first %d steps decide, which leave no room: %d of %d", noRoom, t.EarlyQuick, t.Early)
 	p("    where they do not: %d of %d (%.0f %%)", t.Quick-t.EarlyQuick, t.Both+t.OrderOnly-t.Early, percent(t.Quick-t.EarlyQuick, t.Both+t.OrderOnly-t.Early))
 	p("  certain of another side in the end: advice %d, order %d", t.AdviceWrong, t.OrderWrong)

@@ -55,3 +55,22 @@ func TestAdvice(t *testing.T) {
 	assert.LessOrEqual(t, wrong, 2)
 	assert.Greater(t, quicker, 2*slower)
 }
+
+// VBUS at the receptacle is read in 2 minutes (common practice), and nothing less
+// shows its short; whoever knows the readings is no slower than who does not.
+func TestQuickest(t *testing.T) {
+	c := simulated(t, "shorted-vbus", 3)
+	minutes, err := evaluate.Quickest(c, evaluate.Meter, 10)
+	require.NoError(t, err)
+	assert.Equal(t, 2.0, minutes)
+	minutes, err = evaluate.Quickest(c, evaluate.Meter, 1.9)
+	require.NoError(t, err)
+	assert.True(t, math.IsInf(minutes, 1))
+	c = simulated(t, "open-input-switch", 1)
+	advice, err := evaluate.FollowAdvice(c, evaluate.Meter)
+	require.NoError(t, err)
+	minutes, err = evaluate.Quickest(c, evaluate.Meter, 60)
+	require.NoError(t, err)
+	assert.LessOrEqual(t, minutes, advice.Minutes)
+	assert.Positive(t, minutes)
+}

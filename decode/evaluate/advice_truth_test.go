@@ -65,11 +65,12 @@ func TestTrueReadingsSpeakForTheTruth(t *testing.T) {
 func TestTally(t *testing.T) {
 	never := math.Inf(1)
 	r := &AdviceReport{
-		Advice: []Walk{{}, {Minutes: 7, Steps: 1}, {Minutes: 15, Steps: 1, Worst: -0.8}, {Minutes: 3, Steps: 1}, {Minutes: never, Steps: 4, Unsafe: 1}, {Minutes: never, Steps: 2, Wrong: true}},
-		Order:  []Walk{{}, {Minutes: 10, Steps: 3}, {Minutes: 17, Steps: 2, Unsafe: 2}, {Minutes: never, Steps: 10}, {Minutes: 30, Steps: 9}, {Minutes: never, Steps: 10}},
+		Advice:   []Walk{{}, {Minutes: 7, Steps: 1}, {Minutes: 15, Steps: 1, Worst: -0.8}, {Minutes: 3, Steps: 1}, {Minutes: never, Steps: 4, Unsafe: 1}, {Minutes: never, Steps: 2, Wrong: true}},
+		Order:    []Walk{{}, {Minutes: 10, Steps: 3}, {Minutes: 17, Steps: 2, Unsafe: 2}, {Minutes: never, Steps: 10}, {Minutes: 30, Steps: 9}, {Minutes: never, Steps: 10}},
+		Quickest: []float64{0, 7, never, 3, 20, never},
 	}
 	assert.Equal(t, AdviceTally{
-		Cases: 6, Beforehand: 1, Both: 2, AdviceOnly: 1, OrderOnly: 1, Neither: 1, Quick: 1, Early: 1,
+		Cases: 6, Beforehand: 1, Both: 2, AdviceOnly: 1, OrderOnly: 1, Neither: 1, Quick: 1, Early: 1, NoRoom: 1,
 		AdviceWrong: 1, AdviceUnsafe: 1, OrderUnsafe: 2, Readings: 9, Halved: 1, AdviceMinutes: 22, OrderMinutes: 27,
 	}, r.Tally())
 }
