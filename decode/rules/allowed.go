@@ -14,6 +14,9 @@ func contractAmps(f *Facts, p draw.Plateau) (allowed, bar float64, ok bool) {
 		most := pd.CurrentLimit.Amps()
 		return most, most * (1 + overContractPercent/100), true
 	}
+	if !f.Aligned && beginsAbove5V(f.Draw) {
+		return 0, 0, false // a contract of before the recording may be meant
+	}
 	inside := false
 	for _, c := range f.Negotiation.Contracts {
 		if f.Aligned && !touches(c, p) {
@@ -32,6 +35,11 @@ func contractAmps(f *Facts, p draw.Plateau) (allowed, bar float64, ok bool) {
 		bar = max(bar, typeCA*(1+overContractPercent/100))
 	}
 	return allowed, bar, ok
+}
+
+// beginsAbove5V reports a log that begins inside a contract.
+func beginsAbove5V(d *draw.Result) bool {
+	return len(d.Levels) > 0 && d.Levels[0].VoltageV >= lowestContractV
 }
 
 // ownLimitA is by how much a source may miss a limit that it holds itself, as

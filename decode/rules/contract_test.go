@@ -211,6 +211,12 @@ func contractCases() []ruleCase {
 			source: "USB PD R3.2 V1.1 section 7.2.1",
 		},
 		{
+			name:   "a log that begins inside a contract of before the messages",
+			facts:  []build{meterLog(30, 20, 2.2), level(0, 30, 20, 2.2), plateau(1, 25, 20, 2.2), messageList(9, 3), contract(3.7, 20000, 1500, nil, "")},
+			not:    []string{"over-contract-current"},
+			source: "the contract of that time is not known: common practice",
+		},
+		{
 			name:   "6 A on a meter alone",
 			facts:  []build{meterLog(30, 14, 6), plateau(5, 25, 14, 6)},
 			want:   map[string]Severity{"over-contract-current": Fault},

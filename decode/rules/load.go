@@ -10,6 +10,7 @@ import (
 )
 
 const (
+	leastTryA           = 0.05  // a charger circuit limits to more: common practice
 	leastPulseA         = 0.005 // 10 ms of 0.5 A are 10 mA in the mean of half a second: data sheet SLUSDU3
 	noDrawA             = 0.02  // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
 	workingA            = 0.10  // above standby at any voltage: 60 mA at 19 V is suspicious, common practice
@@ -153,7 +154,7 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 	}
 	var out []Finding
 	for _, p := range f.Draw.Pulses {
-		if p.Count < minPulses || p.PeakA < leastPulseA {
+		if p.Count < minPulses || p.PeakA < leastPulse(f.Draw.Sampling.IntervalS) {
 			continue // what reaches nothing, or flows out of the device, is no try
 		}
 		severity := Fault
@@ -191,6 +192,12 @@ func findRetryPulses(f *Facts, r Rule) []Finding {
 		out = append(out, finding)
 	}
 	return out
+}
+
+// leastPulse is the least peak that is a try: half of what the shortest published one leaves
+// in the mean of a row, and where rows are fine as little as the smallest part takes.
+func leastPulse(intervalS float64) float64 {
+	return min(leastTryA, max(leastPulseA, leastPulseA*0.5/intervalS))
 }
 
 // A machine that sleeps wakes for tenths of a second and more, seconds apart,

@@ -47,3 +47,11 @@ func TestRetryFamilies(t *testing.T) {
 		assert.LessOrEqual(t, sum, 1.0)
 	}
 }
+
+// 10 ms of 0.5 A (data sheet SLUSDU3) are 10 mA in the mean of half a second and 0.5 A in rows
+// of a millisecond; what stays far below that is no try.
+func TestLeastPulse(t *testing.T) {
+	assert.InDelta(t, 0.005, leastPulse(0.5), 1e-12)
+	assert.InDelta(t, 0.025, leastPulse(0.1), 1e-12)
+	assert.InDelta(t, 0.05, leastPulse(0.001), 1e-12)
+}
