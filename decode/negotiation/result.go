@@ -134,6 +134,7 @@ type Moment struct{ TimeS float64 }
 type CRCErrors struct {
 	Source, Sink, Cable                      int // Cable: to or from the cable
 	UnacknowledgedSource, UnacknowledgedSink int
+	RepeatedSource, RepeatedSink             int // messages said again for want of a GoodCRC, offers apart
 	Misread                                  int // of these, the ones whose GoodCRC followed: only the recorder heard them badly
 	FirstS, LastS                            float64
 }

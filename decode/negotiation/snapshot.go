@@ -47,6 +47,7 @@ func (t *Tracker) acknowledgements(r *Result) {
 	}
 	r.CRCErrors.UnacknowledgedSink = count(t.sides[1])
 	r.CRCErrors.UnacknowledgedSource = count(t.sides[2])
+	r.CRCErrors.RepeatedSink, r.CRCErrors.RepeatedSource = t.sides[1].again, t.sides[2].again
 }
 
 // phaseList ends with what is under way.

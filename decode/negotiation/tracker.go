@@ -70,6 +70,7 @@ type side struct {
 	shown    bool // the recorder shows GoodCRC to this side
 	without  int  // messages with no GoodCRC after them
 	reported int  // messages that the recorder calls unacknowledged
+	again    int  // messages said again, offers apart
 }
 
 // pending is the last message on SOP that wants a GoodCRC.
@@ -236,6 +237,9 @@ func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
 	}
 	t.traffic = end
 	if again {
+		if p.Type() != pd.SourceCapabilities { // an offer that nobody hears is told by its attempt
+			t.sides[from].again++
+		}
 		t.repeated(p, at, end)
 		return
 	}
