@@ -21,6 +21,7 @@ const (
 	endOpen   = "without-a-reset"
 	endParted = "without-a-reset-after-the-draw"
 	endSilent = "sink-silent"
+	endReset  = "reset-first"
 )
 
 // endingTopic holds what breaks a contract against how it breaks. A short
@@ -32,37 +33,41 @@ const (
 func endingTopic(meterAt string) topic {
 	t := topic{name: "ending", cap: recordingCap, rows: []row{
 		{endAtOnce, "within 0.4 s of the contract", 20, like{
-			source: 12, cable: 4, mains: 10, powContact: 6, ccContact: 4, controller: 8, supply: 8, vbusShort: 60, vbusLeak: 10,
-			inputSwitch: 30, inputShort: 86, railShort: 50, railLeak: 15, chargerIC: 30, downstream: 20, battery: 5, healthyPart: 10,
+			source: 13, cable: 3, mains: 10, powContact: 5, ccContact: 4, controller: 5.5, supply: 5.5, vbusShort: 60, vbusLeak: 10,
+			inputSwitch: 30, inputShort: 86, railShort: 50, railLeak: 15, chargerIC: 30, downstream: 20, battery: 5, healthyPart: 8.5,
 		}, "the switches close into a short", practice},
 		{endLoaded, "while no more is drawn than was promised", 25, like{
-			source: 66, cable: 32, mains: 64, powContact: 28, ccContact: 6, controller: 6, supply: 6, vbusShort: 6, vbusLeak: 16,
-			inputSwitch: 10, inputShort: 4, railShort: 5, railLeak: 15, chargerIC: 9, downstream: 9, battery: 14, healthyPart: 25,
+			source: 52, cable: 25, mains: 64, powContact: 22, ccContact: 6, controller: 4, supply: 4.5, vbusShort: 6, vbusLeak: 16,
+			inputSwitch: 10, inputShort: 4, railShort: 5, railLeak: 15, chargerIC: 9, downstream: 9, battery: 14, healthyPart: 21,
 		}, "a source must carry what it promised; a contact opens under way", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
 		{endOver, "while more is drawn than was promised", 25, like{
-			source: 5, cable: 2, mains: 4, powContact: 2, ccContact: 1, controller: 1, supply: 1, vbusShort: 24, vbusLeak: 46,
-			inputSwitch: 12, inputShort: 8, railShort: 34, railLeak: 50, chargerIC: 36, downstream: 48, battery: 44, healthyPart: 3,
+			source: 4, cable: 1.6, mains: 4, powContact: 1.6, ccContact: 1, controller: 0.7, supply: 0.7, vbusShort: 24, vbusLeak: 46,
+			inputSwitch: 12, inputShort: 8, railShort: 34, railLeak: 50, chargerIC: 36, downstream: 48, battery: 44, healthyPart: 2.5,
 		}, "an overload trips a source that gives what it promised", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
 		{endIdle, "after the draw has stopped", 11, like{
-			source: 5, cable: 6, mains: 6, powContact: 24, ccContact: 11, controller: 22, supply: 22, vbusShort: 3, vbusLeak: 6,
-			inputSwitch: 23, inputShort: 0.5, railShort: 6, railLeak: 9, chargerIC: 14, downstream: 12, battery: 24, healthyPart: 16,
+			source: 4, cable: 5, mains: 6, powContact: 19, ccContact: 11, controller: 15, supply: 16, vbusShort: 3, vbusLeak: 6,
+			inputSwitch: 23, inputShort: 0.5, railShort: 6, railLeak: 9, chargerIC: 14, downstream: 12, battery: 24, healthyPart: 13,
 		}, "the device let go first: its controller began anew, or a contact behind the meter took its VBUS, and a reset followed", practice},
 		{endEarly, "before the machine draws", 9, like{
-			source: 7, cable: 6, mains: 10, powContact: 9, ccContact: 11, controller: 20, supply: 22, vbusShort: 2, vbusLeak: 4,
-			inputSwitch: 12, inputShort: 0.5, railShort: 3, railLeak: 6, chargerIC: 8, downstream: 6, battery: 8, healthyPart: 14,
+			source: 5.5, cable: 5, mains: 10, powContact: 7, ccContact: 11, controller: 14, supply: 16, vbusShort: 2, vbusLeak: 4,
+			inputSwitch: 12, inputShort: 0.5, railShort: 3, railLeak: 6, chargerIC: 8, downstream: 6, battery: 8, healthyPart: 12,
 		}, "no load broke it: a contact, a source or a controller that gives out by itself", practice},
 		{endOpen, "both sides begin anew without a reset, and VBUS goes under load", 6, like{
-			source: 6, cable: 34, mains: 8, powContact: 10, ccContact: 24, controller: 4, supply: 3, vbusShort: 2, vbusLeak: 6,
-			inputSwitch: 3, inputShort: 1, railShort: 1.5, railLeak: 3, chargerIC: 2, downstream: 3, battery: 2, healthyPart: 16,
-		}, "the plug moves, or a contact before the meter opens", practice},
+			source: 6.5, cable: 32, mains: 8, powContact: 8, ccContact: 20, controller: 8, supply: 10, vbusShort: 2, vbusLeak: 6,
+			inputSwitch: 3, inputShort: 1, railShort: 1.5, railLeak: 3, chargerIC: 2, downstream: 3, battery: 2, healthyPart: 13,
+		}, "the plug moves, a contact before the meter opens, or a controller goes down and takes its Rd away", practice},
 		{endParted, "both sides begin anew without a reset, and the draw ends first", 4, like{
-			source: 2, cable: 18, mains: 2, powContact: 26, ccContact: 14, controller: 4, supply: 3, vbusShort: 1, vbusLeak: 4,
-			inputSwitch: 2, railShort: 0.5, railLeak: 2, chargerIC: 1, downstream: 1, battery: 1, healthyPart: 16,
+			source: 1.6, cable: 13, mains: 2, powContact: 21, ccContact: 14, controller: 7, supply: 8, vbusShort: 1, vbusLeak: 4,
+			inputSwitch: 2, railShort: 0.5, railLeak: 2, chargerIC: 1, downstream: 1, battery: 1, healthyPart: 13,
 		}, "a contact behind the meter opens", practice},
 		{endSilent, "the sink stops acknowledging, and a Soft_Reset fails", 4, like{
-			source: 3, cable: 12, powContact: 16, ccContact: 28, controller: 38, supply: 40, vbusShort: 8,
-			inputSwitch: 3, inputShort: 7, railShort: 5, healthyPart: 1,
+			source: 2.8, cable: 9.5, powContact: 13, ccContact: 28, controller: 26, supply: 29, vbusShort: 8,
+			inputSwitch: 3, inputShort: 7, railShort: 5, healthyPart: 0.8,
 		}, "a controller that hears answers in hardware: it is down, or its line is open", "USB PD R3.2 V1.1 table 6.68 (tReceive, tSoftReset); " + practice},
+		{endReset, "a Hard Reset while VBUS stands, and no more flows than was promised", 4, like{
+			source: 11, cable: 6.5, mains: 1, powContact: 3, ccContact: 20, controller: 20, supply: 11, vbusShort: 1, vbusLeak: 3,
+			inputSwitch: 8, inputShort: 1, railShort: 2, railLeak: 3, chargerIC: 5, downstream: 6, sequence: 6, battery: 5, healthyPart: 17,
+		}, "what trips a source or opens a lead takes VBUS away before the reset: here one side decided on it", "USB PD R3.2 V1.1 table 6.68 (tPSHardReset); " + practice},
 	}}
 	if meterAt == "source" { // the cable lies behind it; of a plug that moves CC opens first
 		t.rows[t.index(endOpen)].by[cable], t.rows[t.index(endParted)].by[cable] = 26, 26
@@ -73,6 +78,7 @@ func endingTopic(meterAt string) topic {
 const (
 	atOnceS     = 0.4   // a charger circuit that is sound starts after its own delay and ramps: common practice
 	overShare   = 1.05  // of the promise: the meter's 1 % and ripple lie below. Common practice
+	littleShare = 0.25  // of the promise: what breaks at so little hardly breaks by the load. Common practice
 	beganS      = 0.1   // a draw of this length is no inrush: common practice
 	sharpEveryS = 0.15  // samples further apart mix the break with what follows: common practice
 	surgeEveryS = 0.011 // samples further apart may miss what a load drew at the last moment: common practice
@@ -88,6 +94,8 @@ func (p picture) ending() (seen, string) {
 	switch {
 	case p.sinkSilent():
 		return exactly(endSilent), text + "; the sink did not acknowledge, not even a Soft_Reset"
+	case p.resetFirst():
+		return exactly(endReset), text + "; VBUS stood until the reset"
 	case held < atOnceS:
 		missed := p.surgeMissed()
 		text += fmt.Sprintf("; it held for %.0f ms", 1000*held)
@@ -128,13 +136,25 @@ func surgeTimes() []float64 { return []float64{0.001, 0.003, 0.01, 0.03} }
 // it: 1 where a row does, or where no current was recorded.
 func (p picture) surgeMissed() float64 {
 	d := p.meter()
-	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS <= 0 || len(d.Collapses) == 0 || surges(d.Sampling.MaxA, d.Sampling.IntervalS) {
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS <= 0 {
 		return 1
 	}
 	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) {
 		return 1
 	}
-	return unseen(d.Sampling.IntervalS, len(d.Collapses))
+	stood := false
+	for _, l := range d.Levels {
+		if l.VoltageV >= contractV {
+			stood = true
+			if surges(l.MaxA, d.Sampling.IntervalS) {
+				return 1
+			}
+		}
+	}
+	if !stood && surges(d.Sampling.MaxA, d.Sampling.IntervalS) {
+		return 1
+	}
+	return unseen(d.Sampling.IntervalS, max(len(d.Collapses), len(lostContracts(p.Facts.Negotiation))))
 }
 
 // unseen is the chance that rows so far apart fall on none of so many surges.
@@ -300,6 +320,9 @@ func (p picture) flowAtBreak() (seen, string) {
 		return exactly(endOver), text
 	case known && burstsOf(d) > overShare*promised:
 		return seen{endOver: 1, endAtOnce: 0.5}, fmt.Sprintf("; bursts of up to %.2f A end it, and %.2f A were promised", burstsOf(d), promised)
+	}
+	if known && amps < littleShare*promised {
+		return seen{endLoaded: 0.5, endEarly: 0.7, endOver: p.unseenOverload()}, text
 	}
 	if known {
 		return seen{endLoaded: 1, endOver: p.unseenOverload()}, text

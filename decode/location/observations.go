@@ -30,7 +30,7 @@ func (m model) recorded(p picture) []observation {
 		pattern = nil
 	}
 	if p.state != nil && !p.garbled() { // how far it comes is chance where messages are damaged
-		progress := powerUpTopic(p.vbusAtDevice())
+		progress := powerUpTopic(p.Facts.MeterAt, p.vbusSeen())
 		if p.Facts.Negotiation != nil {
 			progress.cap = protocolCap
 		}
@@ -58,16 +58,25 @@ func (m model) recorded(p picture) []observation {
 	if f := p.found["contract-lost"]; f.Severity == rules.Warning && !p.breaksDown() {
 		out = append(out, m.observe(lossTopic(), exactly(lostOnce), f.Text))
 	}
+	if s, text := p.life(pattern); s != nil {
+		out = append(out, m.observe(lifeTopic(), s, text))
+	}
+	if s, text := p.gone(); s != nil {
+		out = append(out, m.observe(goneTopic(), s, text))
+	}
+	if s, text := p.wantsMore(pattern); s != nil {
+		out = append(out, m.observe(wantsTopic(), s, text))
+	}
 	if f, ok := graveFinding(p); ok && p.state[deafSource] == 0 { // resets that nobody hears are what a plain source is told by
 		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
 	}
 	return out
 }
 
-// vbusAtDevice reports a meter at the device's end that sees VBUS.
-func (p picture) vbusAtDevice() bool {
+// vbusSeen reports a meter that sees VBUS.
+func (p picture) vbusSeen() bool {
 	d := p.meter()
-	return d != nil && p.Facts.MeterAt == "device" && d.Sampling.MaxV > fiveFrom
+	return d != nil && d.Sampling.MaxV > fiveFrom
 }
 
 // holdsS is how long a working draw must last to count as holding: several
@@ -111,7 +120,7 @@ func brokenOff(pattern seen) bool {
 // drawObservation weighs a pattern by the level it stands on. Where the level
 // is not known the tables are mixed by how likely each class gets there.
 func (m model) drawObservation(p picture, pattern seen, text string) (observation, bool) {
-	high := m.observe(highDrawTopic(word(p.Readings, "battery") == "disconnected"), pattern, text)
+	high := m.observe(highDrawTopic(word(p.Readings, "battery") == "disconnected", p.Facts.MeterAt), pattern, text)
 	low := m.observe(lowDrawTopic(), pattern, text)
 	switch {
 	case p.contract:
@@ -125,7 +134,7 @@ func (m model) drawObservation(p picture, pattern seen, text string) (observatio
 	case p.state != nil:
 		return low, sum(low.like) > 0
 	}
-	progress := powerUpTopic(false)
+	progress := powerUpTopic("", false)
 	table := progress.likelihoods(m)
 	for i := range high.like {
 		reached := table[progress.index(contractHigh)][i] + table[progress.index(contractLost)][i]
@@ -142,6 +151,13 @@ func sum(x []float64) float64 {
 	return total
 }
 
+// cableOhm is what a sound 3 A cable may take: USB Type-C R2.0 section 4.4.1. soundShare is
+// how sure that must be to be called so: common practice.
+const (
+	cableOhm   = 0.250
+	soundShare = 0.9
+)
+
 // farOhm is more than a sound cable at its limit (0.25 ohm), a source's own slope
 // (5 % of 5 V at 3 A) and two worn contacts add up to: common practice.
 const farOhm = 0.4
@@ -153,6 +169,22 @@ const extremeOhm = 0.6
 // limitedShare is how often a source in its limit of current, as it breaks down, looks
 // like a resistance behind a sound lead: common practice.
 const limitedShare = 0.02
+
+// resistance is a series resistance that is not above the limit for certain: its
+// uncertainty may reach over it.
+func resistance(q draw.Quantity) (seen, string) {
+	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current", q.Value*1000)
+	if q.Uncertainty == nil || *q.Uncertainty <= 0 {
+		return exactly(seriesSound), text + ", as behind a sound cable"
+	}
+	below := func(ohm float64) float64 { return 0.5 * math.Erfc((q.Value-ohm) / *q.Uncertainty / math.Sqrt2) }
+	sound, high, far := below(cableOhm), below(farOhm), below(extremeOhm)
+	s := seen{seriesSound: sound, seriesHigh: high - sound, seriesFar: far - high, seriesExtreme: 1 - far}
+	if sound < soundShare {
+		return s, text + fmt.Sprintf(", +-%.0f: a sound cable's is under %.0f", 2000**q.Uncertainty, 1000*cableOhm)
+	}
+	return s, text + ", as behind a sound cable"
+}
 
 // howHigh says by how much a resistance that is too high is so.
 func howHigh(q *draw.Quantity) string {
@@ -185,9 +217,8 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		}
 		out = append(out, m.observe(series, high, p.text("series-resistance-high")))
 	case d.Measured.SeriesResistanceOhm != nil && !p.breaksDown() && !p.garbled(): // what comes and goes, or garbles, need not have a resistance as well
-		q := *d.Measured.SeriesResistanceOhm
-		text := fmt.Sprintf("VBUS sags by %.0f mohm times the current, as behind a sound cable", q.Value*1000)
-		out = append(out, m.observe(series, exactly(seriesSound), text))
+		s, text := resistance(*d.Measured.SeriesResistanceOhm)
+		out = append(out, m.observe(series, s, text))
 	}
 	if o, ok := m.window(p, d); ok {
 		out = append(out, o)
@@ -314,15 +345,30 @@ func (p picture) beforeContract(d *draw.Result) (amps float64, ok bool) {
 	if !p.contract || d.Sampling.WithCurrent == 0 {
 		return 0, false
 	}
+	if _, above := lastLevel(d, true); !above {
+		return 0, false // 5 V is the contract
+	}
 	for _, l := range d.Levels {
 		switch {
 		case l.VoltageV >= contractV:
 			return 0, false
 		case l.NominalV == 5 && l.N >= beforeContractN && l.EndS-l.StartS >= beforeContractS && !math.IsNaN(l.MeanA):
-			return l.MeanA, true
+			return restOf(d, l), true
 		}
 	}
 	return 0, false
+}
+
+// restOf is the draw of a level without the surge that fills capacitors in it: of its plateaus
+// the longest.
+func restOf(d *draw.Result, l draw.Level) float64 {
+	rest, longest := l.MeanA, 0.0
+	for _, q := range d.Plateaus {
+		if s := min(q.EndS, l.EndS) - max(q.StartS, l.StartS); q.CurrentA != nil && s > longest && s >= beforeContractS {
+			rest, longest = min(l.MeanA, *q.CurrentA), s
+		}
+	}
+	return rest
 }
 
 func early(amps float64) string {
@@ -515,6 +561,8 @@ func (m model) line(p picture) []observation {
 			quality.cap = protocolCap
 		}
 		out = append(out, m.observe(quality, damaged, p.text("crc-errors")))
+	} else if s, text := p.unheard(); s != nil {
+		out = append(out, m.observe(hearingTopic(), s, text))
 	}
 	for _, level := range []struct{ rule, outcome string }{
 		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},

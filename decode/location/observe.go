@@ -122,6 +122,10 @@ func (p picture) byMessages() (seen, string) {
 	}
 	if step, count := commonStep(n); count > 0 {
 		s := stepSeen(step, n)
+		if s[noPowerReady] > 0 && fallsFromContract(p.meter()) >= glimpses {
+			s[contractLost] = cameUp // it comes up and goes away again, and nobody said why
+			return s, p.stallText(step) + ", though VBUS rises and falls again"
+		}
 		if p.meter() == nil && s[unanswered] > 0 {
 			s[lostOnTheWay] = 1 // nobody saw whether VBUS arrives
 		}
@@ -355,9 +359,15 @@ func (p picture) byLevels() (seen, string) {
 // glimpses is how many rows or moments above 5 V are no glitch: common practice.
 const glimpses = 2
 
+// cameUp is how often a contract that breaks at once comes to no PS_RDY. Common practice.
+const cameUp = 0.3
+
 // fallsFromContract counts contracts too short for a level of their own.
 func fallsFromContract(d *draw.Result) int {
 	n := 0
+	if d == nil {
+		return 0
+	}
 	for _, c := range d.Collapses {
 		if c.FromV >= contractV {
 			n++

@@ -67,6 +67,9 @@ const (
 // periodSeen is the chance of a measured period under each family: full
 // inside its window, falling off like a normal error outside it.
 func periodSeen(period, u float64) seen {
+	if period > slowToS+2*math.Hypot(periodSpread*period, u) {
+		return seen{drawSlow: 1, drawOnOff: 0.5} // no family tries so seldom
+	}
 	near := func(from, to float64) float64 {
 		off := max(from-period, period-to, 0)
 		sd := math.Hypot(periodSpread*period, u)
@@ -148,7 +151,7 @@ func (p picture) climbs(d *draw.Result) (seen, string) {
 			}
 		}
 		if !p.is("ramp-normal", rules.Note) {
-			return seen{drawStairsFall: 1, drawStairsSettle: 1, drawWorking: 0.15}, text // the recording ends within the search, or a ramp was cut into steps
+			return seen{drawStairsFall: 1, drawStairsSettle: 1, drawWorking: 0.3}, text // the recording ends within the search, or a ramp was cut into steps
 		}
 	}
 	return nil, ""
@@ -243,8 +246,10 @@ func (p picture) working(d *draw.Result) (seen, string) {
 	switch {
 	case !p.contract && p.ramped(d) < worksLowA: // always-on rails take nearly as much, however long
 		amps = p.ramped(d)
-		rails := min(1, (worksLowA-amps)/(worksLowA-standbyLowA))
+		rails := railsAtMost * min(1, (worksLowA-amps)/(worksLowA-standbyLowA))
 		return seen{drawStandby: rails, drawWorking: 1 - rails}, fmt.Sprintf("%s; it is %.2f A at %.1f V", text, amps, volts)
+	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d) && p.is("capability-mismatch", rules.Warning):
+		return seen{drawAtLimit: 1, drawWorking: 1}, text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised, and the machine wants more", amps, allowed)
 	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
 		return leapSeen(d, drawAtLimit), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
 	case p.contract && amps*volts > lightW && flat(d):
@@ -297,6 +302,10 @@ func precharge(d *draw.Result) (fromS float64, ok bool) {
 	}
 	return 0, false
 }
+
+// railsAtMost is how often a steady draw of no more than always-on rails take is theirs
+// alone: small machines charge with as little. Common practice.
+const railsAtMost = 0.3
 
 // leapS is the longest rise that is still a leap: charge currents are ramped
 // over tenths of a second, a short is there at once. Common practice.
@@ -369,7 +378,7 @@ func (p picture) steady(d *draw.Result) (seen, string) {
 	}
 	spikes := 0
 	if p.is("current-spike", rules.Note) {
-		spikes = max(1, spikesAlike(d))
+		spikes = spikesAlike(d)
 	}
 	text := fmt.Sprintf("at %.2f V the draw is %.0f mA", level.VoltageV, level.MeanA*1000)
 	standby := standbyLowA
@@ -394,7 +403,7 @@ func (p picture) steady(d *draw.Result) (seen, string) {
 const (
 	tryS     = 0.05
 	tryAlike = 2.0 // of the median height, either way
-	settledS = 0.5 // after VBUS rose: before it capacitors fill
+	settledS = 1.0 // after VBUS rose: before it capacitors fill and switches close
 )
 
 // spikesAlike counts short spikes of one height that stand on a quiet draw, once VBUS has

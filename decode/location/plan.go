@@ -21,10 +21,7 @@ type stage struct {
 
 // now is the stage that the opinion itself is at.
 func (c *opinion) now() *stage {
-	s := &stage{opinion: c, sheet: newSheet(c.model), shown: c.shown(), readings: c.Readings, nodes: joined(c.facts), raw: c.prior, opened: c.insideRead()}
-	for _, o := range s.nodes {
-		s.raw = posterior(s.raw, o.weight())
-	}
+	s := &stage{opinion: c, sheet: newSheet(c.model), shown: c.shown(), readings: c.Readings, nodes: joined(c.facts), raw: c.weigh(c.facts), opened: c.insideRead()}
 	s.p = c.settle(slices.Clone(s.raw))
 	return s
 }

@@ -18,7 +18,7 @@ func rhythmTopic() topic {
 			railShort: 62, railLeak: 50, chargerIC: 50, downstream: 48, battery: 42, inputSwitch: 50, healthyPart: 35,
 		}, "a timer, a limit or a temperature ends it", practice},
 		{breaksSo, "in between", 30, like{
-			source: 24, cable: 30, mains: 30, powContact: 30, ccContact: 30, controller: 26, supply: 26, vbusShort: 22, inputShort: 22,
+			source: 24, cable: 30, mains: 30, powContact: 35, ccContact: 30, controller: 26, supply: 26, vbusShort: 22, inputShort: 22,
 			railShort: 24, railLeak: 30, chargerIC: 30, downstream: 30, battery: 32, inputSwitch: 30, healthyPart: 30,
 		}, "a draw that differs from time to time", practice},
 		{breaksAny, "one moment or many seconds", 25, like{

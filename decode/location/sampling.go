@@ -60,7 +60,7 @@ func (b brief) hits(s draw.Sampling) (train, spikes, none float64) {
 
 // spikeAlone is how often a quiet machine shows a spike that means nothing:
 // common practice.
-const spikeAlone = 0.05
+const spikeAlone = 0.15
 
 // spikesAgain is how often it shows three of one height and more: common practice.
 const spikesAgain = 0.005

@@ -55,10 +55,10 @@ func TestScenarios(t *testing.T) {
 		{"accepted, no PS_RDY", []build{messages(80, 40), attempts(negotiation.StepPowerReady, 10)}, nil, before, 0.6, nil, "USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
 		{"hiccup at 20 V, then nothing", []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.9, nil, "data sheets SLUSDU3 and SLUSE65A"},
 		{"hiccup at 5 V", []build{meter(100, 30), level(0, 30, 5.1, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.6, nil, "data sheets SLUSDU3 and SLUSE65A"},
-		{"20 V and no draw, 1 Hz", quiet20(1), nil, nowhere, 0, []rules.Location{at, behind, healthy}, "open switch, latched charger or full battery look alike: common practice"},
+		{"20 V and no draw, 1 Hz", quiet20(1), nil, behind, 0.6, []rules.Location{behind, at, healthy}, "open switch, latched charger or full battery look alike, and the latched charger is the commonest: common practice"},
 		{"20 V and standby", []build{meter(10, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.04)}, nil, nowhere, 0, []rules.Location{behind, healthy}, "0.3 to 1 W off with a full battery, or a board that does not start: common practice"},
-		{"normal charging", charging, nil, healthy, 0.78, nil, "a ramp to a plateau within the contract: common practice"},
-		{"normal charging, meter alone", charging[:4], nil, healthy, 0.78, nil, "as above"},
+		{"normal charging", charging, nil, healthy, 0.72, nil, "a ramp to a plateau within the contract: common practice"},
+		{"normal charging, meter alone", charging[:4], nil, healthy, 0.72, nil, "as above"},
 		{"14 V where 20 V was agreed, at half the current", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(2, 40, 14, 1.6), messages(10, 6), offered(5000, 9000, 20000), contract(0.9, 20000, 3250)}, nil, before, 0.6, nil, "vSrcNew at 20 V is 19 to 21 V up to the contract's current: USB PD R3.2 V1.1 table 7.23"},
 		{"23.5 V where 20 V was agreed", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(2, 40, 23.5, 0.4), messages(10, 6), offered(5000, 9000, 20000), contract(0.9, 20000, 3250)}, nil, before, 0.6, nil, "only the source raises VBUS: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS slides from 20 V to 14 V, meter alone", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 5, 20, 1.6), level(6, 40, 14, 1.6), slide(5, 6)}, nil, nowhere, 0, []rules.Location{before, healthy}, "a source that gives way, or a programmable contract: common practice"},
@@ -236,7 +236,7 @@ func TestReasonsNameTheEvidence(t *testing.T) {
 }
 
 func TestSummaryOfAnOpenVerdict(t *testing.T) {
-	got := Locate(evidence(t, []string{"known-good-charger=same", "other-cable=same", "recorded-charger=customer"}, meter(10, 30), level(0, 30, 5.1, 0.004)))
+	got := Locate(evidence(t, []string{"known-good-charger=same", "other-cable=same", "recorded-charger=customer"}, meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.004)))
 	s := got.Verdict.Summary
 	assert.Contains(t, s, "not the charger or cable")
 	assert.Contains(t, s, "at the port")
@@ -304,8 +304,9 @@ func TestHeldIsWhatTheMeterSaw(t *testing.T) {
 	assert.InDelta(t, 0.07, seconds, 1e-9)
 }
 
-// At 5 V a draw of up to 0.3 A is that of always-on rails, however long it stands; from
-// half an ampere on a machine charges. In between neither is sure. Common practice.
+// At 5 V a draw of up to 0.3 A may be that of always-on rails, however long it stands; from
+// half an ampere on a machine charges, which a charger that should give more lets it do as
+// well as a plain one. Common practice.
 func TestALittleAt5VIsNoCharge(t *testing.T) {
 	healthyShare := func(amps float64) float64 {
 		facts := logged(10, func(t float64) (float64, float64) {
@@ -319,12 +320,12 @@ func TestALittleAt5VIsNoCharge(t *testing.T) {
 	before := 0.0
 	for _, amps := range []float64{0.12, 0.2, 0.28} {
 		before = healthyShare(amps)
-		assert.Less(t, before, 0.1, "%g A", amps)
+		assert.Less(t, before, 0.5, "%g A", amps)
 	}
 	for _, amps := range []float64{0.34, 0.4, 0.46, 0.6} {
 		now := healthyShare(amps)
 		assert.Greater(t, now, before, "%g A", amps)
 		before = now
 	}
-	assert.Greater(t, before, 0.6)
+	assert.Greater(t, before, 0.5)
 }

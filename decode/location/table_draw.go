@@ -30,111 +30,119 @@ const (
 
 // highDrawTopic is the pattern of the draw while a contract above 5 V stands.
 // With the battery disconnected nothing charges, and a draw at the limit that
-// stays is a load.
-func highDrawTopic(noBattery bool) topic {
+// stays is a load. A meter at the source's end has the cable behind it.
+func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		drawNone: 14, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 0.3, drawEnds: 8, drawWakes: 4, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 1.5, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
 	}
 	rows := []row{
 		{drawNone, "0.00 A", 2, like{
-			vbusShort: 15, source: 6, inputSwitch: 76, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 41, downstream: 5, sequence: 12, battery: 9,
+			vbusShort: 15, source: 8.5, inputSwitch: 56, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 32, downstream: 4.5, sequence: 12, battery: 7.5,
 		}, "an open switch or charger, one that latched after its tries, or a full battery", hiccup + "; " + practice},
 		{drawStandby, "0.02 to 0.1 A, steady", 4, like{
-			vbusShort: 6, source: 8, inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 10, railShort: 4, railLeak: 5, chargerIC: 18, downstream: 18, sequence: 40, battery: 15, inputShort: 6,
+			vbusShort: 6, source: 8, inputSwitch: 6, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 14, downstream: 16, sequence: 40, battery: 12, inputShort: 6,
 		}, "the board lives and does not start, or it is off and full: 0.2 to 1.2 W", practice},
 		{drawLight, "2 to 10 W, steady", 2, like{
-			inputShort: 4, vbusShort: 12, vbusLeak: 16, railLeak: 26, downstream: 8, battery: 18, sequence: 5, chargerIC: 4, source: 7, cable: 6, mains: 8, ccContact: 8, controller: 6, supply: 6,
+			inputShort: 4, vbusShort: 12, vbusLeak: 20, railLeak: 23, downstream: 7, battery: 15, sequence: 5, chargerIC: 3, source: 10, cable: 5, mains: 8, ccContact: 8, controller: 6, supply: 6,
 		}, "a leak, a precharge, a machine that idles", practice},
 		{drawFast, "pulses each 0.03 to 0.35 s", 0.7, like{
-			inputSwitch: 6, supply: 12, railShort: 3, downstream: 12, chargerIC: 2, controller: 5,
+			inputSwitch: 4.5, supply: 12, railShort: 3, downstream: 10, chargerIC: 1.6, controller: 5,
 		}, "a load switch or a regulator that trips and tries again", families},
 		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 0.6, like{
-			inputSwitch: 3, railShort: 38, railLeak: 4, inputShort: 8, chargerIC: 10, downstream: 12, battery: 1, supply: 2,
+			inputSwitch: 2.2, railShort: 38, railLeak: 4, inputShort: 8, chargerIC: 8, downstream: 10, battery: 0.8, supply: 2,
 		}, "the charger circuit's hiccup into a rail that does not come up; a board without a rail short did so once", hiccup},
 		{drawSlow, "pulses of a second or more apart", 1.5, like{
-			source: 9, controller: 18, supply: 18, powContact: 3, railShort: 4, inputShort: 26, chargerIC: 2, downstream: 6, sequence: 3, battery: 5, inputSwitch: 6, vbusShort: 36,
+			source: 7, controller: 18, supply: 18, powContact: 3, railShort: 5.5, inputShort: 26, chargerIC: 1.6, downstream: 6, sequence: 3, battery: 4, inputSwitch: 3.5, vbusShort: 36,
 		}, "a source that trips, or a new negotiation each time", families},
 		{drawWakes, "a few watts for a moment, each some seconds", 0.7, like{
-			controller: 3, supply: 3, inputSwitch: 2, downstream: 6, sequence: 6, battery: 5, chargerIC: 4, railLeak: 2,
+			controller: 3, supply: 3, inputSwitch: 1.5, downstream: 6, sequence: 7.5, battery: 4, chargerIC: 3, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
-			source: 4, cable: 8, inputSwitch: 9, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 14, downstream: 8, sequence: 4, battery: 26,
+			source: 4, cable: 8, inputSwitch: 6.5, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 11, downstream: 7, sequence: 4, battery: 21,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
-			source: 1, cable: 1, inputSwitch: 8, powContact: 4, supply: 2, railShort: 4, railLeak: 4, inputShort: 2, chargerIC: 12, downstream: 8, sequence: 8, battery: 10,
+			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
-			vbusShort: 4, source: 9, cable: 6, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 8, downstream: 14, battery: 5, mains: 3,
+			vbusShort: 4, source: 9, cable: 5, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 6, downstream: 12, battery: 4, mains: 3,
 		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},
 		{drawStairsSettle, "climbs in steps and stays", 1, like{
-			source: 2, cable: 2, battery: 2,
+			source: 2, cable: 2, battery: 1.6,
 		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
 		{drawWorking, "rises and stays", 1.5, like{
-			vbusShort: 10, source: 30, cable: 36, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 32, railLeak: 5, downstream: 3, battery: 6, sequence: 4, controller: 22, supply: 18, chargerIC: 1.5, railShort: 1.5,
+			vbusShort: 10, source: 30, cable: 42, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 34, railLeak: 5, downstream: 2.6, battery: 5, sequence: 4, controller: 22, supply: 18, chargerIC: 1.2, railShort: 1.5,
 		}, "the main rail takes power and nothing breaks down", practice},
 		{drawAtLimit, "at the contract's current in one leap, and flat", 1, like{
-			source: 4, cable: 2, railShort: 4, railLeak: 10, inputShort: 6, downstream: 3, chargerIC: 2, battery: 3, powContact: 1.5, vbusLeak: 3,
+			source: 4, cable: 2, railShort: 4, railLeak: 11, inputShort: 6, downstream: 2.6, chargerIC: 1.6, battery: 2.4, powContact: 1.5, vbusLeak: 4.5,
 		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
 		{drawLeap, "all at once below the contract's current, and flat", 1, like{
-			source: 4, cable: 2, railShort: 3, railLeak: 16, inputShort: 4, downstream: 5, chargerIC: 2, battery: 2, vbusLeak: 3,
+			source: 4, cable: 2, railShort: 3, railLeak: 16, inputShort: 4, downstream: 4.5, chargerIC: 1.6, battery: 1.6, vbusLeak: 4.5,
 		}, "a soft short stands at once; a charge begins with a ramp, and a machine that runs is not flat", practice},
 		{drawTaper, "falls slowly to a tenth", 0.7, like{
-			vbusLeak: 2, cable: 1, battery: 2, mains: 10, ccContact: 6, powContact: 4,
+			vbusLeak: 2.8, cable: 1, battery: 1.6, mains: 10, ccContact: 6, powContact: 4,
 		}, "the constant-voltage phase of a charge", practice},
 		{drawPrecharge, "a tenth of the charge current, then a step up", 0.7, like{
-			battery: 12, railLeak: 2, vbusLeak: 3,
+			battery: 9.5, railLeak: 2, vbusLeak: 4.5,
 		}, "a deeply discharged battery takes 0.1 C or less at first", practice},
 		{drawOver, "more than the contract", 0.7, like{
-			vbusLeak: 3, railLeak: 4, inputShort: 12, railShort: 3, chargerIC: 4, downstream: 2, vbusShort: 8,
+			vbusLeak: 4.5, railLeak: 4, inputShort: 12, railShort: 3, chargerIC: 3, downstream: 1.7, vbusShort: 8,
 		}, "a load that no input limit holds: before the charger circuit, or through a broken one; a leak of 10 ohm takes 2 A at 20 V", "USB PD R3.2 V1.1 table 7.24 (iOvershoot); " + practice},
 		{drawStarved, "VBUS sags and the draw gives way", 0.7, like{
-			source: 16, cable: 16, powContact: 14, mains: 4,
+			source: 14, cable: 13, powContact: 14, mains: 4,
 		}, "a charger circuit cuts its draw where VBUS sags by 1.28 V", "data sheet SLUSE65A (input voltage regulation)"},
 	}
 	for i := range rows {
 		rows[i].by[healthyPart] = sound[rows[i].outcome]
 	}
-	return topic{name: "draw", cap: recordingCap, rows: rows}
+	t := topic{name: "draw", cap: recordingCap, rows: rows}
+	if meterAt == "source" {
+		for _, outcome := range []string{drawOnOff, drawEnds} {
+			by := t.rows[t.index(outcome)].by
+			by[cable] = by[powContact]
+		}
+	}
+	return t
 }
 
 // lowDrawTopic is the pattern of the draw while VBUS stands at 5 V and never
-// rose above it.
+// rose above it. What fails before the port, or on CC alone, leaves a sound machine behind
+// it: one that charges from 5 V does so then too.
 func lowDrawTopic() topic {
 	return topic{name: "draw", cap: recordingCap, rows: []row{
 		{drawNone, "0.00 A", 30, like{
-			source: 45, cable: 45, inputSwitch: 60, controller: 45, supply: 36, ccContact: 52, powContact: 30, vbusShort: 20, vbusLeak: 5,
-			railShort: 46, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 16,
+			source: 49, cable: 54, inputSwitch: 60, controller: 45, supply: 36, ccContact: 46, powContact: 30, vbusShort: 20, vbusLeak: 5,
+			railShort: 36, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 16,
 		}, "a latched charger, a dead controller, a machine that waits: they look alike", hiccup + "; " + practice},
 		{drawStandby, "0.02 to 0.3 A, steady", 20, like{
-			source: 20, cable: 22, inputSwitch: 34, controller: 34, supply: 25, ccContact: 30, powContact: 20, vbusShort: 2, vbusLeak: 55,
-			railShort: 9, railLeak: 30, inputShort: 5, chargerIC: 28, downstream: 28, sequence: 48, battery: 34, healthyPart: 10,
+			source: 14, cable: 14, inputSwitch: 34, controller: 34, supply: 25, ccContact: 29, powContact: 20, vbusShort: 2, vbusLeak: 55,
+			railShort: 10, railLeak: 30, inputShort: 5, chargerIC: 28, downstream: 28, sequence: 48, battery: 34, healthyPart: 10,
 		}, "always-on rails live, or a leak; a deeply discharged battery in precharge", practice},
 		{drawFast, "pulses each 0.03 to 0.35 s", 1, like{
-			controller: 8, supply: 20, railShort: 6, downstream: 26, battery: 3, chargerIC: 3, healthyPart: 0.3,
+			controller: 8, supply: 20, railShort: 7, downstream: 26, battery: 3, chargerIC: 3, healthyPart: 0.3,
 		}, "a regulator or load switch that trips and tries again", families},
 		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 1, like{
-			controller: 3, supply: 6, railShort: 22, railLeak: 4, inputShort: 8, chargerIC: 12, downstream: 10, healthyPart: 0.3,
+			controller: 3, supply: 6, railShort: 27, railLeak: 4, inputShort: 8, chargerIC: 12, downstream: 10, healthyPart: 0.3,
 		}, "the charger circuit's hiccup, from 5 V", hiccup},
 		{drawSlow, "pulses of a second or more apart", 2, like{
-			source: 8, cable: 3, controller: 6, supply: 8, vbusShort: 38, railShort: 6, inputShort: 24, downstream: 14, sequence: 7, battery: 8, healthyPart: 0.7,
+			source: 5.5, cable: 2.6, controller: 5.5, supply: 8, vbusShort: 38, railShort: 7.5, inputShort: 24, downstream: 16, sequence: 7, battery: 8, healthyPart: 0.7,
 		}, "a source that trips, a board that resets itself, or a rail behind that is held down: 0 to 0.4 A again and again is its published sign", families + "; " + practice},
 		{drawDrops, "VBUS goes away with the draw", 2, like{
-			source: 14, cable: 12, powContact: 32, vbusShort: 38, inputShort: 34, railShort: 6, downstream: 4, battery: 6, mains: 10, ccContact: 5, healthyPart: 0.3,
+			source: 10, cable: 9.5, powContact: 32, vbusShort: 38, inputShort: 34, railShort: 7, downstream: 4, battery: 6, mains: 10, ccContact: 5, healthyPart: 0.3,
 		}, "a source that is held down, or gives way", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 1, like{
-			source: 4, cable: 4, railShort: 4, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 5,
+			ccContact: 2, source: 3.5, cable: 3.5, railShort: 4.5, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 5,
 		}, "a search for the limit that finds no hold", "open laptop embedded-controller firmware"},
 		{drawStairsSettle, "climbs in steps and stays", 0.7, like{
-			source: 2, cable: 2, healthyPart: 22,
+			powContact: 4, controller: 2, ccContact: 5, source: 5.5, cable: 5.5, healthyPart: 22,
 		}, "the search for the limit of a plain 5 V source", "open laptop embedded-controller firmware"},
 		{drawWorking, "0.3 A or more, steady", 2, like{
-			source: 3, cable: 4, ccContact: 6, powContact: 8, vbusLeak: 30, railLeak: 30, downstream: 6, battery: 8, controller: 3, mains: 20, healthyPart: 45,
+			supply: 5, source: 20, cable: 15, ccContact: 18, powContact: 16, vbusLeak: 30, railLeak: 30, downstream: 6, battery: 8, controller: 9, mains: 24, healthyPart: 41,
 		}, "a machine that charges from a plain 5 V source; a leak of a few ohm", practice},
-		{drawTaper, "falls slowly to a tenth", 0.5, like{mains: 4, battery: 1, healthyPart: 9}, "the constant-voltage phase of a charge", practice},
+		{drawTaper, "falls slowly to a tenth", 0.5, like{controller: 1, powContact: 2, ccContact: 3, cable: 3.5, source: 3.5, mains: 4, battery: 1, healthyPart: 9}, "the constant-voltage phase of a charge", practice},
 	}}
 }
 
@@ -151,7 +159,7 @@ func offDrawTopic() topic {
 			source: 85, mains: 97, ccContact: 97, vbusShort: 25, inputShort: 25, vbusLeak: 60, railShort: 70, cable: 85,
 		}, "no Rd, no source, or one that latched", practice},
 		{offTicks, "a pulse each second", 7, like{
-			source: 15, mains: 3, ccContact: 3, vbusShort: 75, inputShort: 75, vbusLeak: 40, railShort: 30, cable: 15,
+			source: 14, mains: 3, ccContact: 3, vbusShort: 75, inputShort: 75, vbusLeak: 40, railShort: 30, cable: 15,
 		}, "a source into a short tries again each 985 ms", "data sheet SLVSDJ5D"},
 	}}
 }

@@ -22,63 +22,66 @@ const (
 // powerUpTopic is how far the power-up came. What a contract proves, it
 // proves about CC, the controller, its supply and its firmware; it says
 // nothing of the input switches and what stands behind them.
-// vbusSeen is a meter at the device that sees VBUS: the cable carries it then.
-func powerUpTopic(vbusSeen bool) topic {
+// vbusSeen is a meter that sees VBUS: at the device's end the cable carries it then.
+func powerUpTopic(meterAt string, vbusSeen bool) topic {
 	t := topic{name: "power-up", cap: recordingCap, rows: []row{
 		{noVBUS, "no VBUS", 0.5, like{
-			source: 20, cable: 21, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3,
-			railShort: 1.5, inputShort: 1.5, healthyPart: 0.5,
+			source: 14, cable: 15, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
+			railShort: 1.5, inputShort: 1.7, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{lostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
-			source: 6, cable: 14, mains: 0.5, vbusShort: 1,
+			source: 4, cable: 9, mains: 0.5, vbusShort: 1,
 		}, "a source offers only once its own VBUS is up: it is lost in the cable, or at the source's output", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap, counted from VBUS); " + practice},
 		{noOffer, "5 V and a silent source", 0.5, like{
-			source: 6, cable: 11, mains: 1, controller: 4, supply: 3, ccContact: 12, powContact: 2, vbusShort: 6, healthyPart: 3,
+			source: 4.5, cable: 8, mains: 1, controller: 4, supply: 3, ccContact: 9, powContact: 2, vbusShort: 6, healthyPart: 3,
 		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
 		{deafSource, "5 V, the sink's resets, and nothing from the source", 0.2, like{
-			source: 10, cable: 0.6, controller: 0.4, supply: 0.3, ccContact: 0.6, healthyPart: 5,
+			source: 12, cable: 0.5, controller: 0.4, supply: 0.3, ccContact: 0.6, healthyPart: 5,
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
-			source: 2, cable: 14, controller: 44, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2,
-			railShort: 4, railLeak: 1, inputShort: 2, downstream: 8, battery: 1, healthyPart: 0.3,
+			source: 1.5, cable: 11, controller: 34, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2.3,
+			railShort: 3, railLeak: 1.1, inputShort: 2.3, downstream: 6.5, battery: 1, healthyPart: 0.3,
 		}, "a good CRC is acknowledged by the controller's hardware alone; an always-on rail that is held down takes its supply with it", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70; " + practice},
 		{noRequest, "acknowledged, and no Request", 0.5, like{
-			source: 1, cable: 1.5, controller: 24, supply: 18, ccContact: 5, powContact: 1,
-			railShort: 4, railLeak: 2, inputShort: 2, chargerIC: 2, downstream: 3, sequence: 4, battery: 1, healthyPart: 0.3,
+			source: 0.8, cable: 1.1, controller: 29, supply: 20, ccContact: 5, powContact: 1,
+			railShort: 3, railLeak: 2, inputShort: 2.3, chargerIC: 1.6, downstream: 2.5, sequence: 3.5, battery: 1, healthyPart: 0.3,
 		}, "the controller hears and does not decide: its firmware, or a wait for a rail or the embedded controller", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{refused, "a Request within the offer, and Reject or Wait", 0.1, like{
-			source: 4, cable: 0.6, controller: 0.4, healthyPart: 0.1,
+			source: 3, cable: 0.5, controller: 0.4, healthyPart: 0.1,
 		}, "the source keeps back what it offered", "USB PD R3.2 V1.1 sections 6.3.4 and 6.3.12; " + practice},
 		{wronglyAsked, "a Request beyond the offer, and Reject", 0.05, like{
-			source: 0.5, controller: 2,
+			source: 0.4, controller: 2.7,
 		}, "a source must reject what it has not offered", "USB PD R3.2 V1.1 section 6.3.4; " + practice},
 		{unheardAsked, "the Request is not acknowledged", 0.2, like{
-			source: 2, cable: 2, controller: 2, ccContact: 2.5, powContact: 0.5,
+			source: 1.5, cable: 1.5, controller: 2, ccContact: 2.5, powContact: 0.5,
 		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},
 		{noAnswer, "the Request is acknowledged and gets no answer", 0.1, like{
-			source: 3, cable: 0.5, controller: 0.3, ccContact: 0.5, powContact: 0.3,
+			source: 2.7, cable: 0.4, controller: 0.3, ccContact: 0.5, powContact: 0.3,
 		}, "the source's hardware heard it, and must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
 		{lateAnswer, "the Request is answered after the sink gave up", 0.05, like{
-			source: 3, cable: 0.1, controller: 0.2, ccContact: 0.1, healthyPart: 0.03,
+			source: 2.3, cable: 0.08, controller: 0.2, ccContact: 0.1, healthyPart: 0.03,
 		}, "the source answers, so the line carries and it is late itself; a sink that counts too fast does the same", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse, tSenderResponse); " + practice},
 		{noPowerReady, "Accept and no PS_RDY", 0.4, like{
-			source: 24, cable: 1.5, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2, railShort: 0.8, inputShort: 3, healthyPart: 0.1,
+			source: 15, cable: 1.2, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2.3, railShort: 0.7, inputShort: 3.5, healthyPart: 0.1,
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},
 		{contract5V, "a contract at 5 V", 2, like{
-			source: 5, cable: 1, mains: 1, controller: 3, ccContact: 1, vbusShort: 3, vbusLeak: 3,
-			railShort: 28, railLeak: 6, inputShort: 4, chargerIC: 11, downstream: 12, sequence: 4, battery: 10, healthyPart: 3,
-		}, "a board that waits for a rail keeps to 5 V; so does a small charger", practice},
+			source: 4, cable: 0.8, mains: 1, controller: 14, supply: 2, ccContact: 1, vbusShort: 3, vbusLeak: 3.5,
+			railShort: 13, railLeak: 5.5, inputShort: 4.5, chargerIC: 6.5, downstream: 10, sequence: 5, battery: 8, healthyPart: 5,
+		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{contractHigh, "a contract above 5 V", 60, like{
-			source: 16, cable: 38, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 6, powContact: 40, vbusShort: 1, vbusLeak: 70,
-			railShort: 43, railLeak: 73, inputShort: 20, chargerIC: 71, downstream: 62, sequence: 84, battery: 77, healthyPart: 86,
+			source: 22, cable: 36, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,
+			railShort: 62, railLeak: 86, inputShort: 30, chargerIC: 71, downstream: 69, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
 		{contractLost, "a contract that is lost again and again", 5, like{
-			source: 26, cable: 18, mains: 5, inputSwitch: 5, controller: 10, supply: 14, ccContact: 14, powContact: 38, vbusShort: 3, vbusLeak: 4,
-			railShort: 5, railLeak: 3, inputShort: 60, chargerIC: 6, downstream: 7, sequence: 2, battery: 4, healthyPart: 0.6,
+			source: 13, cable: 15, mains: 5, inputSwitch: 5.5, controller: 10, supply: 14, ccContact: 14, powContact: 38, vbusShort: 3, vbusLeak: 5,
+			railShort: 4, railLeak: 3, inputShort: 49, chargerIC: 5, downstream: 5.5, sequence: 1.8, battery: 3.5, healthyPart: 0.6,
 		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}
-	if vbusSeen {
+	switch {
+	case vbusSeen && meterAt == "device":
 		t.rows[t.index(unanswered)].by[cable] = 1.5
+	case vbusSeen && meterAt == "source": // a VBUS conductor may be open behind it, and nothing wakes the device
+		t.rows[t.index(unanswered)].by[cable] = 30
 	}
 	return t
 }

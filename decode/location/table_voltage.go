@@ -41,11 +41,11 @@ const (
 // the cable lies downstream of it.
 func seriesTopic(meterAt string) topic {
 	t := topic{name: "series resistance", cap: recordingCap, rows: []row{
-		{seriesSound, "under 250 mohm", 93.2, like{source: 70, cable: 20, powContact: 62, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
-		{seriesHigh, "over 250 mohm", 8, like{source: 15, cable: 22, powContact: 12, healthyPart: 8}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
-		{seriesFar, "over 400 mohm", 1, like{source: 6, cable: 22, powContact: 4, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
-		{seriesExtreme, "over 600 mohm", 0.3, like{source: 5, cable: 22, powContact: 3, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
-		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 6, cable: 14, powContact: 24, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
+		{seriesSound, "under 250 mohm", 93.2, like{source: 80, cable: 20, powContact: 70, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
+		{seriesHigh, "over 250 mohm", 8, like{source: 9, cable: 19, powContact: 12, healthyPart: 8}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
+		{seriesFar, "over 400 mohm", 1, like{source: 4.5, cable: 22, powContact: 3.5, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
+		{seriesExtreme, "over 600 mohm", 0.3, like{source: 4, cable: 22, powContact: 2.5, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
+		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 4.5, cable: 18, powContact: 18, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
 	}}
 	if meterAt == "source" {
 		for i, percent := range [...]float64{88, 5, 1.5, 0.5, 5} {
@@ -63,13 +63,13 @@ const windowTable = "USB PD R3.2 V1.1 tables 7.23 and 7.25 (vSrcNew, vSafe5V)"
 // windowTopic is VBUS against the fixed voltages, where nobody says what was agreed.
 func windowTopic() topic {
 	return topic{name: "voltage window", cap: recordingCap, rows: []row{
-		{windowInside, "inside its window", 96, like{source: 70, cable: 84, mains: 88, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
-		{windowLow, "below its window", 3.2, like{source: 14, cable: 13, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
-		{windowSunk, "below its window while next to nothing flows", 0.15, like{source: 9, mains: 4, cable: 0.5, powContact: 0.5, vbusShort: 1, healthyPart: 0.15}, "without a current no lead takes a volt", windowTable + "; " + practice},
-		{windowSlides, "slides down under load, slower than a contract changes", 0.6, like{source: 8, cable: 3, mains: 5, powContact: 3, vbusShort: 3, vbusLeak: 1, railShort: 1.5, inputShort: 2, healthyPart: 0.3}, "a source that gives way slowly, or a programmable contract on its way down", "USB PD R3.2 V1.1 table 7.23 (tSrcSettle); " + practice},
-		{windowHigh, "above its window", 0.8, like{source: 10, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
-		{windowOdd, "steady at what no fixed supply gives", 1, like{source: 9, healthyPart: 1.8}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
-		{windowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 9, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
+		{windowInside, "inside its window", 96, like{source: 54, cable: 84, mains: 88, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
+		{windowLow, "below its window", 3.2, like{source: 11, cable: 13, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{windowSunk, "below its window while next to nothing flows", 0.15, like{source: 7, mains: 4, cable: 0.5, powContact: 0.5, vbusShort: 1, healthyPart: 0.15}, "without a current no lead takes a volt", windowTable + "; " + practice},
+		{windowSlides, "slides down under load, slower than a contract changes", 0.6, like{source: 6, cable: 3, mains: 5, powContact: 3, vbusShort: 3, vbusLeak: 1, railShort: 1.5, inputShort: 2, healthyPart: 0.3}, "a source that gives way slowly, or a programmable contract on its way down", "USB PD R3.2 V1.1 table 7.23 (tSrcSettle); " + practice},
+		{windowHigh, "above its window", 0.8, like{source: 7.5, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
+		{windowOdd, "steady at what no fixed supply gives", 1, like{source: 7, healthyPart: 1.8}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
+		{windowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 7.5, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
 	}}
 }
 
@@ -79,8 +79,8 @@ func windowTopic() topic {
 func agreedTopic(outcome string) topic {
 	t := topic{name: "voltage window", cap: recordingCap, rows: []row{
 		{windowInside, "inside its window", 96, like{source: 66, cable: 80, mains: 84, vbusLeak: 85, vbusShort: 60, powContact: 84, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
-		{windowLow, "below its window", 3.2, like{source: 10, cable: 11, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 10, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
-		{windowSunk, "far below its window while less than the contract flows", 0.3, like{source: 16, cable: 9, mains: 8, powContact: 6, vbusShort: 3, healthyPart: 0.1}, "a source gives its voltage up to its limit of current: it gives way before that, or a lead takes more than a sound machine's draw leaves", windowTable + "; " + practice},
+		{windowLow, "below its window", 3.2, like{source: 11, cable: 11, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 10, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{windowSunk, "far below its window while less than the contract flows", 0.3, like{source: 20, cable: 9, mains: 8, powContact: 5.5, vbusShort: 3, healthyPart: 0.1}, "a source gives its voltage up to its limit of current: it gives way before that, or a lead takes more than a sound machine's draw leaves", windowTable + "; " + practice},
 		{windowRaised, "above what was agreed", 0.1, like{source: 10, mains: 2, healthyPart: 0.1}, "only the source can raise VBUS", windowTable},
 	}}
 	switch outcome {
@@ -97,8 +97,8 @@ func agreedTopic(outcome string) topic {
 func loadTopic() topic {
 	const law = "constant power, constant current or a resistor: exponent -1, 0, +1"
 	return topic{name: "load law", cap: recordingCap, rows: []row{
-		{loadResistive, "goes with the voltage", 4, like{vbusLeak: 62, railLeak: 14, inputShort: 14, inputSwitch: 6, healthyPart: 1.5}, law, practice},
-		{loadMixed, "in between", 36, like{vbusLeak: 28, railLeak: 46, inputShort: 46, healthyPart: 30}, law, practice},
+		{loadResistive, "goes with the voltage", 4, like{vbusLeak: 62, railLeak: 17, inputShort: 14, inputSwitch: 6, healthyPart: 1.5}, law, practice},
+		{loadMixed, "in between", 36, like{vbusLeak: 32, railLeak: 46, inputShort: 46, healthyPart: 30}, law, practice},
 		{loadConverter, "falls as the voltage rises", 60, like{vbusLeak: 10, railLeak: 40, inputShort: 40, healthyPart: 68}, law, practice},
 	}}
 }
@@ -126,8 +126,8 @@ func earlyTopic() topic {
 	return topic{name: "draw before the contract", cap: recordingCap, rows: []row{
 		{earlyNone, "below 15 mA", 50, like{vbusLeak: 14, vbusShort: 10, controller: 36, supply: 32, healthyPart: 50}, "a controller alone", practice},
 		{earlyLittle, "15 to 50 mA", 24, like{vbusLeak: 22, vbusShort: 10, controller: 24, supply: 24, healthyPart: 24}, "a controller with its helpers", practice},
-		{earlySome, "50 to 250 mA", 20, like{vbusLeak: 44, vbusShort: 20, controller: 32, supply: 34, healthyPart: 21}, "always-on rails that run from 5 V, or a leak", practice},
-		{earlyMuch, "more", 6, like{vbusLeak: 20, vbusShort: 60, controller: 8, supply: 10, healthyPart: 5}, "a leak, or a load that does not wait for the contract", practice},
+		{earlySome, "50 to 250 mA", 20, like{vbusLeak: 44, vbusShort: 20, controller: 28, supply: 30, healthyPart: 21}, "always-on rails that run from 5 V, or a leak", practice},
+		{earlyMuch, "more", 9, like{vbusLeak: 18, vbusShort: 60, controller: 9, supply: 11, healthyPart: 9}, "a leak, or a machine that takes what Rp allows and does not wait for the contract", "USB Type-C R2.0 table 4-25 (Rp: 0.5, 1.5 and 3 A); " + practice},
 	}}
 }
 
@@ -137,14 +137,14 @@ func lineTopic() topic {
 		{lineClean, "no wrong CRC", 97, like{ccContact: 58, cable: 69, controller: 87, source: 91, healthyPart: 98.9}, "a sound line loses one frame in thousands", rate},
 		{lineSource, "what the source says is damaged", 1.3, like{ccContact: 12, cable: 10, controller: 3, source: 4, healthyPart: 0.5}, "noise, a bad contact or a loaded CC line", rate},
 		{lineSink, "what the sink says is damaged", 1.3, like{ccContact: 13, cable: 9, controller: 7, source: 3, healthyPart: 0.5}, "noise, a bad contact or a weak transmitter", rate},
-		{lineHeavy, "one message in ten and more is damaged", 0.4, like{ccContact: 17, cable: 12, controller: 3, source: 2, healthyPart: 0.1}, "no sound line loses so much", rate},
+		{lineHeavy, "one message in ten and more is damaged", 0.4, like{ccContact: 19, cable: 12, controller: 3, source: 2, healthyPart: 0.1}, "no sound line loses so much", rate},
 	}}
 }
 
 func inrushTopic() topic {
 	return topic{name: "inrush", cap: recordingCap, rows: []row{
 		{inrushNormal, "within the standard's capacitance", 95, like{inputShort: 80, railShort: 85, vbusLeak: 88, healthyPart: 96}, "10 uF at attach, 100 uF after a contract", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd)"},
-		{inrushExcess, "more charge than that", 5, like{inputShort: 20, railShort: 15, vbusLeak: 12, healthyPart: 4}, "something other than a capacitor fills", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd); " + practice},
+		{inrushExcess, "more charge than that", 5, like{inputShort: 20, railShort: 13, vbusLeak: 12, healthyPart: 4}, "something other than a capacitor fills", "USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd); " + practice},
 	}}
 }
 
@@ -172,8 +172,8 @@ const (
 // starts where a sound set-up needs one.
 func startTopic() topic {
 	return topic{name: "start", cap: recordingCap, rows: []row{
-		{startSmooth, "the first or second start stands", 92, like{source: 86, cable: 68, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
-		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 14, cable: 32, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 28, healthyPart: 2}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
+		{startSmooth, "the first or second start stands", 92, like{source: 86, cable: 78, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
+		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 14, cable: 22, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 32, healthyPart: 2, vbusLeak: 11, inputShort: 6.5}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
 	}}
 }
 
@@ -188,7 +188,7 @@ const (
 func lossTopic() topic {
 	return topic{name: "loss", cap: recordingCap, rows: []row{
 		{keptOn, "the contract stands", 96, like{source: 78, cable: 85, mains: 86, powContact: 84, ccContact: 86, controller: 88, supply: 88, inputShort: 94, healthyPart: 97.5}, "nothing ends a contract that both keep to", practice},
-		{lostOnce, "lost once, and made again", 4, like{source: 22, cable: 15, mains: 14, powContact: 16, ccContact: 14, controller: 12, supply: 12, inputShort: 6, healthyPart: 2.5}, "a source that gives out now and then, or a contact that opens", practice},
+		{lostOnce, "lost once, and made again", 4, like{source: 18, cable: 13, mains: 14, powContact: 16, ccContact: 14, controller: 12, supply: 12, inputShort: 6, healthyPart: 2.5}, "a source that gives out now and then, or a contact that opens", practice},
 	}}
 }
 
@@ -215,15 +215,15 @@ const (
 // working draw more often than not.
 func holdTopic() topic {
 	return topic{name: "holding", cap: recordingCap, rows: []row{
-		{holds, "holds 10 s and more", 40, like{vbusLeak: 80, railLeak: 55, mains: 70, healthyPart: 97}, "a sound machine goes on as it began", practice},
-		{breaksUp, "breaks down within 10 s", 60, like{vbusLeak: 20, railLeak: 45, mains: 30, healthyPart: 3}, "a working draw that ends in a fault", practice},
+		{holds, "holds 10 s and more", 40, like{vbusLeak: 80, railLeak: 55, mains: 70, healthyPart: 97, source: 51}, "a sound machine goes on as it began", practice},
+		{breaksUp, "breaks down within 10 s", 60, like{vbusLeak: 24, railLeak: 45, mains: 30, healthyPart: 3, source: 49}, "a working draw that ends in a fault", practice},
 	}}
 }
 
 // faultTopic keeps a recording that shows a fault from being called sound.
 func faultTopic() topic {
 	return topic{name: "findings", cap: recordingCap, rows: []row{
-		{"fault", "a fault", 60, like{healthyPart: 3}, "a sound power-up breaks no limit", practice},
-		{"none", "no fault", 40, like{healthyPart: 97}, "a sound power-up breaks no limit", practice},
+		{"fault", "a fault", 60, like{healthyPart: 3, source: 74, inputShort: 44}, "a sound power-up breaks no limit", practice},
+		{"none", "no fault", 40, like{healthyPart: 97, source: 26, cable: 28, vbusShort: 50, railShort: 50, inputShort: 56}, "a sound power-up breaks no limit", practice},
 	}}
 }

@@ -124,10 +124,32 @@ const sharpness = 1.2
 // multiplied first and capped as one.
 func (m model) weigh(all []observation) []float64 {
 	p := append([]float64(nil), m.prior...)
-	for _, o := range joined(all) {
-		p = posterior(p, o.weight())
+	shown := make([]float64, len(p)) // by the recording, all together
+	for i := range shown {
+		shown[i] = 1
 	}
-	return p
+	for _, o := range joined(all) {
+		like := o.weight()
+		if !o.seen {
+			p = posterior(p, like)
+			continue
+		}
+		for i, x := range like {
+			shown[i] *= x
+		}
+	}
+	return posterior(p, m.unexercised(shown))
+}
+
+// unexercised lets each fault look sound as often as one plug-in does not exercise it: what
+// comes and goes, or lies where this recording cannot see, shows none of its signs then, and
+// not each by chance.
+func (m model) unexercised(shown []float64) []float64 {
+	sound := shown[m.index(healthyPart)]
+	for i, c := range m.classes {
+		shown[i] += c.hides * (sound - shown[i])
+	}
+	return shown
 }
 
 // weight is what a node's observations multiply the classes by.

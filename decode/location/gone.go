@@ -1,0 +1,72 @@
+package location
+
+import (
+	"fmt"
+
+	"portside/decode/rules"
+)
+
+// What becomes of VBUS under a contract that was not lost again and again.
+const (
+	stays    = "stays"
+	goesAway = "goes-away"
+)
+
+// goneTopic: a plug is pulled at the end of a recording, as a rule, and not long before.
+func goneTopic() topic {
+	return topic{name: "vbus", cap: recordingCap, rows: []row{
+		{stays, "stays", 97, like{source: 74, cable: 94, mains: 90, powContact: 95, ccContact: 94, controller: 95, supply: 94, vbusShort: 94, inputShort: 92, railShort: 95, healthyPart: 97}, "a contract stands until the plug is pulled", practice},
+		{goesAway, "goes away from under a draw and stays away", 3, like{source: 26, cable: 6, mains: 10, powContact: 5, ccContact: 6, controller: 5, supply: 6, vbusShort: 6, inputShort: 8, railShort: 4, healthyPart: 3}, "a source that latched, a lead that parted, or a plug that was pulled", practice},
+	}}
+}
+
+// awayS is how long VBUS must stay away before the end to be more than the end of a
+// recording: common practice.
+const awayS = 5.0
+
+// gone reports VBUS that left a standing contract once, for the rest of the recording.
+func (p picture) gone() (seen, string) {
+	d := p.meter()
+	if d == nil || !p.contract || p.breaksDown() {
+		return nil, ""
+	}
+	last, known := 0.0, false
+	for _, l := range d.Levels {
+		if l.NominalV > 0 {
+			last, known = l.EndS, true
+		}
+	}
+	away := d.Sampling.EndS - last
+	if !known || away < awayS {
+		return nil, ""
+	}
+	return exactly(goesAway), fmt.Sprintf("VBUS went away at %.2f s and stayed away for %.0f s", last, away)
+}
+
+// Whether a machine that does not come up asked for more than the source offers.
+const (
+	content = "content"
+	wants   = "wants-more"
+)
+
+// wantsTopic: a machine without a battery starts from what it gets, and collapses where that
+// is too little for it.
+func wantsTopic() topic {
+	return topic{name: "capability mismatch", cap: weakCap, rows: []row{
+		{content, "the machine gets what it asks for", 90, like{source: 70, cable: 82, mains: 88, healthyPart: 85}, "most chargers fit", practice},
+		{wants, "it asks for more than there is", 10, like{source: 30, cable: 18, mains: 12, healthyPart: 15}, "a charger too small, one that keeps back part of its power, or a cable that allows no more", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
+	}}
+}
+
+// wantsMore reports Capability Mismatch in a draw that begins and ends again: where one
+// works, or never begins, it says nothing.
+func (p picture) wantsMore(pattern seen) (seen, string) {
+	tries := pattern[drawOnOff] + pattern[drawSlow] + pattern[drawStairsFall] + pattern[drawDrops] + pattern[drawStarved]
+	if tries == 0 || p.Facts.Negotiation == nil {
+		return nil, ""
+	}
+	if p.is("capability-mismatch", rules.Warning) {
+		return exactly(wants), p.text("capability-mismatch")
+	}
+	return exactly(content), "the machine asks for no more than the charger offers"
+}
