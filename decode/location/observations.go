@@ -432,12 +432,17 @@ func (m model) load(p picture) (observation, bool) {
 	return m.observe(law, exactly(kind), text), true
 }
 
-// muchLeaks reports a resistor that takes more than any part that only waits: what a
-// machine switches on as its voltage rises looks like one at some tens of milliamperes.
+// muchLeaks reports a resistor that takes more than any part that only waits, and less than
+// what burns: what a machine switches on as its voltage rises looks like one as well.
 func (p picture) muchLeaks() bool {
 	ohms, known := p.found["resistive-load"].Values["resistance_ohm"].(float64)
-	return known && p.meter().Sampling.MaxV > standbyA*ohms
+	volts := p.meter().Sampling.MaxV
+	return known && volts > standbyA*ohms && volts*volts/ohms < leakW
 }
+
+// leakW is what no leak at the receptacle takes for long: it would show by its smoke.
+// Common practice.
+const leakW = 15.0
 
 // beyondLaw is how many times its own draw a resistor must be exceeded at the break to
 // have no part in it: common practice.

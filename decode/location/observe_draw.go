@@ -140,8 +140,11 @@ func (p picture) climbs(d *draw.Result) (seen, string) {
 	case p.is("staircase-draw", rules.Fault):
 		return exactly(drawStairsFall), text
 	case p.is("staircase-draw", rules.Warning):
-		if !p.contract && p.is("ramp-normal", rules.Note) {
+		switch working := p.is("ramp-normal", rules.Note); {
+		case working && !p.contract:
 			return seen{drawStairsFall: 0.3, drawStairsSettle: 1}, text // the steps are too fine for this meter, and it works
+		case working:
+			return seen{drawStairsFall: 0.3, drawStairsSettle: 0.3, drawWorking: 0.5}, text + "; after that it works" // a start in bursts
 		}
 		return seen{drawStairsFall: 1, drawStairsSettle: 0.3}, text // it may settle yet
 	case p.is("staircase-draw", rules.Note):

@@ -34,7 +34,7 @@ const (
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		drawNone: 14, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 1.5, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
@@ -53,7 +53,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			inputSwitch: 4.5, supply: 12, railShort: 3, downstream: 10, chargerIC: 1.6, controller: 5,
 		}, "a load switch or a regulator that trips and tries again", families},
 		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 0.6, like{
-			inputSwitch: 2.2, railShort: 38, railLeak: 4, inputShort: 8, chargerIC: 8, downstream: 10, battery: 0.8, supply: 2,
+			inputSwitch: 2.2, railShort: 30, railLeak: 4, inputShort: 8, chargerIC: 8, downstream: 10, battery: 0.8, supply: 2,
 		}, "the charger circuit's hiccup into a rail that does not come up; a board without a rail short did so once", hiccup},
 		{drawSlow, "pulses of a second or more apart", 1.5, like{
 			source: 7, controller: 18, supply: 18, powContact: 3, railShort: 5.5, inputShort: 26, chargerIC: 1.6, downstream: 6, sequence: 3, battery: 4, inputSwitch: 3.5, vbusShort: 36,
