@@ -49,7 +49,7 @@ func endingTopic(meterAt string) topic {
 			inputSwitch: 23, inputShort: 0.5, railShort: 6, railLeak: 9, chargerIC: 14, downstream: 12, battery: 24, healthyPart: 13,
 		}, "the device let go first: its controller began anew, or a contact behind the meter took its VBUS, and a reset followed", practice},
 		{endEarly, "before the machine draws", 9, like{
-			source: 5.5, cable: 5, mains: 10, powContact: 7, ccContact: 11, controller: 14, supply: 16, vbusShort: 2, vbusLeak: 4,
+			source: 9, cable: 5, mains: 10, powContact: 7, ccContact: 11, controller: 14, supply: 16, vbusShort: 2, vbusLeak: 4,
 			inputSwitch: 12, inputShort: 0.5, railShort: 3, railLeak: 6, chargerIC: 8, downstream: 6, battery: 8, healthyPart: 12,
 		}, "no load broke it: a contact, a source or a controller that gives out by itself", practice},
 		{endOpen, "both sides begin anew without a reset, and VBUS goes under load", 6, like{

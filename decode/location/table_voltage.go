@@ -172,8 +172,8 @@ const (
 // starts where a sound set-up needs one.
 func startTopic() topic {
 	return topic{name: "start", cap: recordingCap, rows: []row{
-		{startSmooth, "the first or second start stands", 92, like{source: 86, cable: 78, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
-		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 14, cable: 22, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 32, healthyPart: 2, vbusLeak: 11, inputShort: 6.5}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
+		{startSmooth, "the first or second start stands", 92, like{source: 78, cable: 78, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
+		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 22, cable: 22, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 32, healthyPart: 2, vbusLeak: 11, inputShort: 6.5}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
 	}}
 }
 
