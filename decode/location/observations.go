@@ -255,12 +255,12 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
 		return m.observe(windowTopic(), exactly(windowSlides), text), true
 	}
-	if level, odd := p.oddLevel(d); odd {
+	if level, odd := p.oddLevel(d); odd > 0 {
 		kind := windowOdd
 		if p.beyondProgrammable(level) {
 			kind = windowBeyond
 		}
-		return m.observe(windowTopic(), exactly(kind), fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
+		return m.observe(windowTopic(), seen{kind: odd, windowInside: 1 - odd}, fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
 	}
 	return observation{}, false
 }
@@ -302,18 +302,24 @@ func idleBelow(f rules.Finding) bool {
 	return measured && hasN && amps <= standbyA && !aboveNominal(f) && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
 }
 
-// oddLevelS is how long a level must stand to be called steady: a programmable
-// contract is kept alive each 10 s and mostly moves with it. Common practice.
-const oddLevelS = 10
+// A programmable contract is kept alive each 10 s and mostly moves with it: a level that
+// stands as long is steady, and one of half the time nothing. Common practice.
+const (
+	oddFromS  = 5.0
+	oddLevelS = 10.0
+)
 
-// oddLevel reports a meter alone whose highest level is none of the fixed
-// supplies, and stands.
-func (p picture) oddLevel(d *draw.Result) (volts float64, odd bool) {
+// oddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
+// and stands.
+func (p picture) oddLevel(d *draw.Result) (volts, odd float64) {
 	if p.Facts.Negotiation != nil || p.is("vbus-out-of-range", rules.Note) {
-		return 0, false
+		return 0, 0
 	}
 	level, known := lastLevel(d, true)
-	return level.VoltageV, known && level.EndS-level.StartS >= oddLevelS && !level.Fixed()
+	if !known || level.Fixed() {
+		return 0, 0
+	}
+	return level.VoltageV, min(1, max(0, (level.EndS-level.StartS-oddFromS)/(oddLevelS-oddFromS)))
 }
 
 // beyondProgrammable reports a level above every programmable supply and below
