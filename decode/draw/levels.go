@@ -133,7 +133,7 @@ func (l *leveller) begin(p point) {
 func (l *leveller) closed() Level {
 	v := l.open
 	v.VoltageV = l.sumV / float64(v.N)
-	v.sdV = deviation(v.N, l.sumV, l.sumVV)
+	v.SpreadV = deviation(v.N, l.sumV, l.sumVV)
 	v.MeanA = math.NaN()
 	if l.nA > 0 {
 		v.MeanA = l.sumA / float64(l.nA)
@@ -169,7 +169,7 @@ func passing(a, b, c Level) bool {
 	if !between {
 		return false
 	}
-	flat := b.sdV <= rampShare*b.VoltageV
+	flat := b.SpreadV <= rampShare*b.VoltageV
 	edge := b.NominalV != 0 && !b.Fixed() && b.EndS-b.StartS < edgeS
 	return b.N == 1 || edge || (!flat && b.EndS-b.StartS < passingS)
 }

@@ -108,7 +108,7 @@ type Level struct {
 	MeanA, MaxA  float64
 	ChargeC      float64
 	N            int
-	sdV          float64
+	SpreadV      float64 // standard deviation of the rows
 }
 
 // Collapse is VBUS falling away without a new contract explaining it.

@@ -255,6 +255,10 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
 		return m.observe(windowTopic(), exactly(windowSlides), text), true
 	}
+	if l, swings := p.swings(d); swings {
+		text := fmt.Sprintf("VBUS swings by +-%.2g V about %.4g V, more than %.2g A explain", l.SpreadV, l.VoltageV, l.MaxA)
+		return m.observe(windowTopic(), exactly(windowSwings), text), true
+	}
 	if level, odd := p.oddLevel(d); odd > 0 {
 		kind := windowOdd
 		if p.beyondProgrammable(level) {
@@ -300,6 +304,30 @@ func idleBelow(f rules.Finding) bool {
 	amps, measured := f.Values["current_a"].(float64)
 	_, hasN := f.Values["nominal_v"]
 	return measured && hasN && amps <= standbyA && !aboveNominal(f) && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
+}
+
+// How far the rows of a fixed contract scatter that no load explains: a source keeps within
+// 5 %, and a draw that leaps between nothing and its most moves VBUS by half of that draw
+// times the resistance before the meter. Common practice.
+const (
+	swingShare = 0.02 // of the voltage, one standard deviation
+	swingS     = 2.0
+	swingRows  = 20
+)
+
+// swings is a fixed contract whose voltage scatters so.
+func (p picture) swings(d *draw.Result) (draw.Level, bool) {
+	if p.is("contact-unsteady", rules.Note) || p.breaksDown() {
+		return draw.Level{}, false
+	}
+	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool {
+		loads := max(0, l.MaxA) / 2 * farOhm
+		return l.VoltageV >= contractV && l.Fixed() && l.N >= swingRows && l.EndS-l.StartS >= swingS && l.SpreadV > max(swingShare*l.VoltageV, loads)
+	})
+	if i < 0 {
+		return draw.Level{}, false
+	}
+	return d.Levels[i], true
 }
 
 // A programmable contract is kept alive each 10 s and mostly moves with it: a level that

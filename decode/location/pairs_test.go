@@ -63,6 +63,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"VBUS dips under a third of the contract", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), collapses(1.2, 9, 20, 31), messages(10, 6), contract(0.9, 20000, 3250)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), messages(10, 6), contract(0.9, 20000, 3250)}, []part{source, mains, cable, powContact}, 5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
 		{"tries of more than was promised", append(broken(0.5, 0.5), pulses(1, 8, 1.8, 3.7, 4, func(q *draw.Pulses) { q.Quiet = false })), broken(0.5, 0.5), []part{railShort, railLeak, downstream, inputShort}, 1.5, "an overload trips a sound source: common practice"},
 		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
+		{"VBUS that swings by 0.8 V at 1.5 A", append(charging[:3:3], swinging(0.8)), charging[:3], []part{source, mains}, 2, "0.4 ohm and half of 1.5 A make 0.3 V: common practice"},
 		{"VBUS that leaves a charge and stays away", away, charging, []part{source, mains}, 2, "a plug is pulled at the end of a recording: common practice"},
 		{"starts that end, of a machine that asks for more", append(starts[:len(starts):len(starts)], wantsMore), starts, []part{source, cable}, 1.5, "Capability Mismatch: USB PD R3.2 V1.1 section 6.4.2.3"},
 		{"a source that repeats itself", append(charging[:len(charging):len(charging)], repeats(5, 0)), charging, []part{controller, ccContact, cable}, 1.5, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
@@ -154,6 +155,11 @@ func TestARequestBeyondTheOffer(t *testing.T) {
 		}}
 	}
 	assert.Greater(t, shareOf(t, asked(7), []part{controller}), 2*shareOf(t, asked(1), []part{controller}))
+}
+
+// swinging sets the scatter of the last level.
+func swinging(volts float64) build {
+	return func(f *rules.Facts) { f.Draw.Levels[len(f.Draw.Levels)-1].SpreadV = volts }
 }
 
 // 0.3 ohm that may be off by 0.2 is neither a sound cable's nor a bad one's for certain:
