@@ -59,7 +59,7 @@ func TestObserver(t *testing.T) {
 	for seed := range uint64(30) {
 		c, err := Draw(5000 + seed)
 		require.NoError(t, err)
-		shares, sum := o.Tell(c, Meter), 0.0
+		shares, sum := o.Tell(Meter, observe(c.Run, Meter).x), 0.0
 		best := locations[0]
 		for _, l := range locations {
 			sum += shares[l]
@@ -73,4 +73,22 @@ func TestObserver(t *testing.T) {
 		}
 	}
 	assert.Greater(t, right, 12, "four locations, so chance is seven or eight")
+}
+
+// A case is told by the others' families alone: here by one that looks different and lies
+// elsewhere.
+func TestStrange(t *testing.T) {
+	require.NotEqual(t, fold("dull"), fold("bright"))
+	var lessons []Lesson
+	for i := range 200 {
+		x := float32(i % 2)
+		lessons = append(lessons, Lesson{Family: []string{"dull", "bright"}[i%2], Truth: i % 2, X: map[string][]float32{Meter: {x, float32(i)}}})
+	}
+	o := NewObserver(lessons)
+	own := o.Tell(Meter, []float32{0, 50})
+	cases := []Judged{{Family: "dull", Inputs: Meter, seen: []float32{0, 50}}, {Family: "dull", Inputs: Both}}
+	o.Strange(cases)
+	assert.Greater(t, own[locations[0]], 0.9)
+	assert.InDelta(t, 1, cases[0].Reference[locations[1]], 1e-6)
+	assert.Nil(t, cases[1].Reference, "nothing was seen of it")
 }

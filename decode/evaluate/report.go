@@ -28,14 +28,16 @@ type Report struct {
 	Truths   map[string]*Score // by location and inputs
 	Rates    map[string]*Score // meter alone, by rate
 	Families map[string]*Score // by family and inputs
+	Strange  map[string]*Score // by inputs, against an observer that has seen none of the family
 	rivals   map[string]int    // right answers, by inputs and opponent
+	judged   []Judged          // those that an observer looked at
 }
 
 // Inputs lists what a case may be judged from.
 func Inputs() []string { return []string{Meter, Messages, Both} }
 
 func newReport() *Report {
-	return &Report{Total: map[string]*Score{}, Truths: map[string]*Score{}, Rates: map[string]*Score{}, Families: map[string]*Score{}, rivals: map[string]int{}}
+	return &Report{Total: map[string]*Score{}, Truths: map[string]*Score{}, Rates: map[string]*Score{}, Families: map[string]*Score{}, Strange: map[string]*Score{}, rivals: map[string]int{}}
 }
 
 func of(m map[string]*Score, key string) *Score {
@@ -49,9 +51,22 @@ func of(m map[string]*Score, key string) *Score {
 func OnBench(o Options) (*Report, error) {
 	r := newReport()
 	var mu sync.Mutex
-	err := each(o, func(c Case) error { return r.judge(c, o, &mu) })
-	return r, err
+	if err := each(o, func(c Case) error { return r.judge(c, o, &mu) }); err != nil || o.Observer == nil {
+		return r, err
+	}
+	o.Observer.Strange(r.judged)
+	for _, j := range r.judged {
+		of(r.Strange, j.Inputs).AddReferred(j)
+		if j.Inputs == Meter && j.MeterHz >= quickHz {
+			of(r.Strange, "meter at 10 Hz and faster").AddReferred(j)
+		}
+	}
+	r.judged = nil
+	return r, nil
 }
+
+// quickHz is a meter of 10 rows a second, with what its clock may be off.
+const quickHz = 9.5
 
 // OnCases judges cases that are there already.
 func OnCases(cases []Case, o Options) (*Report, error) {
@@ -77,9 +92,13 @@ func (r *Report) judge(c Case, o Options, mu *sync.Mutex) error {
 			return fmt.Errorf("%s, %s: %w", c.name(), in, err)
 		}
 		if o.Observer != nil && c.Run != nil {
-			j.Reference = o.Observer.Tell(c, in)
+			j.seen = observe(c.Run, in).x
+			j.Reference = o.Observer.Tell(in, j.seen)
 		}
 		mu.Lock()
+		if j.seen != nil {
+			r.judged = append(r.judged, j)
+		}
 		r.add(j)
 		for _, rival := range Opponents {
 			if rival.Tell(d) == j.Truth {
@@ -204,6 +223,13 @@ func (r *Report) Print(w io.Writer) {
 		r.Families[key].line(w, key)
 	}
 	r.printDecided(w)
+	if len(r.Strange) > 0 {
+		_, _ = fmt.Fprintln(w, "against an observer that has seen no case of the same family")
+	}
+	for _, key := range slices.Sorted(maps.Keys(r.Strange)) {
+		_, _ = fmt.Fprintf(w, "%s: %d cases\n", key, r.Strange[key].N)
+		r.Strange[key].printOpen(w)
+	}
 }
 
 // printShort writes the shares of all inputs side by side.

@@ -24,6 +24,7 @@ type Judged struct {
 	// Reference is what the observer says of the same files; nil where none was
 	// asked.
 	Reference map[rules.Location]float64
+	seen      []float32 // what the observer looks at
 }
 
 // open lists what the files leave open, by the observer.
@@ -182,14 +183,7 @@ func Wilson(k, n int) (low, high float64) {
 // Print writes the tables.
 func (s *Score) Print(w io.Writer, title string) {
 	p := func(format string, args ...any) { _, _ = fmt.Fprintf(w, format+"\n", args...) }
-	share := func(name string, k, n int) {
-		if n == 0 {
-			p("  %-34s %5d of %5d      -", name, k, n)
-			return
-		}
-		low, high := Wilson(k, n)
-		p("  %-34s %5d of %5d  %5.1f %% (%.1f to %.1f)", name, k, n, 100*float64(k)/float64(n), 100*low, 100*high)
-	}
+	share := shares(w)
 	p("%s: %d cases", title, s.N)
 	share("right and named", s.Right, s.N)
 	share("left open", s.Undecided, s.N)
@@ -198,18 +192,7 @@ func (s *Score) Print(w io.Writer, title string) {
 	share("faults called healthy", s.CalledSound, s.Faulty)
 	share("0.9 and more on a wrong location", s.SureWrong, s.Sure)
 	p("  log-loss %.3f +- %.3f, Brier %.3f, calibration error %.3f", s.LogLoss(), 2*s.LogLossError(), s.Brier(), s.CalibrationError())
-	if d := s.Decided; d != nil {
-		share("files leave one location open", d.N, s.N)
-		share("  of them right and named", d.Right, d.N)
-		share("  of them wrong", d.Wrong, d.N)
-		if d.N > 0 {
-			p("    log-loss %.3f +- %.3f, calibration error %.3f", d.LogLoss(), 2*d.LogLossError(), d.CalibrationError())
-		}
-		if s.Open > 0 {
-			p("  of the others: mass inside the open set %.1f %%", 100*s.OpenInside/float64(s.Open))
-			share("  0.9 and more on one member", s.OpenSure, s.Open)
-		}
-	}
+	s.printOpen(w)
 	p("  truth        named: %s", strings.Join([]string{"before", "at", "behind", "healthy", "open"}, "  "))
 	for _, truth := range locations {
 		row := fmt.Sprintf("  %-19s", truth)
@@ -224,5 +207,35 @@ func (s *Score) Print(w io.Writer, title string) {
 			low, high := Wilson(b.right, b.n)
 			p("  %.2f  %6d       %.2f (%.2f to %.2f)", b.said/float64(b.n), b.n, float64(b.right)/float64(b.n), low, high)
 		}
+	}
+}
+
+// shares writes a count of cases with its bounds.
+func shares(w io.Writer) func(name string, k, n int) {
+	return func(name string, k, n int) {
+		if n == 0 {
+			_, _ = fmt.Fprintf(w, "  %-34s %5d of %5d      -\n", name, k, n)
+			return
+		}
+		low, high := Wilson(k, n)
+		_, _ = fmt.Fprintf(w, "  %-34s %5d of %5d  %5.1f %% (%.1f to %.1f)\n", name, k, n, 100*float64(k)/float64(n), 100*low, 100*high)
+	}
+}
+
+// printOpen writes how the cases fare whose files leave one location open, and the others.
+func (s *Score) printOpen(w io.Writer) {
+	d, share := s.Decided, shares(w)
+	if d == nil {
+		return
+	}
+	share("files leave one location open", d.N, s.N)
+	share("  of them right and named", d.Right, d.N)
+	share("  of them wrong", d.Wrong, d.N)
+	if d.N > 0 {
+		_, _ = fmt.Fprintf(w, "    log-loss %.3f +- %.3f, calibration error %.3f\n", d.LogLoss(), 2*d.LogLossError(), d.CalibrationError())
+	}
+	if s.Open > 0 {
+		_, _ = fmt.Fprintf(w, "  of the others: mass inside the open set %.1f %%\n", 100*s.OpenInside/float64(s.Open))
+		share("  0.9 and more on one member", s.OpenSure, s.Open)
 	}
 }
