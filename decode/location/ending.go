@@ -108,7 +108,7 @@ func (p picture) ending() (seen, string) {
 	if silent {
 		return seen{endOpen: s[endLoaded] + s[endOver] + 0.7*s[endEarly], endParted: s[endIdle] + 0.3*s[endEarly]}, text + flow
 	}
-	if p.Facts.Negotiation == nil || len(p.Facts.Negotiation.Contracts) == 0 { // resets are not seen either
+	if !p.agreed() { // resets are not seen either
 		s[endOpen], s[endParted] = 0.7*max(s[endLoaded], s[endOver], s[endEarly]), 0.7*s[endIdle]
 		if math.IsNaN(held) {
 			s[endAtOnce] = 1

@@ -31,7 +31,7 @@ func (m model) recorded(p picture) []observation {
 	}
 	if p.state != nil && !p.garbled() { // how far it comes is chance where messages are damaged
 		progress := powerUpTopic(p.Facts.MeterAt, p.vbusSeen())
-		if p.Facts.Negotiation != nil {
+		if n := p.Facts.Negotiation; n != nil && n.Messages > 0 {
 			progress.cap = protocolCap
 		}
 		out = append(out, m.observe(progress, p.state, p.stateWhy))
@@ -245,7 +245,7 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	f, known := p.found["vbus-out-of-range"]
 	known = known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f)
 	switch {
-	case known && p.Facts.Negotiation != nil:
+	case known && p.agreed():
 		kind := p.againstAgreed(f)
 		return m.observe(agreedTopic(kind), exactly(kind), f.Text), true
 	case known:
@@ -340,7 +340,7 @@ const (
 // oddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
 // and stands.
 func (p picture) oddLevel(d *draw.Result) (volts, odd float64) {
-	if p.Facts.Negotiation != nil || p.is("vbus-out-of-range", rules.Note) {
+	if p.agreed() || p.is("vbus-out-of-range", rules.Note) {
 		return 0, 0
 	}
 	level, known := lastLevel(d, true)

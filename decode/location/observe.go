@@ -131,10 +131,23 @@ func (p picture) byMessages() (seen, string) {
 		}
 		return s, p.stallText(step)
 	}
-	if p.is("no-source-capabilities", rules.Note) {
+	if p.is("no-source-capabilities", rules.Note) && !p.above5V() {
 		return silentSource(n), p.text("no-source-capabilities")
 	}
 	return nil, ""
+}
+
+// above5V reports a meter that sees a contract by its voltage: a list without a message is
+// younger than it, or its recorder heard nothing.
+func (p picture) above5V() bool {
+	d := p.meter()
+	return d != nil && slices.ContainsFunc(d.Levels, func(l draw.Level) bool { return l.VoltageV >= contractV })
+}
+
+// agreed reports messages that hold a contract.
+func (p picture) agreed() bool {
+	n := p.Facts.Negotiation
+	return n != nil && len(n.Contracts) > 0
 }
 
 // lostOnTheWay reports a meter that sees no VBUS, wherever it sits: at the

@@ -56,6 +56,7 @@ func TestScenarios(t *testing.T) {
 		{"hiccup at 20 V, then nothing", []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 30, 20, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.9, nil, "data sheets SLUSDU3 and SLUSE65A"},
 		{"hiccup at 5 V", []build{meter(100, 30), level(0, 30, 5.1, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}, nil, behind, 0.6, nil, "data sheets SLUSDU3 and SLUSE65A"},
 		{"20 V and no draw, 1 Hz", quiet20(1), nil, behind, 0.6, []rules.Location{behind, at, healthy}, "open switch, latched charger or full battery look alike, and the latched charger is the commonest: common practice"},
+		{"a charge at 20 V beside a list without a message", []build{meter(50, 40), level(0, 40, 19.7, 1.9), messages(0, 0)}, nil, healthy, 0.6, nil, "the contract is older than the list: USB PD R3.2 V1.1 table 7.25 (vSafe5V)"},
 		{"20 V and standby", []build{meter(10, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.04)}, nil, nowhere, 0, []rules.Location{behind, healthy}, "0.3 to 1 W off with a full battery, or a board that does not start: common practice"},
 		{"normal charging", charging, nil, healthy, 0.72, nil, "a ramp to a plateau within the contract: common practice"},
 		{"normal charging, meter alone", charging[:4], nil, healthy, 0.72, nil, "as above"},

@@ -39,7 +39,7 @@ func contractAmps(f *Facts, p draw.Plateau) (allowed, bar float64, ok bool) {
 
 // beginsAbove5V reports a log that begins inside a contract.
 func beginsAbove5V(d *draw.Result) bool {
-	return len(d.Levels) > 0 && d.Levels[0].VoltageV >= lowestContractV
+	return len(d.Levels) > 0 && above5V(d.Levels[0])
 }
 
 // ownLimitA is by how much a source may miss a limit that it holds itself, as

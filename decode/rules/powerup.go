@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/pd"
 )
@@ -84,7 +85,10 @@ func findNoSourceCapabilities(f *Facts, r Rule) []Finding {
 			return nil
 		}
 		severity, text := Warning, "VBUS is there, but not one message of the source was recorded"
-		if drawsAsSound(f) {
+		switch {
+		case f.Draw != nil && slices.ContainsFunc(f.Draw.Levels, above5V):
+			severity, text = Note, "VBUS stands above 5 V, and not one message was recorded: the contract is older than the list, or the recorder heard nothing"
+		case drawsAsSound(f):
 			severity = Note
 			text += "; the device draws at 5 V as a sound one does, so this may be a plain 5 V source"
 		}
@@ -92,6 +96,9 @@ func findNoSourceCapabilities(f *Facts, r Rule) []Finding {
 	}
 	return stalled(negotiation.StepCapabilities)(f, r)
 }
+
+// above5V reports a level that takes a contract.
+func above5V(l draw.Level) bool { return l.VoltageV > limit(pd.VSafe5V).Max.Value }
 
 // offerWasDue reports VBUS that stood for long enough: by the meter, else by what
 // the recorder of messages notes.

@@ -152,6 +152,12 @@ func basicCases() []ruleCase {
 			source: "neither vSafe0V nor vSafe5V: USB PD R3.2 V1.1 table 7.25",
 		},
 		{
+			name:   "a list without a message beside 20 V",
+			facts:  []build{meterLog(20, 20, 1.5), level(0, 20, 19.6, 1.5), plateau(0, 20, 19.6, 1.5), messageList(0, 0)},
+			want:   map[string]Severity{"no-source-capabilities": Note},
+			source: "VBUS above 5.5 V takes a contract, older than the list: USB PD R3.2 V1.1 table 7.25 (vSafe5V)",
+		},
+		{
 			name:   "silent source, dead draw",
 			facts:  []build{meterLog(20, 5.1, 0.01), level(1, 20, 5.1, 0.01), plateau(1, 20, 5.1, 0.01), messageList(0, 0)},
 			want:   map[string]Severity{"no-source-capabilities": Warning, "stuck-at-5v": Warning},
