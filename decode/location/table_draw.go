@@ -33,7 +33,7 @@ const (
 // stays is a load. A meter at the source's end has the cable behind it.
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
-		drawNone: 14, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
+		drawNone: 18, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
 		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
