@@ -69,7 +69,7 @@ func byLocation(shares [classes]float64) map[rules.Location]float64 {
 	return out
 }
 
-// Folds are the parts into which the families are cut, so that each case is told by an
+// folds are the parts into which the families are cut, so that each case is told by an
 // observer that has seen none of its family.
 const folds = 8
 
@@ -79,8 +79,8 @@ func fold(family string) uint32 {
 	return h.Sum32() % folds
 }
 
-// Strange refers each case to an observer that has seen none of its family: what it
-// separates, the recording itself separates, and not the habits of the bench.
+// Strange tells each case by trees that have seen none of its family: what they make of
+// the cases that the observer decides is how much of that it owes to the families.
 func (o *Observer) Strange(cases []Judged) {
 	for part := range uint32(folds) {
 		for _, in := range Inputs() {
@@ -92,7 +92,7 @@ func (o *Observer) Strange(cases []Judged) {
 				if told == nil {
 					told = grow(examples(o.lessons, in, func(family string) bool { return fold(family) == part }), 1)
 				}
-				cases[i].Reference = byLocation(told.tell(j.seen))
+				cases[i].stranger = byLocation(told.tell(j.seen))
 			}
 		}
 	}

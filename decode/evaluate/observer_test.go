@@ -89,6 +89,6 @@ func TestStrange(t *testing.T) {
 	cases := []Judged{{Family: "dull", Inputs: Meter, seen: []float32{0, 50}}, {Family: "dull", Inputs: Both}}
 	o.Strange(cases)
 	assert.Greater(t, own[locations[0]], 0.9)
-	assert.InDelta(t, 1, cases[0].Reference[locations[1]], 1e-6)
-	assert.Nil(t, cases[1].Reference, "nothing was seen of it")
+	assert.InDelta(t, 1, cases[0].stranger[locations[1]], 1e-6)
+	assert.Nil(t, cases[1].stranger, "nothing was seen of it")
 }

@@ -28,7 +28,7 @@ type Report struct {
 	Truths   map[string]*Score // by location and inputs
 	Rates    map[string]*Score // meter alone, by rate
 	Families map[string]*Score // by family and inputs
-	Strange  map[string]*Score // by inputs, against an observer that has seen none of the family
+	Strange  map[string]*Score // by inputs: the observer itself on what it decides, its own family unseen
 	rivals   map[string]int    // right answers, by inputs and opponent
 	judged   []Judged          // those that an observer looked at
 }
@@ -56,17 +56,26 @@ func OnBench(o Options) (*Report, error) {
 	}
 	o.Observer.Strange(r.judged)
 	for _, j := range r.judged {
-		of(r.Strange, j.Inputs).AddReferred(j)
-		if j.Inputs == Meter && j.MeterHz >= quickHz {
-			of(r.Strange, "meter at 10 Hz and faster").AddReferred(j)
+		if len(j.open()) == 1 {
+			of(r.Strange, j.Inputs).Add(Judged{Truth: j.Truth, Named: named(j.stranger), Shares: j.stranger})
 		}
 	}
 	r.judged = nil
 	return r, nil
 }
 
-// quickHz is a meter of 10 rows a second, with what its clock may be off.
-const quickHz = 9.5
+// named is the location that shares name, as the verdict would.
+func named(shares map[rules.Location]float64) rules.Location {
+	for _, l := range locations {
+		if shares[l] >= namedFrom {
+			return l
+		}
+	}
+	return rules.Undetermined
+}
+
+// namedFrom is the share from which the verdict names a location.
+const namedFrom = 0.6
 
 // OnCases judges cases that are there already.
 func OnCases(cases []Case, o Options) (*Report, error) {
@@ -223,12 +232,14 @@ func (r *Report) Print(w io.Writer) {
 		r.Families[key].line(w, key)
 	}
 	r.printDecided(w)
-	if len(r.Strange) > 0 {
-		_, _ = fmt.Fprintln(w, "against an observer that has seen no case of the same family")
-	}
-	for _, key := range slices.Sorted(maps.Keys(r.Strange)) {
-		_, _ = fmt.Fprintf(w, "%s: %d cases\n", key, r.Strange[key].N)
-		r.Strange[key].printOpen(w)
+	for _, in := range Inputs() {
+		if s := r.Strange[in]; s != nil {
+			_, _ = fmt.Fprintf(w, "where files leave one location open, the observer without the family, %s:\n", in)
+			share := shares(w)
+			share("  right and named", s.Right, s.N)
+			share("  wrong", s.Wrong, s.N)
+			_, _ = fmt.Fprintf(w, "    log-loss %.3f +- %.3f\n", s.LogLoss(), 2*s.LogLossError())
+		}
 	}
 }
 

@@ -24,7 +24,8 @@ type Judged struct {
 	// Reference is what the observer says of the same files; nil where none was
 	// asked.
 	Reference map[rules.Location]float64
-	seen      []float32 // what the observer looks at
+	seen      []float32                  // what the observer looks at
+	stranger  map[rules.Location]float64 // what it says without having seen the family
 }
 
 // open lists what the files leave open, by the observer.
@@ -192,7 +193,18 @@ func (s *Score) Print(w io.Writer, title string) {
 	share("faults called healthy", s.CalledSound, s.Faulty)
 	share("0.9 and more on a wrong location", s.SureWrong, s.Sure)
 	p("  log-loss %.3f +- %.3f, Brier %.3f, calibration error %.3f", s.LogLoss(), 2*s.LogLossError(), s.Brier(), s.CalibrationError())
-	s.printOpen(w)
+	if d := s.Decided; d != nil {
+		share("files leave one location open", d.N, s.N)
+		share("  of them right and named", d.Right, d.N)
+		share("  of them wrong", d.Wrong, d.N)
+		if d.N > 0 {
+			p("    log-loss %.3f +- %.3f, calibration error %.3f", d.LogLoss(), 2*d.LogLossError(), d.CalibrationError())
+		}
+		if s.Open > 0 {
+			p("  of the others: mass inside the open set %.1f %%", 100*s.OpenInside/float64(s.Open))
+			share("  0.9 and more on one member", s.OpenSure, s.Open)
+		}
+	}
 	p("  truth        named: %s", strings.Join([]string{"before", "at", "behind", "healthy", "open"}, "  "))
 	for _, truth := range locations {
 		row := fmt.Sprintf("  %-19s", truth)
@@ -219,23 +231,5 @@ func shares(w io.Writer) func(name string, k, n int) {
 		}
 		low, high := Wilson(k, n)
 		_, _ = fmt.Fprintf(w, "  %-34s %5d of %5d  %5.1f %% (%.1f to %.1f)\n", name, k, n, 100*float64(k)/float64(n), 100*low, 100*high)
-	}
-}
-
-// printOpen writes how the cases fare whose files leave one location open, and the others.
-func (s *Score) printOpen(w io.Writer) {
-	d, share := s.Decided, shares(w)
-	if d == nil {
-		return
-	}
-	share("files leave one location open", d.N, s.N)
-	share("  of them right and named", d.Right, d.N)
-	share("  of them wrong", d.Wrong, d.N)
-	if d.N > 0 {
-		_, _ = fmt.Fprintf(w, "    log-loss %.3f +- %.3f, calibration error %.3f\n", d.LogLoss(), 2*d.LogLossError(), d.CalibrationError())
-	}
-	if s.Open > 0 {
-		_, _ = fmt.Fprintf(w, "  of the others: mass inside the open set %.1f %%\n", 100*s.OpenInside/float64(s.Open))
-		share("  0.9 and more on one member", s.OpenSure, s.Open)
 	}
 }
