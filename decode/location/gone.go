@@ -43,6 +43,34 @@ func (p picture) gone() (seen, string) {
 	return exactly(goesAway), fmt.Sprintf("VBUS went away at %.2f s and stayed away for %.0f s", last, away)
 }
 
+// departsFrom is how often VBUS must leave a contract to be more than a plug that is moved:
+// nobody pulls it twice while he records. Common practice.
+const departsFrom = 2
+
+// losses are contracts that were lost and came again, without being lost as a fault; empty
+// where none was.
+func (p picture) losses() string {
+	if p.breaksDown() {
+		return ""
+	}
+	if f := p.found["contract-lost"]; f.Severity == rules.Warning {
+		return f.Text
+	}
+	d, away := p.meter(), 0
+	if d == nil {
+		return ""
+	}
+	for i := 1; i+1 < len(d.Levels); i++ {
+		if d.Levels[i].NominalV == 0 && d.Levels[i-1].VoltageV >= contractV {
+			away++
+		}
+	}
+	if away < departsFrom {
+		return ""
+	}
+	return fmt.Sprintf("VBUS leaves a contract %d times and comes again", away)
+}
+
 // Whether a machine that does not come up asked for more than the source offers.
 const (
 	content = "content"
@@ -62,7 +90,7 @@ func wantsTopic() topic {
 // works, or never begins, it says nothing.
 func (p picture) wantsMore(pattern seen) (seen, string) {
 	tries := pattern[drawOnOff] + pattern[drawSlow] + pattern[drawStairsFall] + pattern[drawDrops] + pattern[drawStarved]
-	if tries == 0 || p.Facts.Negotiation == nil {
+	if tries == 0 || !p.agreed() {
 		return nil, ""
 	}
 	if p.is("capability-mismatch", rules.Warning) {

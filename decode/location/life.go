@@ -40,7 +40,7 @@ func (p picture) life(pattern seen) (seen, string) {
 	case moves > movesShare:
 		return exactly(lifeMoves), fmt.Sprintf("for %.0f s the draw moves by %.0f %% of its mean", lasts, 100*moves)
 	default:
-		return exactly(lifeSteady), fmt.Sprintf("for %.0f s the draw moves by no more than %.0f %% of its mean", lasts, math.Ceil(100*moves))
+		return exactly(lifeSteady), fmt.Sprintf("for %.0f s the draw moves by no more than %.0f %% of its mean", lasts, max(1, math.Ceil(100*moves)))
 	}
 }
 

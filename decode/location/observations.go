@@ -55,8 +55,8 @@ func (m model) recorded(p picture) []observation {
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
 	out = append(out, m.start(p)...)
-	if f := p.found["contract-lost"]; f.Severity == rules.Warning && !p.breaksDown() {
-		out = append(out, m.observe(lossTopic(), exactly(lostOnce), f.Text))
+	if text := p.losses(); text != "" {
+		out = append(out, m.observe(lossTopic(), exactly(lostOnce), text))
 	}
 	if s, text := p.life(pattern); s != nil {
 		out = append(out, m.observe(lifeTopic(), s, text))

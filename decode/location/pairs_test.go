@@ -33,6 +33,8 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	}
 	charging := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 60, 19.9, 1.5), messages(10, 6), contract(0.9, 20000, 3250)}
 	away := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 9, 19.9, 1.5), level(9, 60, 0.02, 0), messages(10, 6), contract(0.9, 20000, 3250)}
+	trips := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 9, 19.9, 1.5), level(9, 18, 0.02, 0), level(18, 30, 19.9, 1.5), level(30, 38, 0.02, 0), level(38, 60, 19.9, 1.5)}
+	moved := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 9, 19.9, 1.5), level(9, 18, 0.02, 0), level(18, 60, 19.9, 1.5)}
 	starts := append(charging[:len(charging):len(charging)], ramps(8))
 	wantsMore := func(f *rules.Facts) { f.Negotiation.Mismatches = []negotiation.Moment{{TimeS: 0.8}} }
 	repeats := func(source, sink int) build {
@@ -65,6 +67,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
 		{"VBUS that swings by 0.8 V at 1.5 A", append(charging[:3:3], swinging(0.8)), charging[:3], []part{source, mains}, 2, "0.4 ohm and half of 1.5 A make 0.3 V: common practice"},
 		{"VBUS that leaves a charge and stays away", away, charging, []part{source, mains}, 2, "a plug is pulled at the end of a recording: common practice"},
+		{"VBUS that leaves a charge twice", trips, moved, []part{source, mains, cable, powContact}, 2, "nobody pulls the plug twice while he records: common practice"},
 		{"starts that end, of a machine that asks for more", append(starts[:len(starts):len(starts)], wantsMore), starts, []part{source, cable}, 1.5, "Capability Mismatch: USB PD R3.2 V1.1 section 6.4.2.3"},
 		{"a source that repeats itself", append(charging[:len(charging):len(charging)], repeats(5, 0)), charging, []part{controller, ccContact, cable}, 1.5, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
 		{"a draw of a minute that does not move", append([]build{}, charging[:3]...), moving, []part{railShort, railLeak, chargerIC}, 1.2, "a machine that runs is not flat: common practice"},
