@@ -151,12 +151,9 @@ func sum(x []float64) float64 {
 	return total
 }
 
-// cableOhm is what a sound 3 A cable may take: USB Type-C R2.0 section 4.4.1. soundShare is
-// how sure that must be to be called so: common practice.
-const (
-	cableOhm   = 0.250
-	soundShare = 0.9
-)
+// soundShare is how sure a resistance must be that of a sound cable to be called so: common
+// practice.
+const soundShare = 0.9
 
 // farOhm is more than a sound cable at its limit (0.25 ohm), a source's own slope
 // (5 % of 5 V at 3 A) and two worn contacts add up to: common practice.
@@ -178,10 +175,11 @@ func resistance(q draw.Quantity) (seen, string) {
 		return exactly(seriesSound), text + ", as behind a sound cable"
 	}
 	below := func(ohm float64) float64 { return 0.5 * math.Erfc((q.Value-ohm) / *q.Uncertainty / math.Sqrt2) }
-	sound, high, far := below(cableOhm), below(farOhm), below(extremeOhm)
+	cable := rules.CableOhm()
+	sound, high, far := below(cable), below(farOhm), below(extremeOhm)
 	s := seen{seriesSound: sound, seriesHigh: high - sound, seriesFar: far - high, seriesExtreme: 1 - far}
 	if sound < soundShare {
-		return s, text + fmt.Sprintf(", +-%.0f: a sound cable's is under %.0f", 2000**q.Uncertainty, 1000*cableOhm)
+		return s, text + fmt.Sprintf(", +-%.0f: a sound cable's is under %.0f", 2000**q.Uncertainty, 1000*cable)
 	}
 	return s, text + ", as behind a sound cable"
 }

@@ -240,7 +240,7 @@ func Table() []Rule {
 		{
 			Name: "series-resistance-high", Severity: Fault, Needs: meter,
 			PointsTo: []Location{BeforePort, AtPort},
-			Limits:   values{"resistance_ohm": cableOhm(), "drop_v": vindpmDropV},
+			Limits:   values{"resistance_ohm": CableOhm(), "drop_v": vindpmDropV},
 			Text:     "VBUS sags with the current by more than a sound cable allows.",
 			Source:   "USB Type-C R2.0 section 4.4.1 (500 mV and 250 mV at rated current); drop of 1.28 V: charger data sheet SLUSE65A (input voltage regulation)",
 			find:     findSeriesResistance,

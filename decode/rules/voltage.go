@@ -42,14 +42,15 @@ func dropAt(amps float64) float64 {
 	if math.IsNaN(amps) {
 		return cableDropV()
 	}
-	return min(cableDropV(), 2*cableOhm()*max(amps, 0)+unloadedV)
+	return min(cableDropV(), 2*CableOhm()*max(amps, 0)+unloadedV)
 }
 
 // unloadedV is what a meter's offset and its own shunt may take: common practice.
 const unloadedV = 0.05
 
-// cableOhm is that drop at the 3 A which every cable carries.
-func cableOhm() float64 { return cableDropV() / ratedA }
+// CableOhm is what a sound cable may take, in ohms: that drop at the 3 A which every cable
+// carries (USB Type-C R2.0 section 4.4.1).
+func CableOhm() float64 { return cableDropV() / ratedA }
 
 // findVBUSCollapse reports VBUS giving way while current flowed. A fall with
 // no load before it is a reset or a removal, and other rules name it.
@@ -230,7 +231,7 @@ func programmed(d *draw.Result, l draw.Level) bool {
 		if p.VoltageV == nil || min(p.EndS, l.EndS)-max(p.StartS, l.StartS) < windowS {
 			return false
 		}
-		still := d.Sampling.NoiseV + cableOhm()*p.AmpsSD + regulationShare**p.VoltageV
+		still := d.Sampling.NoiseV + CableOhm()*p.AmpsSD + regulationShare**p.VoltageV
 		return p.VoltsSD > still
 	})
 }
@@ -292,7 +293,7 @@ func findSeriesResistance(f *Facts, r Rule) []Finding {
 	if q.Uncertainty != nil {
 		margin = 2 * *q.Uncertainty
 	}
-	if q.Value-margin <= cableOhm() {
+	if q.Value-margin <= CableOhm() {
 		return nil
 	}
 	severity := Warning
@@ -304,7 +305,7 @@ func findSeriesResistance(f *Facts, r Rule) []Finding {
 	if q.AtS != nil {
 		at = *q.AtS
 	}
-	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current; a sound 3 A cable takes at most %.0f mohm", q.Value*1000, cableOhm()*1000)
+	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current; a sound 3 A cable takes at most %.0f mohm", q.Value*1000, CableOhm()*1000)
 	return []Finding{r.finding(severity, at, at, text, values{
 		"resistance_ohm": q.Value, "uncertainty_ohm": q.Uncertainty, "drop_v": drop,
 	})}
