@@ -392,6 +392,18 @@ func breakCurrents(d *draw.Result) (at []float64, early, bursts int) {
 	return at, early, bursts
 }
 
+// sameOffer reports an attempt that was made on these offers, as far as their highest
+// voltage and power tell.
+func sameOffer(a negotiation.Attempt, offers []negotiation.Offer) bool {
+	mv, mw := 0, 0
+	for _, o := range offers {
+		if o.Kind == pd.KindFixed.String() && o.VoltageMV != nil && o.CurrentMA != nil {
+			mv, mw = max(mv, *o.VoltageMV), max(mw, *o.VoltageMV**o.CurrentMA/1000)
+		}
+	}
+	return mv > 0 && mv == a.OfferMV && mw == a.OfferMW
+}
+
 // refusal tells a Request within the offer from one beyond it.
 func refusal(n *negotiation.Result) seen {
 	for _, a := range n.Attempts {
@@ -409,7 +421,10 @@ func refusal(n *negotiation.Result) seen {
 				return exactly(refused)
 			}
 		}
-		return seen{wronglyAsked: 1, refused: 0.5} // the offer may have been another one then
+		if sameOffer(a, n.Offers) {
+			return exactly(wronglyAsked)
+		}
+		return seen{wronglyAsked: 1, refused: 0.5}
 	}
 	return seen{refused: 1, wronglyAsked: 1}
 }

@@ -26,7 +26,7 @@ func (m model) observations(p picture) []observation {
 func (m model) recorded(p picture) []observation {
 	var out []observation
 	pattern, patternText := p.drawSeen()
-	if pattern != nil && followsFromResets(p, pattern) {
+	if pattern != nil && (followsFromResets(p, pattern) || p.notAsAgreed() && pattern[drawNone]+pattern[drawStandby] > 0) {
 		pattern = nil
 	}
 	if p.state != nil && !p.garbled() { // how far it comes is chance where messages are damaged
@@ -63,6 +63,12 @@ func (m model) recorded(p picture) []observation {
 	}
 	if s, text := p.gone(); s != nil {
 		out = append(out, m.observe(goneTopic(), s, text))
+	}
+	if text := p.takesBack(); text != "" {
+		out = append(out, m.observe(lessTopic(), exactly(offersLess), text))
+	}
+	if s, text := p.asks(); s != nil {
+		out = append(out, m.observe(asksTopic(), s, text))
 	}
 	if s, text := p.wantsMore(pattern); s != nil {
 		out = append(out, m.observe(wantsTopic(), s, text))
@@ -221,8 +227,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	if o, ok := m.window(p, d); ok {
 		out = append(out, o)
 	}
-	if c, held := heldDown(d); held {
-		text := fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
+	if text := p.intoShort(d); text != "" {
 		out = append(out, m.observe(heldTopic(), exactly(heldShort), text))
 	}
 	law, known := m.load(p)
@@ -267,6 +272,13 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	return observation{}, false
 }
 
+// notAsAgreed reports VBUS that stands far below the contract while hardly a current flows:
+// a machine need not start from a voltage that it did not ask for.
+func (p picture) notAsAgreed() bool {
+	f, known := p.found["vbus-out-of-range"]
+	return known && f.Severity == rules.Fault && p.agreed() && idleBelow(f)
+}
+
 // againstAgreed is how VBUS is out of the window of its contract.
 func (p picture) againstAgreed(f rules.Finding) string {
 	amps, measured := f.Values["current_a"].(float64)
@@ -274,6 +286,8 @@ func (p picture) againstAgreed(f rules.Finding) string {
 	switch {
 	case f.Severity == rules.Fault && aboveNominal(f):
 		return windowRaised
+	case f.Severity == rules.Fault && idleBelow(f):
+		return windowElse
 	case f.Severity == rules.Fault && measured && known && amps < atLimit*promised, idleBelow(f):
 		return windowSunk
 	default:
@@ -363,6 +377,22 @@ func heldDown(d *draw.Result) (draw.Collapse, bool) {
 		return draw.Collapse{}, false
 	}
 	return d.Collapses[i], true
+}
+
+// intoShortA is more than the capacitors take that a source may meet before a contract:
+// 10 uF at 5 V are 50 uC, 50 mA in a row of 1 ms (USB Type-C R2.0 table 4-2). Common practice.
+const intoShortA = 0.2
+
+// intoShort says how current flows on without a voltage, empty where it does not.
+func (p picture) intoShort(d *draw.Result) string {
+	if c, held := heldDown(d); held {
+		return fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
+	}
+	stands := func(l draw.Level) bool { return l.VoltageV >= lowestV && l.EndS-l.StartS >= startsS }
+	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && !slices.ContainsFunc(d.Levels, stands) {
+		return fmt.Sprintf("%.2g A flow, and VBUS does not come up", d.Sampling.MaxA)
+	}
+	return ""
 }
 
 // beforeContractS and beforeContractN are what 5 V must last and hold to be

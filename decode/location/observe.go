@@ -114,6 +114,11 @@ func (p picture) byMessages() (seen, string) {
 	if s, why := p.byContract(n); s != nil {
 		return s, why
 	}
+	if n.FromSource == 0 { // where VBUS does not come up nobody has to speak
+		if s, why := p.byLevels(); s[noVBUS] > 0 {
+			return s, why
+		}
+	}
 	if n.FromSource > 0 && p.lostOnTheWay() {
 		return exactly(lostOnTheWay), "the source offers, and no VBUS arrives at the meter"
 	}

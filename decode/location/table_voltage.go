@@ -11,6 +11,7 @@ const (
 	windowInside = "inside"
 	windowLow    = "low"
 	windowSunk   = "sunk"
+	windowElse   = "not-the-agreed"
 	windowSlides = "slides"
 	windowHigh   = "high"
 	windowRaised = "raised"
@@ -80,15 +81,16 @@ func windowTopic() topic {
 // protocol has one speaker.
 func agreedTopic(outcome string) topic {
 	t := topic{name: "voltage window", cap: recordingCap, rows: []row{
-		{windowInside, "inside its window", 96, like{source: 66, cable: 80, mains: 84, vbusLeak: 85, vbusShort: 60, powContact: 84, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
-		{windowLow, "below its window", 3.2, like{source: 11, cable: 11, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 10, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
-		{windowSunk, "far below its window while less than the contract flows", 0.3, like{source: 20, cable: 9, mains: 8, powContact: 5.5, vbusShort: 3, healthyPart: 0.1}, "a source gives its voltage up to its limit of current: it gives way before that, or a lead takes more than a sound machine's draw leaves", windowTable + "; " + practice},
+		{windowInside, "inside its window", 98, like{source: 52, cable: 80, mains: 80, vbusLeak: 85, vbusShort: 60, powContact: 84, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
+		{windowLow, "below its window", 1.5, like{source: 13, cable: 11, mains: 8, vbusLeak: 8, vbusShort: 30, powContact: 8, inputShort: 10, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{windowElse, "another voltage than agreed, and next to nothing flows", 0.05, like{source: 9, mains: 2, cable: 0.2, healthyPart: 0.03}, "without a current no lead takes a volt, and what stands behind it need not start from another voltage", windowTable + "; " + practice},
+		{windowSunk, "far below its window while less than the contract flows", 0.15, like{source: 20, cable: 9, mains: 8, powContact: 5.5, vbusShort: 3, healthyPart: 0.1}, "a source gives its voltage up to its limit of current: it gives way before that, or a lead takes more than a sound machine's draw leaves", windowTable + "; " + practice},
 		{windowRaised, "above what was agreed", 0.1, like{source: 10, mains: 2, healthyPart: 0.1}, "only the source can raise VBUS", windowTable},
 	}}
 	switch outcome {
 	case windowSunk:
 		t.cap = protocolCap
-	case windowRaised: // against it stands only a meter that is far off
+	case windowRaised, windowElse: // against it stands only a meter that is far off
 		t.cap = coldCap
 	}
 	return t

@@ -1,6 +1,8 @@
 package message
 
 import (
+	"time"
+
 	"portside/captures"
 	"portside/pd"
 )
@@ -58,14 +60,14 @@ func heardIn(l *Line, m *captures.Message) utterance {
 // not show.
 const unseenGoodCRC = "its GoodCRC"
 
-// due finds the limit of the wait before a message.
-func (t *Timing) due(said utterance) due {
+// due finds the limit of the wait before a message that begins at start.
+func (t *Timing) due(said utterance, start span) due {
 	s := &t.sets[said.set]
 	if p := t.answer(s.said, said); p != 0 && s.end.set {
 		return due{parameter: p, since: s.heard, after: unseenGoodCRC}
 	}
 	if said.set != pd.SOP {
-		return s.askedAgain(said)
+		return s.askedAgain(said, start)
 	}
 	switch said.kind {
 	case pd.PSRDY:
@@ -190,13 +192,21 @@ func vdmAnswer(q, a pd.VDMHeader) pd.Parameter {
 	}
 }
 
-// askedAgain is the interval of questions to a cable that does not answer.
-func (s *saying) askedAgain(said utterance) due {
+// askedAgain is the interval of questions to a cable that does not answer. What is asked when
+// the last series must be over is a series of its own, as after a new plug-in.
+func (s *saying) askedAgain(said utterance, start span) due {
 	again := s.said.vdm == said.vdm && said.vdm.Command() == pd.DiscoverIdentity && said.vdm.CommandType() == pd.REQ
-	if !again || s.acked || s.said.from != said.from {
+	if !again || s.acked || s.said.from != said.from || start.lo-s.start.hi > longestSeries() {
 		return due{}
 	}
 	return due{parameter: pd.TDiscoverIdentity, since: s.start, after: "the question before"}
+}
+
+// longestSeries is what all tries to read a cable take.
+func longestSeries() time.Duration {
+	tries := pd.NDiscoverIdentityCount.Limits(pd.Revision32).Nom.Value
+	interval, _ := pd.TDiscoverIdentity.Limits(pd.Revision32).MaxDuration()
+	return time.Duration(tries) * interval
 }
 
 // powerReady is how long a transition may take. Short steps of a programmable

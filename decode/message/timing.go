@@ -172,7 +172,7 @@ func (t *Timing) message(l *Line, m *captures.Message, start, end span) (Limited
 		s.end, s.heard, s.acked = end, end.plus(ackSpan()), false
 		return lim, ok
 	}
-	lim, ok := t.judge(t.due(said), start, m)
+	lim, ok := t.judge(t.due(said, start), start, m)
 	t.keep(said, start, end)
 	return lim, ok
 }

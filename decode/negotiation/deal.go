@@ -69,6 +69,27 @@ func newOffer(position int, p pd.PDO) Offer {
 	return o
 }
 
+// highest is the highest voltage that a sink's capabilities name, in mV.
+func highest(p pd.Message) int {
+	mv := pd.Millivolts(0)
+	for _, w := range p.Objects() {
+		o := pd.SinkPDO(w)
+		if f, ok := o.Fixed(); ok {
+			mv = max(mv, f.Voltage)
+		}
+		if v, ok := o.Variable(); ok {
+			mv = max(mv, v.MaxVoltage)
+		}
+		if b, ok := o.Battery(); ok {
+			mv = max(mv, b.MaxVoltage)
+		}
+		if s, ok := o.PPS(); ok {
+			mv = max(mv, s.MaxVoltage)
+		}
+	}
+	return int(mv)
+}
+
 // most is the highest fixed voltage and the highest power in the offers.
 func most(o *message.Offers) (mv, mw int) {
 	for position := 1; position <= o.Len(); position++ {

@@ -289,6 +289,10 @@ func (t *Tracker) take(p pd.Message, from pd.PowerRole, asked pd.MessageType, sw
 		t.softReset(from, at, end)
 	case pd.EPRMode:
 		t.eprMode(p, at, end)
+	case pd.SinkCapabilities:
+		if from == pd.Sink {
+			t.result.SinkMV = highest(p)
+		}
 	}
 }
 

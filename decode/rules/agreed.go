@@ -76,11 +76,20 @@ func recorded(f *Facts, l draw.Level) bool {
 }
 
 // neverRose reports 5 V that stands far longer than any contract takes to come, on a log
-// that shows nothing higher, beside a contract that names more.
+// that shows nothing higher, beside a contract that names more; or a log that shows VBUS
+// rise from 5 V or less to another voltage, and never to that of the contract.
 func neverRose(d *draw.Result, l draw.Level, c negotiation.Contract) bool {
 	plain, _ := pd.FixedWindow(plainMV)
-	agreed := pd.Millivolts(*c.VoltageMV)
-	return agreed > plainMV && l.EndS-l.StartS >= neverRoseS && d.Sampling.MaxV <= plain.Max
+	agreed, _ := pd.FixedWindow(pd.Millivolts(*c.VoltageMV))
+	switch {
+	case agreed.Min <= plain.Max:
+		return false
+	case d.Sampling.MaxV <= plain.Max:
+		return l.EndS-l.StartS >= neverRoseS
+	}
+	return l.VoltageV > plain.Max && d.Levels[0].VoltageV <= plain.Max && !slices.ContainsFunc(d.Levels, func(l draw.Level) bool {
+		return l.VoltageV >= agreed.Min-cableDropV()-vindpmDropV && l.VoltageV <= agreed.Max
+	})
 }
 
 // slidInto reports a level that VBUS slid to, as it does to no other contract.

@@ -104,7 +104,10 @@ func above5V(l draw.Level) bool { return l.VoltageV > limit(pd.VSafe5V).Max.Valu
 // the recorder of messages notes.
 func offerWasDue(f *Facts) bool {
 	if f.Draw != nil && f.Draw.Sampling.WithVoltage > 0 {
-		return true
+		due := limit(pd.TFirstSourceCap).MaxSI()
+		return slices.ContainsFunc(f.Draw.Levels, func(l draw.Level) bool {
+			return l.VoltageV >= lowestContractV && l.EndS-l.StartS+f.Draw.Sampling.IntervalS >= due
+		})
 	}
 	return slices.ContainsFunc(f.Negotiation.Attempts, func(a negotiation.Attempt) bool {
 		return a.Missing == negotiation.StepCapabilities

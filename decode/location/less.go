@@ -1,0 +1,50 @@
+package location
+
+import (
+	"fmt"
+
+	"portside/decode/negotiation"
+)
+
+// Whether the source goes on to offer what it offered at first.
+const (
+	offersOn   = "offers-on"
+	offersLess = "offers-less"
+)
+
+// lessTopic: no contact and no load takes objects out of an offer. A charger that shares
+// its power takes back a part for another port; one that grows too hot, or whose mains or
+// stage gives out, does the same.
+func lessTopic() topic {
+	return topic{name: "offer", cap: recordingCap, rows: []row{
+		{offersOn, "the source keeps to its offer", 98, like{source: 82, mains: 95, cable: 98, healthyPart: 96.5}, "an offer goes by the charger's rating", practice},
+		{offersLess, "the source takes back a part of its offer", 2, like{source: 18, mains: 5, cable: 2, healthyPart: 3.5}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
+	}}
+}
+
+// ratedMW is what a cable that says nothing of itself carries at 20 V: an offer that comes
+// down to it may go by a cable that did not answer this time.
+const ratedMW = 60000
+
+// takesBack reports offers of less than the first, in words; empty where there are none.
+func (p picture) takesBack() string {
+	n := p.Facts.Negotiation
+	if n == nil {
+		return ""
+	}
+	var first negotiation.Attempt
+	for _, a := range n.Attempts {
+		switch {
+		case a.OfferMW == 0:
+		case first.OfferMW == 0:
+			first = a
+		case a.OfferMV < first.OfferMV, a.OfferMW < first.OfferMW && a.OfferMW < ratedMW:
+			return fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(a), a.StartS)
+		}
+	}
+	return ""
+}
+
+func offer(a negotiation.Attempt) string {
+	return fmt.Sprintf("%.4g V and %.0f W", float64(a.OfferMV)/1000, float64(a.OfferMW)/1000)
+}
