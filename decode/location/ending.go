@@ -121,6 +121,7 @@ func (p picture) ending() (seen, string) {
 // practice.
 const (
 	surgeA = 2.0
+	burstA = 0.5 // at the break itself: part of a surge
 	surgeC = 0.01 // 100 uF at 20 V hold 2 mC
 )
 
@@ -139,7 +140,7 @@ func (p picture) surgeMissed() float64 {
 	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.IntervalS <= 0 {
 		return 1
 	}
-	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA > standbyA }) {
+	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA >= burstA }) {
 		return 1
 	}
 	stood := false
@@ -410,7 +411,7 @@ func refusal(n *negotiation.Result) seen {
 		if a.Missing != negotiation.StepRefused {
 			continue
 		}
-		if a.RequestMV == 0 && len(n.Offers) > 0 && a.RequestAt > len(n.Offers) {
+		if a.RequestMV == 0 && len(n.Offers) > 0 && (a.RequestAt > len(n.Offers) || a.RequestAt == 0) {
 			return exactly(wronglyAsked) // no such object
 		}
 		if a.RequestMV == 0 {

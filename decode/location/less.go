@@ -10,6 +10,7 @@ import (
 const (
 	offersOn   = "offers-on"
 	offersLess = "offers-less"
+	offersFive = "offers-5v-only"
 )
 
 // lessTopic: no contact and no load takes objects out of an offer. A charger that shares
@@ -17,7 +18,8 @@ const (
 // stage gives out, does the same.
 func lessTopic() topic {
 	return topic{name: "offer", cap: recordingCap, rows: []row{
-		{offersOn, "the source keeps to its offer", 98, like{source: 82, mains: 95, cable: 98, healthyPart: 96.5}, "an offer goes by the charger's rating", practice},
+		{offersOn, "the source keeps to an offer above 5 V", 97, like{source: 76, mains: 94, cable: 96.5, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
+		{offersFive, "it offers 5 V and no more", 1, like{source: 6, mains: 1, cable: 1.5, healthyPart: 3}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
 		{offersLess, "the source takes back a part of its offer", 2, like{source: 18, mains: 5, cable: 2, healthyPart: 3.5}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 	}}
 }
@@ -26,11 +28,11 @@ func lessTopic() topic {
 // down to it may go by a cable that did not answer this time.
 const ratedMW = 60000
 
-// takesBack reports offers of less than the first, in words; empty where there are none.
-func (p picture) takesBack() string {
+// offered is what the source makes of its offer, in words; nil where it is as usual.
+func (p picture) offered() (seen, string) {
 	n := p.Facts.Negotiation
-	if n == nil {
-		return ""
+	if n == nil || len(n.Offers) == 0 {
+		return nil, ""
 	}
 	var first negotiation.Attempt
 	for _, a := range n.Attempts {
@@ -39,10 +41,13 @@ func (p picture) takesBack() string {
 		case first.OfferMW == 0:
 			first = a
 		case a.OfferMV < first.OfferMV, a.OfferMW < first.OfferMW && a.OfferMW < ratedMW:
-			return fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(a), a.StartS)
+			return exactly(offersLess), fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(a), a.StartS)
 		}
 	}
-	return ""
+	if !n.BeginsInside && !offersMore(n) {
+		return exactly(offersFive), "the source offers 5 V and no more"
+	}
+	return nil, ""
 }
 
 func offer(a negotiation.Attempt) string {

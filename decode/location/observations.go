@@ -26,10 +26,10 @@ func (m model) observations(p picture) []observation {
 func (m model) recorded(p picture) []observation {
 	var out []observation
 	pattern, patternText := p.drawSeen()
-	if pattern != nil && (followsFromResets(p, pattern) || p.notAsAgreed() && pattern[drawNone]+pattern[drawStandby] > 0) {
+	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby] > 0) {
 		pattern = nil
 	}
-	if p.state != nil && !p.garbled() { // how far it comes is chance where messages are damaged
+	if p.state != nil && !p.garbled() && p.unasked(p.meter()) == "" { // how far it comes is chance where messages are damaged
 		progress := powerUpTopic(p.Facts.MeterAt, p.vbusSeen())
 		if n := p.Facts.Negotiation; n != nil && n.Messages > 0 {
 			progress.cap = protocolCap
@@ -64,8 +64,11 @@ func (m model) recorded(p picture) []observation {
 	if s, text := p.gone(); s != nil {
 		out = append(out, m.observe(goneTopic(), s, text))
 	}
-	if text := p.takesBack(); text != "" {
-		out = append(out, m.observe(lessTopic(), exactly(offersLess), text))
+	if text := p.beginsAnew(); text != "" {
+		out = append(out, m.observe(softlyTopic(), exactly(sinkAnew), text))
+	}
+	if s, text := p.offered(); s != nil {
+		out = append(out, m.observe(lessTopic(), s, text))
 	}
 	if s, text := p.asks(); s != nil {
 		out = append(out, m.observe(asksTopic(), s, text))
@@ -117,6 +120,12 @@ func (p picture) triesWithin(pattern seen) seen {
 		return pattern
 	}
 	return nil
+}
+
+// keptFrom reports a machine that need not draw whatever stands behind the port: VBUS is not
+// what it asked for, or it begins the talk anew before it can.
+func (p picture) keptFrom() bool {
+	return p.notAsAgreed() || p.unasked(p.meter()) != "" || p.beginsAnew() != ""
 }
 
 func brokenOff(pattern seen) bool {
@@ -231,6 +240,9 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(heldTopic(), exactly(heldShort), text))
 	}
 	law, known := m.load(p)
+	if ohmic, text := p.ohmic(d); ohmic != nil && (!known || ohmic[ohmicTwice] == 0) {
+		out, known = append(out, m.observe(ohmicTopic(), ohmic, text)), false // one draw tells its law once
+	}
 	if known && !p.breaksBeyond() {
 		out = append(out, law)
 	}
@@ -254,6 +266,12 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	case known:
 		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
 	}
+	if text := p.unasked(d); text != "" {
+		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), text), true
+	}
+	if text := p.sagging(d); text != "" {
+		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
+	}
 	if l, lower := standsLower(d); lower && p.is("vbus-collapse", rules.Fault) {
 		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
 		return m.observe(windowTopic(), exactly(windowSlides), text), true
@@ -272,11 +290,12 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	return observation{}, false
 }
 
-// notAsAgreed reports VBUS that stands far below the contract while hardly a current flows:
+// notAsAgreed reports VBUS that stands far from the contract while hardly a current flows:
 // a machine need not start from a voltage that it did not ask for.
 func (p picture) notAsAgreed() bool {
 	f, known := p.found["vbus-out-of-range"]
-	return known && f.Severity == rules.Fault && p.agreed() && idleBelow(f)
+	amps, measured := f.Values["current_a"].(float64)
+	return known && f.Severity == rules.Fault && p.agreed() && (idleBelow(f) || aboveNominal(f) && measured && amps <= standbyA)
 }
 
 // againstAgreed is how VBUS is out of the window of its contract.
@@ -388,8 +407,7 @@ func (p picture) intoShort(d *draw.Result) string {
 	if c, held := heldDown(d); held {
 		return fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
 	}
-	stands := func(l draw.Level) bool { return l.VoltageV >= lowestV && l.EndS-l.StartS >= startsS }
-	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && !slices.ContainsFunc(d.Levels, stands) {
+	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && d.Sampling.MaxV < lowestV {
 		return fmt.Sprintf("%.2g A flow, and VBUS does not come up", d.Sampling.MaxA)
 	}
 	return ""

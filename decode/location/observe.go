@@ -45,7 +45,7 @@ func look(e Evidence) picture {
 		}
 	}
 	p.state, p.stateWhy = p.powerUp()
-	p.contract = p.state[contractHigh] > 0 || p.state[contractLost] > 0
+	p.contract = p.state[contractHigh] > 0 && p.state[contract5V] == 0 || p.state[contractLost] > 0
 	return p
 }
 
@@ -124,6 +124,9 @@ func (p picture) byMessages() (seen, string) {
 	}
 	if late, limit := lateAnswers(n); late >= glimpses {
 		return exactly(lateAnswer), fmt.Sprintf("%d Requests are answered later than %s, and no contract comes of them", late, limit)
+	}
+	if again := n.CRCErrors.UnheardSource; again >= againCount {
+		return exactly(unheardSink), fmt.Sprintf("the source repeats %d messages that the sink acknowledged", again)
 	}
 	if step, count := commonStep(n); count > 0 {
 		s := stepSeen(step, n)
@@ -399,7 +402,7 @@ func fallsFromContract(d *draw.Result) int {
 // times and keeps 5 V; a source that waits for a Request resets again and
 // again.
 func at5VSeen(resets bool) seen {
-	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, unheardAsked: 0.15, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
+	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, unheardAsked: 0.15, unheardSink: 0.15, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
 	if !resets {
 		return steady
 	}

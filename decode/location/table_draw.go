@@ -10,6 +10,7 @@ const (
 	drawSlow         = "pulses-slow"
 	drawDrops        = "drops"
 	drawOnOff        = "on-and-off"
+	drawCycles       = "begins-anew"
 	drawEnds         = "stops-for-good"
 	drawWakes        = "wakes"
 	drawStairsFall   = "staircase-falls"
@@ -34,7 +35,7 @@ const (
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		drawNone: 18, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawCycles: 0.6, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
@@ -64,6 +65,9 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
 			source: 4, cable: 8, inputSwitch: 6.5, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 11, downstream: 7, sequence: 4, battery: 21,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
+		{drawCycles, "climbs and falls back to a floor, each time after as long", 0.2, like{
+			source: 1.2, cable: 0.8, inputSwitch: 1.4, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
+		}, "a start that fails at the same point each time: what stands before it delivers", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},

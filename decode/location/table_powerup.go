@@ -11,6 +11,7 @@ const (
 	refused      = "refused"
 	wronglyAsked = "wrongly-asked"
 	unheardAsked = "request-unheard"
+	unheardSink  = "sink-unheard"
 	noAnswer     = "no-answer"
 	lateAnswer   = "late-answer"
 	noPowerReady = "no-power-ready"
@@ -26,8 +27,8 @@ const (
 func powerUpTopic(meterAt string, vbusSeen bool) topic {
 	t := topic{name: "power-up", cap: recordingCap, rows: []row{
 		{noVBUS, "no VBUS", 0.5, like{
-			source: 14, cable: 15, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
-			railShort: 1.5, inputShort: 1.7, healthyPart: 0.5,
+			source: 20, cable: 18, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
+			railShort: 3, inputShort: 10, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{lostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
 			source: 4, cable: 9, mains: 0.5, vbusShort: 1,
@@ -55,6 +56,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{unheardAsked, "the Request is not acknowledged", 0.2, like{
 			source: 1.5, cable: 1.5, controller: 2, ccContact: 2.5, powContact: 0.5,
 		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},
+		{unheardSink, "the source repeats what the sink acknowledged", 0.05, like{
+			source: 4.5, cable: 0.9, controller: 0.7, ccContact: 0.8, supply: 0.1,
+		}, "what the recorder hears of the sink arrives on the line: the source's receiver, or the line on its way there", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
 		{noAnswer, "the Request is acknowledged and gets no answer", 0.1, like{
 			source: 2.7, cable: 0.4, controller: 0.3, ccContact: 0.5, powContact: 0.3,
 		}, "the source's hardware heard it, and must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},

@@ -136,6 +136,7 @@ type CRCErrors struct {
 	Source, Sink, Cable                      int // Cable: to or from the cable
 	UnacknowledgedSource, UnacknowledgedSink int
 	RepeatedSource, RepeatedSink             int // messages said again for want of a GoodCRC, offers apart
+	UnheardSource                            int // source messages said again though the recorder heard their GoodCRC
 	Misread                                  int // of these, the ones whose GoodCRC followed: only the recorder heard them badly
 	FirstS, LastS                            float64
 }

@@ -228,8 +228,12 @@ func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
 	from := t.speakers.From(p)
 	at, end = at.sentBy(from, m), end.sentBy(from, m)
 	t.count(from)
+	acked := t.pending.kind == p.Type() && t.pending.id == p.Header.MessageID() && t.pending.from == from && !t.pending.open && !t.pending.failed
 	t.missedAck()
 	again := t.repeats.See(m, from, message.End(m))
+	if again && acked && from == pd.Source {
+		t.result.CRCErrors.UnheardSource++
+	}
 	t.pending = pending{open: true, kind: p.Type(), id: p.Header.MessageID(), from: from, end: end}
 	if m.Status == captures.Unacknowledged {
 		t.sides[from].reported++

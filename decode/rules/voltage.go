@@ -256,8 +256,9 @@ func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
 		}
 		highest = max(highest, nominal)
 	}
-	// nothing that was agreed allows what stands a little above all of it
-	return highest, highest > 0 && l.VoltageV > highest && l.VoltageV < farAbove*highest
+	// nothing that was agreed allows what stands a little above all of it, or beyond every offer
+	beyond := len(f.Negotiation.Offers) > 0 && !offered(f.Negotiation, l.VoltageV) && !f.Negotiation.BeginsInside
+	return highest, highest > 0 && l.VoltageV > highest && (l.VoltageV < farAbove*highest || beyond)
 }
 
 // farAbove is where a level stands on a contract that was not recorded, rather than

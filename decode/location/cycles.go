@@ -1,0 +1,78 @@
+package location
+
+import (
+	"fmt"
+	"slices"
+
+	"portside/decode/draw"
+)
+
+// A machine that starts, gives up and starts again does so after the same time each round;
+// one that works does so at no beat. Common practice.
+const (
+	cycleStarts = 4    // rounds that have to begin
+	cycleSpread = 0.25 // of the usual round, between the shortest and the longest
+	cycleLow    = 0.4  // of the highest draw: below it lies the floor
+	cycleHigh   = 0.7  // and above this a round has begun
+	cycleLowS   = 0.4  // that the floor holds at least
+	cycleMost   = 20.0 // s that a round lasts: a machine that sleeps wakes seldomer
+	cycleLast   = 2.0  // rounds before the end: a start that comes off in the end is one
+)
+
+// cycles looks for a draw that climbs and falls back to a floor, round after round, while
+// VBUS stands.
+func (p picture) cycles(d *draw.Result) (seen, string) {
+	if !p.contract || p.breaksDown() {
+		return nil, ""
+	}
+	starts, swingW := rounds(d)
+	if len(starts) < cycleStarts || swingW < onAndOffW/2 {
+		return nil, ""
+	}
+	var lengths []float64
+	for i := 1; i < len(starts); i++ {
+		lengths = append(lengths, starts[i]-starts[i-1])
+	}
+	slices.Sort(lengths)
+	usual, blur := middle(lengths), 2*d.Sampling.IntervalS
+	if usual > cycleMost || d.Sampling.EndS-starts[len(starts)-1] > cycleLast*usual || lengths[len(lengths)-1]-lengths[0] > cycleSpread*usual+blur {
+		return nil, ""
+	}
+	return exactly(drawCycles), fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(starts), starts[0], usual)
+}
+
+// rounds are the times at which the draw leaves its floor, and how far it goes.
+func rounds(d *draw.Result) (starts []float64, swingW float64) {
+	watts := func(q draw.Plateau) (float64, bool) {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
+			return 0, false
+		}
+		return *q.CurrentA * *q.VoltageV, true
+	}
+	peakW := 0.0
+	for _, q := range d.Plateaus {
+		if w, ok := watts(q); ok && q.EndS-q.StartS+d.Sampling.IntervalS >= beganS {
+			peakW = max(peakW, w)
+		}
+	}
+	floorS, floorEndS, floorW, high := 0.0, 0.0, peakW, false
+	for _, q := range d.Plateaus {
+		w, ok := watts(q)
+		switch lasts := q.EndS - q.StartS + d.Sampling.IntervalS; {
+		case q.VoltageV != nil && *q.VoltageV < contractV: // another story from here on
+			starts, floorS, high = nil, 0, false
+		case !ok:
+		case w <= cycleLow*peakW:
+			if high {
+				floorS = 0
+			}
+			floorS, floorEndS, floorW, high = floorS+lasts, q.EndS, min(floorW, w), false
+		case w >= cycleHigh*peakW && !high:
+			if floorS >= cycleLowS {
+				starts = append(starts, floorEndS)
+			}
+			high, floorS = true, 0
+		}
+	}
+	return starts, peakW - floorW
+}

@@ -1,0 +1,98 @@
+package location
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/draw"
+)
+
+// Whether the draw keeps one resistance from contract to contract.
+const (
+	notOhmic    = "not"
+	ohmicTwice  = "at-two-voltages"
+	ohmicThrice = "at-three"
+	ohmicBehind = "behind-the-switches"
+)
+
+// ohmicTopic: a converter takes less current from more voltage, and a machine changes what
+// it does; only a resistor keeps its value from voltage to voltage. One before the input
+// switches draws from the first moment on.
+func ohmicTopic() topic {
+	const law = "Ohm's law against constant power; "
+	return topic{name: "resistance of the draw", cap: coldCap, rows: []row{
+		{notOhmic, "no", 97, like{vbusLeak: 70, railLeak: 85, inputShort: 85, healthyPart: 98.9}, "a converter", law + practice},
+		{ohmicTwice, "the same at two voltages", 1.5, like{vbusLeak: 9, railLeak: 5, inputShort: 4, healthyPart: 1.2}, "a resistor, or a machine whose draw happens to grow as much", law + practice},
+		{ohmicThrice, "the same at three", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
+		{ohmicBehind, "the same, and nothing before the switches close", 0.2, like{vbusLeak: 0.7, railLeak: 6, inputShort: 6, railShort: 0.6, inputSwitch: 0.4, healthyPart: 0.08}, "a resistor behind them", law + practice},
+	}}
+}
+
+const (
+	ohmicShare = 0.02 // between the conductances: a meter's gain is the same at each voltage. Common practice
+	ohmicStep  = 1.15 // between voltages that tell: common practice
+	ohmicS     = 0.5  // that a draw has to stand at each: common practice
+	ohmicFar   = 0.3  // of that resistor's current: less is no part of it
+)
+
+// ohmic tells a draw that has one resistance at each voltage that it stood at.
+func (p picture) ohmic(d *draw.Result) (seen, string) {
+	stood := draws(d)
+	if len(stood) < 2 {
+		return nil, ""
+	}
+	least, most, ohms := math.Inf(1), 0.0, 0.0
+	for _, q := range stood {
+		g := *q.CurrentA / *q.VoltageV
+		least, most = min(least, g), max(most, g)
+		ohms += 1 / g / float64(len(stood))
+	}
+	zero := 2 * max(d.Sampling.ResolutionA, meterZeroA) / *stood[0].CurrentA
+	if most > least*(1+ohmicShare+zero) {
+		return nil, ""
+	}
+	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[len(stood)-1].VoltageV)
+	switch {
+	case closesLate(d, ohms):
+		return exactly(ohmicBehind), text + ", and at first nothing flows there"
+	case len(stood) > 2:
+		return exactly(ohmicThrice), text
+	}
+	return exactly(ohmicTwice), text
+}
+
+// meterZeroA is what a meter's zero may be off: data sheet SBOS844C.
+const meterZeroA = 0.005
+
+// draws is the last draw that stood at each voltage in turn, as long as VBUS rises.
+func draws(d *draw.Result) []draw.Plateau {
+	var out []draw.Plateau
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < fiveFrom || q.EndS-q.StartS < ohmicS {
+			continue
+		}
+		switch n := len(out) - 1; {
+		case n < 0 || *q.VoltageV > ohmicStep**out[n].VoltageV:
+			out = append(out, q)
+		case *q.VoltageV*ohmicStep > *out[n].VoltageV:
+			if q.EndS-q.StartS > out[n].EndS-out[n].StartS {
+				out[n] = q
+			}
+		default:
+			return nil
+		}
+	}
+	return out
+}
+
+// closesLate reports VBUS above 5 V at which next to none of a resistor's current flowed
+// before it did.
+func closesLate(d *draw.Result, ohms float64) bool {
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom || q.EndS-q.StartS+d.Sampling.IntervalS < 2*beganS {
+			continue
+		}
+		return *q.CurrentA < ohmicFar**q.VoltageV/ohms
+	}
+	return false
+}

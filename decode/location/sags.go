@@ -1,0 +1,109 @@
+package location
+
+import (
+	"fmt"
+
+	"portside/decode/draw"
+	"portside/pd"
+)
+
+// VBUS that is fed while it stands far below its contract: common practice.
+const (
+	sagTo    = 0.93 // of the contract: its window and a sound cable's drop end above it
+	sagFrom  = 0.5  // below it VBUS goes away, and the source no longer feeds
+	sagLeast = 0.2  // A that flow meanwhile
+	sagC     = 0.02 // C: ten times what 100 uF give from 20 V to half of it
+	sagRows  = 3    // on a slow meter one or two rows hold a bit of each
+)
+
+// sagging tells VBUS that gives way to a draw which the contract promises: a source that has
+// let go feeds nothing, and a capacitor holds a fraction of the charge.
+func (p picture) sagging(d *draw.Result) string {
+	nominal, promised := p.soleContract()
+	if nominal == 0 {
+		return ""
+	}
+	var sum, run sag
+	stood := false
+	for _, q := range d.Plateaus {
+		if q.VoltageV == nil || q.CurrentA == nil {
+			continue
+		}
+		switch v := *q.VoltageV; {
+		case v >= sagTo*nominal:
+			sum.join(run)
+			run, stood = sag{}, true
+		case v < max(sagFrom*nominal, contractV):
+			if run.lastsS > resetS() {
+				sum.join(run)
+			}
+			run, stood = sag{}, false
+		case !stood: // on its way up
+		case *q.CurrentA >= sagLeast && *q.CurrentA <= atLimit*promised:
+			run.add(q, d.Sampling.IntervalS)
+		default:
+			sum.join(run)
+			run = sag{}
+		}
+	}
+	sum.join(run)
+	if sum.charge < sagC {
+		return ""
+	}
+	return fmt.Sprintf("from %.2f s VBUS sags to %.4g V while no more than %.2g A of the %.2g A promised flow", sum.fromS, sum.lowestV, sum.mostA, promised)
+}
+
+// resetS is how long a source may take to bring VBUS down for a Hard Reset: it feeds a part
+// of that time.
+func resetS() float64 { return pd.TSafe0V.Limits(pd.Revision32).MaxSI() }
+
+// sag is a stretch of neighbouring rows.
+type sag struct {
+	rows           int
+	charge, lastsS float64 // C and s
+	fromS          float64
+	lowestV, mostA float64
+}
+
+func (s *sag) add(q draw.Plateau, intervalS float64) {
+	if s.rows == 0 {
+		s.fromS, s.lowestV = q.StartS, *q.VoltageV
+	}
+	s.rows += q.N
+	s.lastsS += q.EndS - q.StartS + intervalS
+	s.charge += *q.CurrentA * (q.EndS - q.StartS + intervalS)
+	s.lowestV, s.mostA = min(s.lowestV, *q.VoltageV), max(s.mostA, *q.CurrentA)
+}
+
+// join takes a stretch that is long enough.
+func (s *sag) join(o sag) {
+	switch {
+	case o.rows < sagRows:
+	case s.rows == 0:
+		*s = o
+	default:
+		s.rows, s.charge = s.rows+o.rows, s.charge+o.charge
+		s.lowestV, s.mostA = min(s.lowestV, o.lowestV), max(s.mostA, o.mostA)
+	}
+}
+
+// soleContract is the voltage above 5 V that every contract names, with the least current
+// that one promises; 0 where they differ.
+func (p picture) soleContract() (volts, amps float64) {
+	if p.Facts.Negotiation == nil {
+		return 0, 0
+	}
+	for _, c := range p.Facts.Negotiation.Contracts {
+		v := float64(millivolts(c)) / 1000
+		switch {
+		case c.Kind != pd.KindFixed.String() || c.CurrentMA == nil || volts > 0 && v != volts && v >= contractV:
+			return 0, 0
+		case v < contractV:
+		case volts == 0:
+			volts, amps = v, float64(*c.CurrentMA)/1000
+		default:
+			amps = min(amps, float64(*c.CurrentMA)/1000)
+		}
+	}
+	return volts, amps
+}

@@ -1,0 +1,92 @@
+package location
+
+import (
+	"fmt"
+
+	"portside/decode/draw"
+)
+
+// fiveLastsS is what VBUS stands at 5 V at the least before a contract raises it: the offer,
+// the Request, the Accept and tSrcTransition. Common practice.
+const fiveLastsS = 0.05
+
+// unasked says that VBUS stands above 5 V and nobody asked for it: beside messages that made
+// no contract, or on a log that saw it rise past 5 V at once. Empty where it does not.
+func (p picture) unasked(d *draw.Result) string {
+	if d == nil {
+		return ""
+	}
+	if most := p.mostOffered(); most > 0 && risesAbove(d, overOffer*most) {
+		return fmt.Sprintf("VBUS rises to %.4g V, and the source offers no more than %.4g V", d.Sampling.MaxV, most)
+	}
+	if p.agreed() {
+		return ""
+	}
+	high, known := lastLevel(d, true)
+	if !known || high.EndS-high.StartS < startsS {
+		return ""
+	}
+	n := p.Facts.Negotiation
+	switch {
+	case n != nil && n.Messages > 0:
+		if n.BeginsInside || len(n.Offers) == 0 {
+			return ""
+		}
+		return fmt.Sprintf("VBUS stands at %.4g V from %.2f s on, and no contract was made", high.VoltageV, high.StartS)
+	case risesAtOnce(d):
+		return fmt.Sprintf("VBUS rises to %.4g V at once, without a moment at 5 V", d.Levels[1].VoltageV)
+	}
+	return ""
+}
+
+// overOffer is beyond what a source may overshoot (vSrcNew ends at 5 %, and 0.5 V wide) and
+// a meter errs: common practice.
+const overOffer = 1.1
+
+// mostOffered is the highest voltage that the source offers in any object, 0 where the
+// messages do not hold all of its offers.
+func (p picture) mostOffered() float64 {
+	n := p.Facts.Negotiation
+	if n == nil || n.BeginsInside || n.LeftOut > 0 {
+		return 0
+	}
+	most := 0
+	for _, o := range n.Offers {
+		if o.VoltageMV == nil {
+			return 0
+		}
+		most = max(most, *o.VoltageMV)
+	}
+	for _, a := range n.Attempts {
+		most = max(most, a.OfferMV)
+	}
+	return float64(most) / 1000
+}
+
+// risesAbove reports more than one row above a voltage.
+func risesAbove(d *draw.Result, volts float64) bool {
+	rows := 0
+	for _, q := range d.Plateaus {
+		if q.VoltageV != nil && *q.VoltageV > volts {
+			rows += q.N
+		}
+	}
+	return rows > 1
+}
+
+// risesAtOnce reports a rise from nothing past 5 V in which rows close enough saw no 5 V.
+func risesAtOnce(d *draw.Result) bool {
+	if d.Sampling.IntervalS > fiveLastsS || len(d.Levels) < 2 || d.Levels[0].NominalV != 0 || d.Levels[0].VoltageV > absentV || d.Levels[1].VoltageV < contractV {
+		return false
+	}
+	at5 := 0.0
+	for _, q := range d.Plateaus {
+		if q.EndS < d.Levels[0].EndS || q.StartS > d.Levels[1].StartS+fiveLastsS || q.VoltageV == nil {
+			continue
+		}
+		if *q.VoltageV > fiveFrom && *q.VoltageV < contractV {
+			at5 += q.EndS - q.StartS + d.Sampling.IntervalS
+		}
+	}
+	return at5 < 0.9*fiveLastsS // one row of 20 a second is no less
+}
