@@ -121,7 +121,7 @@ func (p picture) ending() (seen, string) {
 // practice.
 const (
 	surgeA = 2.0
-	burstA = 0.5 // at the break itself: part of a surge
+	burstA = 0.5  // at the break itself: part of a surge
 	surgeC = 0.01 // 100 uF at 20 V hold 2 mC
 )
 

@@ -49,16 +49,19 @@ const departsFrom = 2
 
 // losses are contracts that were lost and came again, without being lost as a fault; empty
 // where none was.
-func (p picture) losses() string {
+func (p picture) losses() (outcome, text string) {
 	if p.breaksDown() {
-		return ""
+		return "", ""
 	}
 	if f := p.found["contract-lost"]; f.Severity == rules.Warning {
-		return f.Text
+		if count, ok := f.Values["count"].(int); ok && count >= departsFrom {
+			return lostMore, f.Text
+		}
+		return lostOnce, f.Text
 	}
 	d, away := p.meter(), 0
 	if d == nil {
-		return ""
+		return "", ""
 	}
 	for i := 1; i+1 < len(d.Levels); i++ {
 		if d.Levels[i].NominalV == 0 && d.Levels[i-1].VoltageV >= contractV {
@@ -66,7 +69,7 @@ func (p picture) losses() string {
 		}
 	}
 	if away < departsFrom {
-		return ""
+		return "", ""
 	}
-	return fmt.Sprintf("VBUS leaves a contract %d times and comes again", away)
+	return lostMore, fmt.Sprintf("VBUS leaves a contract %d times and comes again", away)
 }

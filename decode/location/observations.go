@@ -55,8 +55,8 @@ func (m model) recorded(p picture) []observation {
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
 	out = append(out, m.start(p)...)
-	if text := p.losses(); text != "" {
-		out = append(out, m.observe(lossTopic(), exactly(lostOnce), text))
+	if outcome, text := p.losses(); outcome != "" {
+		out = append(out, m.observe(lossTopic(), exactly(outcome), text))
 	}
 	if s, text := p.life(pattern); s != nil {
 		out = append(out, m.observe(lifeTopic(), s, text))
@@ -268,6 +268,9 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	}
 	if text := p.unasked(d); text != "" {
 		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), text), true
+	}
+	if text := p.neverRises(d); text != "" {
+		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
 	}
 	if text := p.sagging(d); text != "" {
 		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true

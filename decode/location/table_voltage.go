@@ -185,14 +185,16 @@ func startTopic() topic {
 const (
 	keptOn   = "kept"
 	lostOnce = "lost-once"
+	lostMore = "lost-more"
 )
 
 // lossTopic: a Hard Reset under way that both sides come back from. Software that takes
 // over at boot sends one now and then: recorded logs.
 func lossTopic() topic {
 	return topic{name: "loss", cap: recordingCap, rows: []row{
-		{keptOn, "the contract stands", 96, like{source: 78, cable: 85, mains: 86, powContact: 84, ccContact: 86, controller: 88, supply: 88, inputShort: 94, healthyPart: 97.5}, "nothing ends a contract that both keep to", practice},
-		{lostOnce, "lost once, and made again", 4, like{source: 18, cable: 13, mains: 14, powContact: 16, ccContact: 14, controller: 12, supply: 12, inputShort: 6, healthyPart: 2.5}, "a source that gives out now and then, or a contact that opens", practice},
+		{keptOn, "the contract stands", 99, like{source: 94.5, cable: 96.5, mains: 94, powContact: 94, ccContact: 93.5, controller: 97.5, supply: 97.5, inputShort: 98, healthyPart: 96.5}, "nothing ends a contract that both keep to", practice},
+		{lostOnce, "lost once, and made again", 0.5, like{source: 2.5, cable: 2, mains: 4, powContact: 2.5, ccContact: 3, controller: 1.3, supply: 1.3, inputShort: 1, healthyPart: 2.8}, "a plug that is turned over, software that takes over at boot, a source that gives out now and then, a contact", practice},
+		{lostMore, "lost some times, and it stands in the end", 0.5, like{source: 3, cable: 2, mains: 2, powContact: 3.5, ccContact: 4, controller: 1.3, supply: 1.3, inputShort: 1, healthyPart: 0.7}, "a source that gives out now and then, or a contact that opens", practice},
 	}}
 }
 

@@ -10,6 +10,9 @@ import (
 // the Request, the Accept and tSrcTransition. Common practice.
 const fiveLastsS = 0.05
 
+// fedA is a current into the machine that a meter can tell from none: common practice.
+const fedA = 0.004
+
 // unasked says that VBUS stands above 5 V and nobody asked for it: beside messages that made
 // no contract, or on a log that saw it rise past 5 V at once. Empty where it does not.
 func (p picture) unasked(d *draw.Result) string {
@@ -23,7 +26,7 @@ func (p picture) unasked(d *draw.Result) string {
 		return ""
 	}
 	high, known := lastLevel(d, true)
-	if !known || high.EndS-high.StartS < startsS {
+	if !known || high.EndS-high.StartS < startsS || high.MeanA < fedA { // a battery may feed VBUS back
 		return ""
 	}
 	n := p.Facts.Negotiation
@@ -38,6 +41,29 @@ func (p picture) unasked(d *draw.Result) string {
 	}
 	return ""
 }
+
+// neverRises says that contracts above 5 V were made, for long enough to be seen, and VBUS
+// stood at 5 V and never above; empty where it did.
+func (p picture) neverRises(d *draw.Result) string {
+	n := p.Facts.Negotiation
+	if n == nil || d.Sampling.MaxV < fiveFrom || d.Sampling.MaxV >= contractV {
+		return ""
+	}
+	count, lasted := 0, 0.0
+	for _, c := range n.Contracts {
+		if c.StartS != nil && c.EndS != nil && float64(millivolts(c))/1000 >= contractV {
+			count++
+			lasted += *c.EndS - *c.StartS
+		}
+	}
+	if count < glimpses || lasted < neverRows*d.Sampling.IntervalS {
+		return ""
+	}
+	return fmt.Sprintf("PS_RDY is said for %d contracts above 5 V, and VBUS never rises above %.2f V", count, d.Sampling.MaxV)
+}
+
+// neverRows is how many rows contracts must last that no row shows: common practice.
+const neverRows = 10
 
 // overOffer is beyond what a source may overshoot (vSrcNew ends at 5 %, and 0.5 V wide) and
 // a meter errs: common practice.

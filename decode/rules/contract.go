@@ -57,7 +57,7 @@ func lostByMessages(f *Facts, r Rule) []Finding {
 	n := f.Negotiation
 	var lost, pulled, restarts []negotiation.Contract
 	for _, c := range n.Contracts {
-		if c.EndedBy == "restart" && c.EndS != nil {
+		if c.EndS != nil && (c.EndedBy == "restart" || c.EndedBy == "detach" && contractAfter(n, *c.EndS)) {
 			restarts = append(restarts, c)
 			continue
 		}
@@ -75,7 +75,8 @@ func lostByMessages(f *Facts, r Rule) []Finding {
 	}
 	first, last := lost[0], lost[len(lost)-1]
 	severity := Warning
-	if len(lost) > 1 || !contractAfter(n, *last.EndS) && !cutShort(n, *last.EndS) {
+	again := len(lost) > 1 && !(stands(n) && standsSince(*first.EndS, *last.EndS, endOf(f)))
+	if again || !contractAfter(n, *last.EndS) && !cutShort(n, *last.EndS) {
 		severity = Fault
 	}
 	text := fmt.Sprintf("the contract was lost at %s %s", seconds(*first.EndS), lossWords[first.EndedBy])
@@ -116,13 +117,35 @@ func began(f *Facts, restarts []negotiation.Contract, r Rule) []Finding {
 		text := fmt.Sprintf("the contract was lost %d times, first at %s: both sides began anew without a reset, as when VBUS breaks down", n, seconds(first))
 		severity := Fault
 		slowly := f.Draw == nil && stands(f.Negotiation) && last-first >= handS*float64(n-1)
-		if n <= mostReplugs && (slowly || pulledByHand(f, n)) {
+		early := stands(f.Negotiation) && standsSince(first, last, endOf(f))
+		if n <= mostReplugs && (slowly || early || pulledByHand(f, n)) {
 			severity, text = Warning, text+" or the plug is pulled"
 		}
 		return []Finding{r.finding(severity, first, last, text, values{"count": n})}
 	}
 	text := fmt.Sprintf("both sides began anew at %s without a reset, as when the plug is moved", seconds(first))
 	return []Finding{r.finding(Note, first, last, text, values{"count": n})}
+}
+
+// A start that fails some times and then stands for far longer is no loss again and again:
+// plugs are turned over, software resets what it finds. Common practice.
+const standsTimes = 3.0
+
+// standsSince reports losses of one short stretch, long ago.
+func standsSince(first, last, end float64) bool {
+	return end-last >= max(heldS, standsTimes*(last-first))
+}
+
+// endOf is the end of the recording, as far as any input goes.
+func endOf(f *Facts) float64 {
+	end := 0.0
+	if f.Negotiation != nil && f.Negotiation.LastS != nil {
+		end = *f.Negotiation.LastS
+	}
+	if f.Draw != nil && (f.Negotiation == nil || f.Aligned) {
+		end = max(end, f.Draw.Sampling.EndS)
+	}
+	return end
 }
 
 // stands reports a contract that nothing ended.

@@ -104,10 +104,17 @@ func contractCases() []ruleCase {
 		},
 		{
 			name: "a source that restarts without a Hard Reset, as the meter shows",
-			facts: []build{meterLog(30, 20, 2), level(1, 5, 20, 2), level(5, 6, 0, 0), level(6, 9, 20, 2), level(9, 10, 0, 0), level(10, 30, 20, 2),
-				messageList(30, 9), contract(1, 20000, 3000, number(6), "new-contract"), contract(6, 20000, 3000, number(10), "new-contract"), contract(10, 20000, 3000, nil, "")},
+			facts: []build{meterLog(18, 20, 2), level(1, 5, 20, 2), level(5, 6, 0, 0), level(6, 9, 20, 2), level(9, 10, 0, 0), level(10, 18, 20, 2),
+				messageList(18, 9), contract(1, 20000, 3000, number(6), "new-contract"), contract(6, 20000, 3000, number(10), "new-contract"), contract(10, 20000, 3000, nil, "")},
 			want:   map[string]Severity{"contract-lost": Fault},
 			source: "a source that trips comes back after 985 ms: data sheet SLVSDJ5D",
+		},
+		{
+			name: "two starts that are lost, and a third that stands",
+			facts: []build{meterLog(30, 20, 2), level(1, 5, 20, 2), level(5, 6, 0, 0), level(6, 9, 20, 2), level(9, 10, 0, 0), level(10, 30, 20, 2),
+				messageList(30, 9), contract(1, 20000, 3000, number(6), "new-contract"), contract(6, 20000, 3000, number(10), "new-contract"), contract(10, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"contract-lost": Warning},
+			source: "plugs are turned over: common practice",
 		},
 		{
 			name: "VBUS off in a swap of the roles",

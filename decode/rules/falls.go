@@ -71,6 +71,9 @@ func (d down) reaches(c draw.Collapse) bool {
 	return c.ToV >= d.contractV*(1-nearContract)-cableDropV()
 }
 
+// handPullS is what a hand takes to pull a plug all the way: common practice.
+const handPullS = 0.3
+
 // toldDown is what the messages say: VBUS goes off a moment after a Hard Reset, no
 // sooner, and before the end of a swap of the power roles; and it falls before
 // the PS_RDY of a lower contract.
@@ -83,6 +86,11 @@ func toldDown(n *negotiation.Result) []down {
 		if r.Hard {
 			turnOff := limit(pd.TPSHardReset)
 			out = append(out, down{r.TimeS + turnOff.MinSI() - softwareStampS, r.TimeS + turnOff.MaxSI() + limit(pd.TSafe0V).MaxSI(), 0})
+		}
+	}
+	if len(n.Detaches) <= restartsByHand {
+		for _, t := range n.Detaches { // the contacts of VBUS part before or after CC
+			out = append(out, down{t - handPullS, t + handPullS + limit(pd.TSafe0V).MaxSI(), 0})
 		}
 	}
 	swap := limit(pd.TPSSourceOffSPR).MaxSI() + limit(pd.TPSSourceOn).MaxSI()

@@ -34,6 +34,9 @@ func lostByMeter(f *Facts, r Rule) []Finding {
 	switch {
 	case resets >= 2:
 		severity = Fault
+		if stood := f.Draw.Levels[len(f.Draw.Levels)-1]; above5V(stood) && standsSince(first.atS, last.atS, stood.EndS) {
+			severity = Warning
+		}
 		text = fmt.Sprintf("the voltage fell back from %s %d times", volts(first.fromV), resets)
 	case last.how == lostForGood:
 		severity = Fault

@@ -64,7 +64,8 @@ func findVBUSCollapse(f *Facts, r Rule) []Finding {
 	}
 	first, last := loaded[0], loaded[len(loaded)-1]
 	severity := Warning
-	if (len(loaded) > 1 || last.BackS == nil) && !findsItsLimit(f.Draw, loaded) {
+	early := last.BackS != nil && last.FromV > limit(pd.VSafe5V).Max.Value && standsSince(first.TimeS, last.TimeS, f.Draw.Sampling.EndS) && worksAfter(f.Draw, last.TimeS)
+	if (len(loaded) > 1 || last.BackS == nil) && !early && !findsItsLimit(f.Draw, loaded) {
 		severity = Fault
 	}
 	text := fmt.Sprintf("VBUS falls from %s to %s at %s while %s flows", volts(first.FromV), volts(first.ToV), seconds(first.TimeS), amps(first.AtA))
