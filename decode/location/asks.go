@@ -19,8 +19,8 @@ const (
 // that it knows more.
 func asksTopic() topic {
 	return topic{name: "asked at 5 V", cap: recordingCap, rows: []row{
-		{asksPart, "part of the current that 5 V offers", 30, like{controller: 22, supply: 22, railShort: 25, healthyPart: 62}, "a small machine names what it needs", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
-		{asksAll, "all the current that 5 V offers", 50, like{controller: 52, supply: 52, healthyPart: 20}, "a machine that needs as much takes a higher voltage", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
+		{asksPart, "part of the current that 5 V offers", 9, like{controller: 10, supply: 10, healthyPart: 62}, "a small machine names what it needs", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
+		{asksAll, "all the current that 5 V offers", 62, like{controller: 60, supply: 60, healthyPart: 11}, "a machine that needs as much takes a higher voltage", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
 		{asksBelow, "5 V, and its own capabilities name more", 14, like{controller: 18, supply: 18, railShort: 17, healthyPart: 3}, "a machine that knows higher voltages asks for them once its controller may", "USB PD R3.2 V1.1 section 6.4.1.3 (Sink_Capabilities); " + practice},
 		{knowsFive, "5 V, and its own capabilities name no more", 6, like{controller: 8, supply: 8, railShort: 4, healthyPart: 15}, "a machine made for 5 V, or a controller that has lost its settings", "USB PD R3.2 V1.1 section 6.4.1.3 (Sink_Capabilities); " + practice},
 	}}
@@ -38,12 +38,15 @@ func (p picture) asks() (seen, string) {
 		return nil, ""
 	}
 	asked := fmt.Sprintf("the machine asks for %.2g A at %.4g V", float64(*c.CurrentMA)/1000, float64(millivolts(c))/1000)
+	full := offeredMA(n, c)
 	switch most := n.SinkMV; {
 	case most > millivolts(c):
 		return exactly(asksBelow), fmt.Sprintf("%s, and its own capabilities go up to %.4g V", asked, float64(most)/1000)
 	case most > 0:
 		return exactly(knowsFive), asked + ", and its own capabilities name no higher voltage"
-	case float64(*c.CurrentMA) < allShare*float64(offeredMA(n, c)):
+	case full == 0:
+		return nil, ""
+	case float64(*c.CurrentMA) < allShare*float64(full):
 		return exactly(asksPart), asked + ", less than is offered there"
 	}
 	return exactly(asksAll), asked + ", all that is offered there"
@@ -52,7 +55,7 @@ func (p picture) asks() (seen, string) {
 // allShare of the offered current is all of it: objects and requests are rounded apart.
 const allShare = 0.95
 
-// offeredMA is the current of the object that a contract was made on.
+// offeredMA is the current of the object that a contract was made on, 0 where it is not known.
 func offeredMA(n *negotiation.Result, c negotiation.Contract) int {
 	for _, o := range n.Offers {
 		if o.Position == c.Position && o.CurrentMA != nil {

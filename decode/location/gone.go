@@ -15,8 +15,8 @@ const (
 // goneTopic: a plug is pulled at the end of a recording, as a rule, and not long before.
 func goneTopic() topic {
 	return topic{name: "vbus", cap: recordingCap, rows: []row{
-		{stays, "stays", 97, like{source: 74, cable: 94, mains: 90, powContact: 95, ccContact: 94, controller: 95, supply: 94, vbusShort: 94, inputShort: 92, railShort: 95, healthyPart: 97}, "a contract stands until the plug is pulled", practice},
-		{goesAway, "goes away from under a draw and stays away", 3, like{source: 26, cable: 6, mains: 10, powContact: 5, ccContact: 6, controller: 5, supply: 6, vbusShort: 6, inputShort: 8, railShort: 4, healthyPart: 3}, "a source that latched, a lead that parted, or a plug that was pulled", practice},
+		{stays, "stays", 98.5, like{source: 76, cable: 95, mains: 91, powContact: 97, ccContact: 96, controller: 97, supply: 97, vbusShort: 96, inputShort: 95, railShort: 97.5, healthyPart: 98}, "a contract stands until the plug is pulled", practice},
+		{goesAway, "goes away from under a draw and stays away", 1.5, like{source: 24, cable: 5, mains: 9, powContact: 3, ccContact: 4, controller: 3, supply: 3, vbusShort: 4, inputShort: 5, railShort: 2.5, healthyPart: 2}, "a source that latched, a lead that parted, or a plug that was pulled", practice},
 	}}
 }
 

@@ -69,8 +69,8 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 15, cable: 1.2, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2.3, railShort: 0.7, inputShort: 3.5, healthyPart: 0.1,
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},
 		{contract5V, "a contract at 5 V", 2, like{
-			source: 4, cable: 0.8, mains: 1, controller: 18, supply: 2.5, ccContact: 1, vbusShort: 3, vbusLeak: 3.5,
-			railShort: 11, railLeak: 4, inputShort: 3.5, chargerIC: 5, downstream: 7, sequence: 4, battery: 5, healthyPart: 6,
+			source: 3, cable: 0.8, mains: 1, controller: 18, supply: 3, ccContact: 1, vbusShort: 2, vbusLeak: 3,
+			railShort: 7, railLeak: 2.5, inputShort: 2, chargerIC: 3, downstream: 4.5, sequence: 3, battery: 3, healthyPart: 5.5,
 		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{contractHigh, "a contract above 5 V", 60, like{
 			source: 22, cable: 36, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,

@@ -80,15 +80,7 @@ func TestTiming(t *testing.T) {
 		return sinkSays(pd.Request, id, uint32(pd.PPSRequest{RequestFlags: pd.RequestFlags{Position: 3}, Voltage: voltage, OperatingCurrent: 1000}.Encode()))
 	}
 	ppsReady := join(heard(0, offer, 0), heard(2*ms, pps(5000, 0), 0), heard(2*ms, accepted, 1), heard(100*ms, ready, 2))
-	identify := func(set pd.OrderedSet, kind pd.CommandType, id int, plug bool) captures.Message {
-		h := pd.VDMHeaderFields{SVID: pd.SVIDPowerDelivery, VersionMajor: 1, CommandType: kind, Command: pd.DiscoverIdentity}.Encode()
-		m := built(pd.HeaderFields{Type: pd.VendorDefined, MessageID: id, Revision: pd.Revision20, PowerRole: pd.Sink}, uint32(h))
-		if plug {
-			m.Bytes[1] |= 1
-		}
-		m.Set = set
-		return m
-	}
+
 	enter := sinkSays(pd.EPRMode, 1, 0x018C0000)
 	cases := []struct {
 		name     string
@@ -146,6 +138,17 @@ func TestTiming(t *testing.T) {
 	}
 }
 
+// identify is a question to a cable, or the answer of its plug.
+func identify(set pd.OrderedSet, kind pd.CommandType, id int, plug bool) captures.Message {
+	h := pd.VDMHeaderFields{SVID: pd.SVIDPowerDelivery, VersionMajor: 1, CommandType: kind, Command: pd.DiscoverIdentity}.Encode()
+	m := built(pd.HeaderFields{Type: pd.VendorDefined, MessageID: id, Revision: pd.Revision20, PowerRole: pd.Sink}, uint32(h))
+	if plug {
+		m.Bytes[1] |= 1
+	}
+	m.Set = set
+	return m
+}
+
 // TestTimingSaysNothing where no limit applies or its beginning is not there.
 func TestTimingSaysNothing(t *testing.T) {
 	for name, in := range map[string][]step{
@@ -154,6 +157,7 @@ func TestTimingSaysNothing(t *testing.T) {
 		"a GoodCRC to another":            {{0, sourceSays(pd.Accept, 1)}, {100 * us, sinkSays(pd.GoodCRC, 2)}},
 		"after a Hard Reset":              {{0, sinkSays(pd.Request, 1, 0x1004B12C)}, {0, captures.Message{Set: pd.HardReset}}, {0, sourceSays(pd.Accept, 1)}},
 		"a Hard Reset for another reason": {{0, sourceSays(pd.SourceCapabilities, 0, 0x0801912C)}, {100 * us, sinkSays(pd.GoodCRC, 0)}, {time.Second, captures.Message{Set: pd.HardReset}}},
+		"a cable asked after a plug-in":   {{0, identify(pd.SOPPrime, pd.REQ, 0, false)}, {9 * time.Second, identify(pd.SOPPrime, pd.REQ, 0, false)}},
 		"a question without limit":        {{0, sourceSays(pd.GetSinkCap, 1)}},
 	} {
 		_, ok := timed(in)

@@ -331,6 +331,33 @@ func TestAnAcceptOfUnknownQuestion(t *testing.T) {
 	}
 }
 
+// TestSinkCapabilities keeps the highest voltage that a sink names for itself (USB PD R3.2
+// V1.1, section 6.4.1.3), whatever a source names as one.
+func TestSinkCapabilities(t *testing.T) {
+	knows := func(mv pd.Millivolts) uint32 { return uint32(pd.SinkFixedSupply{Voltage: mv, OperatingCurrent: 3000}.Encode()) }
+	s := variants[0].make()
+	s.agreed()
+	assert.Zero(t, run(s.out).SinkMV)
+	s.wait(9*ms).source(pd.GetSinkCap).wait(3*ms).sink(pd.SinkCapabilities, knows(5000), knows(20000))
+	assert.Equal(t, 20000, run(s.out).SinkMV)
+	s.wait(9*ms).sink(pd.GetSinkCap).wait(3*ms).source(pd.SinkCapabilities, knows(28000))
+	assert.Equal(t, 20000, run(s.out).SinkMV)
+}
+
+// TestSourceThatHearsNothing says again what was acknowledged; a retry for want of a GoodCRC
+// (USB PD R3.2 V1.1, table 6.70) is none of that.
+func TestSourceThatHearsNothing(t *testing.T) {
+	deaf, sound := variants[0].make(), variants[0].make()
+	for range 4 {
+		deaf.source(pd.SourceCapabilities, offers65...).wait(300 * time.Microsecond)
+		deaf.ids[pd.Source] = 0
+		sound.unheard(pd.Source, pd.SourceCapabilities, offers65...).wait(1100 * time.Microsecond)
+	}
+	sound.source(pd.SourceCapabilities, offers65...)
+	assert.Equal(t, 3, run(deaf.out).CRCErrors.UnheardSource)
+	assert.Zero(t, run(sound.out).CRCErrors.UnheardSource)
+}
+
 // TestAttaches are kept, as detaches are.
 func TestAttaches(t *testing.T) {
 	s := variants[0].make()

@@ -210,6 +210,24 @@ func voltageCases() []ruleCase {
 			source: "a source gives what it offered: USB PD R3.2 V1.1 section 6.4.1",
 		},
 		{
+			name:   "9 V from 5 V on beside the one contract of 20 V, on clocks of their own",
+			facts:  []build{meterLog(60, 9.1, 2), messageList(4, 2), offers(5000, 9000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(1, 2, 5.1, 0), level(2, 60, 9.1, 0.01)},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "a source says PS_RDY once it is at the voltage: USB PD R3.2 V1.1 section 6.3.6",
+		},
+		{
+			name:   "9 V on a log that begins there may be younger than the contract",
+			facts:  []build{meterLog(60, 9.1, 2), messageList(4, 2), offers(5000, 9000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 60, 9.1, 0.01)},
+			not:    []string{"vbus-out-of-range"},
+			source: "as above",
+		},
+		{
+			name:   "26 V where 20 V is the most that is offered",
+			facts:  []build{aligned, meterLog(60, 26, 2), level(1, 60, 26, 0.01), messageList(40, 9), offers(5000, 20000), contract(1, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "a source gives what it offered: USB PD R3.2 V1.1 section 6.4.1",
+		},
+		{
 			name:   "5 V to the end beside a contract of 20 V",
 			facts:  []build{meterLog(60, 5.1, 0.4), messageList(4, 2), offers(5000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(1, 60, 5.1, 0.3)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},

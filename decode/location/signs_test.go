@@ -1,0 +1,138 @@
+package location
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+// one is the outcome that was seen, "" where none was.
+func one(s seen) string {
+	for outcome := range s {
+		return outcome
+	}
+	return ""
+}
+
+// asking is a contract on the first object of an offer of 5 V 3.25 A and 20 V.
+func asking(milliamperes, sinkMV int) []build {
+	return []build{meter(50, 30), level(0, 30, 5.1, 0.2), messages(10, 6), offered(5000, 20000), contract(0.9, 5000, milliamperes), func(f *rules.Facts) {
+		f.Negotiation.Offers[0].Position, f.Negotiation.Offers[1].Position = 1, 2
+		f.Negotiation.Contracts[0].Position, f.Negotiation.SinkMV = 1, sinkMV
+	}}
+}
+
+// offering are attempts with these offers, in watts at 20 V.
+func offering(watts ...int) build {
+	return func(f *rules.Facts) {
+		for i, w := range watts {
+			f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: float64(9 * i), EndS: float64(9*i + 1), Missing: negotiation.StepDone, OfferMV: 20000, OfferMW: 1000 * w})
+		}
+	}
+}
+
+func softResets(count int) build {
+	return func(f *rules.Facts) {
+		for i := range count {
+			f.Negotiation.Resets = append(f.Negotiation.Resets, negotiation.Reset{TimeS: float64(i), By: "sink"})
+		}
+	}
+}
+
+// roundsOf is a draw that holds 0.18 A and then 1 A at 9 V, so long each time.
+func roundsOf(seconds ...float64) []build {
+	out, from := []build{meter(50, 60), level(0, 1, 5.1, 0.02)}, 1.0
+	for _, s := range seconds {
+		out = append(out, level(from, from+s, 9, 0.18), level(from+s, from+s+2, 9, 1))
+		from += s + 2
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = from })
+}
+
+// Signs that a recording decides by. A sign must not be seen in the nearest recording that
+// does not have it.
+func TestSigns(t *testing.T) {
+	contracted := func(builds ...build) []build {
+		return append([]build{messages(10, 6), offered(5000, 20000), contract(0.9, 20000, 3000)}, builds...)
+	}
+	asks := func(p picture) string { s, _ := p.asks(); return one(s) }
+	offer := func(p picture) string { s, _ := p.offered(); return one(s) }
+	ohmic := func(p picture) string { s, _ := p.ohmic(p.meter()); return one(s) }
+	cycles := func(p picture) string { s, _ := p.cycles(p.meter()); return one(s) }
+	said := func(text func(picture) string) func(picture) string {
+		return func(p picture) string {
+			if text(p) == "" {
+				return ""
+			}
+			return "yes"
+		}
+	}
+	anew := said(func(p picture) string { return p.beginsAnew() })
+	sags := said(func(p picture) string { return p.sagging(p.meter()) })
+	unasked := said(func(p picture) string { return p.unasked(p.meter()) })
+	neverRises := said(func(p picture) string { return p.neverRises(p.meter()) })
+	intoShort := said(func(p picture) string { return p.intoShort(p.meter()) })
+
+	ended := func(f *rules.Facts) {
+		for i := range f.Negotiation.Contracts {
+			f.Negotiation.Contracts[i].EndS = ref(*f.Negotiation.Contracts[i].StartS + 0.4)
+		}
+	}
+	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
+	tests := []struct {
+		name   string
+		facts  []build
+		see    func(picture) string
+		want   string
+		source string
+	}{
+		{"a part of 5 V", asking(500, 0), asks, asksPart, "Operating Current: USB PD R3.2 V1.1 section 6.4.2"},
+		{"all of 5 V", asking(3250, 0), asks, asksAll, "as above"},
+		{"5 V, and it knows 20 V", asking(3250, 20000), asks, asksBelow, "Sink_Capabilities: USB PD R3.2 V1.1 section 6.4.1.3"},
+		{"5 V, and it knows no more", asking(3250, 5000), asks, knowsFive, "as above"},
+		{"20 V is asked for", contracted(meter(50, 30), level(0, 30, 20, 1)), asks, "", "as above"},
+		{"an offer of 5 V only", []build{meter(50, 30), level(0, 30, 5.1, 1), messages(10, 6), offered(5000), contract(0.9, 5000, 3000), offering(15)}, offer, offersFive, "common practice"},
+		{"an offer that shrinks", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 45)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
+		{"an offer that stays", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 65)), offer, "", "as above"},
+		{"100 W and then 60 W, as by a cable that did not answer", contracted(meter(50, 30), level(0, 30, 20, 1), offering(100, 60)), offer, "", "3 A: USB Type-C R2.0 section 4.4.1"},
+		{"16 ohm at three voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicThrice, "Ohm's law"},
+		{"16 ohm once the switches close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicBehind, "Ohm's law"},
+		{"16 ohm at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicTwice, "Ohm's law"},
+		{"8.5 W at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.94), level(5, 30, 15.1, 0.563)}, ohmic, "", "constant power"},
+		{"16 and 14 ohm", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 1.08)}, ohmic, "", "Ohm's law"},
+		{"three Soft_Resets of the sink", contracted(meter(50, 30), softResets(3)), anew, "yes", "USB PD R3.2 V1.1 section 6.3.13"},
+		{"two", contracted(meter(50, 30), softResets(2)), anew, "", "as above"},
+		{"five rounds of 5 s", roundsOf(3, 3, 3, 3, 3), cycles, drawCycles, "common practice"},
+		{"three rounds", roundsOf(3, 3, 3), cycles, "", "common practice"},
+		{"rounds of 3 to 11 s", roundsOf(1, 9, 3, 6, 2), cycles, "", "a machine that works goes by no beat: common practice"},
+		{"rounds of 30 s, as of one that sleeps", roundsOf(28, 28, 28, 28, 28), cycles, "", "common practice"},
+		{"rounds with VBUS off between", append(roundsOf(3, 3, 3), append([]build{level(16, 17, 0.02, 0), level(17, 18, 5.1, 0.02)}, level(18, 21, 9, 0.18), level(21, 23, 9, 1))...), cycles, "", "a plug that is moved"},
+		{"17 V for a second at 1.5 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 1.5), level(10, 30, 20, 1.4)), sags, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"17 V at 3.4 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 3.4), level(10, 30, 20, 1.4)), sags, "", "a source may limit what goes beyond its promise"},
+		{"17 V on the way up", contracted(meter(50, 30), level(0, 1, 5.1, 0.3), level(1, 2, 17, 0.3), level(2, 30, 20, 1.4)), sags, "", "a transition"},
+		{"down to nothing in 0.3 s", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 9.3, 12, 0.4), level(9.3, 30, 0.02, 0)), sags, "", "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
+		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
+		{"5 V beside them", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 5.1, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "as above"},
+		{"12 V that a battery may feed back", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "common practice"},
+		{"12 V at once, on a meter alone", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02)}, unasked, "yes", "tSrcTransition and three messages take longer: USB PD R3.2 V1.1 table 7.23"},
+		{"12 V after 0.2 s at 5 V", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.2, 5.1, 0.01), level(1.2, 30, 12.5, 0.02)}, unasked, "", "as above"},
+		{"12 V at once, on a slow meter", []build{meter(5, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02)}, unasked, "", "as above"},
+		{"25 V where 20 V is the most", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 25.4, 0.001)), unasked, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"20.6 V there", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20.6, 0.001)), unasked, "", "as above"},
+		{"contracts at 20 V, and VBUS stays at 5 V", []build{meter(50, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
+		{"on a meter too slow to see them", []build{meter(1, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "", "common practice"},
+		{"2 A at 0.9 V, and VBUS does not come", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 2), level(1.02, 30, 0.02, 0)}, intoShort, "yes", "10 uF at attach: USB Type-C R2.0 table 4-2"},
+		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
+		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			require.NotEmpty(t, tt.source)
+			assert.Equal(t, tt.want, tt.see(look(evidence(t, nil, tt.facts...))))
+		})
+	}
+}
