@@ -19,11 +19,21 @@ const (
 // that it knows more.
 func asksTopic() topic {
 	return topic{name: "asked at 5 V", cap: recordingCap, rows: []row{
-		{asksPart, "part of the current that 5 V offers", 9, like{controller: 10, supply: 10, healthyPart: 62}, "a small machine names what it needs", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
-		{asksAll, "all the current that 5 V offers", 62, like{controller: 60, supply: 60, healthyPart: 11}, "a machine that needs as much takes a higher voltage", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
-		{asksBelow, "5 V, and its own capabilities name more", 14, like{controller: 18, supply: 18, railShort: 17, healthyPart: 3}, "a machine that knows higher voltages asks for them once its controller may", "USB PD R3.2 V1.1 section 6.4.1.3 (Sink_Capabilities); " + practice},
-		{knowsFive, "5 V, and its own capabilities name no more", 6, like{controller: 8, supply: 8, railShort: 4, healthyPart: 15}, "a machine made for 5 V, or a controller that has lost its settings", "USB PD R3.2 V1.1 section 6.4.1.3 (Sink_Capabilities); " + practice},
+		{asksPart, "part of the current that 5 V offers", 58, whatWaits(12), "a small machine names what it needs", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
+		{asksAll, "all the current that 5 V offers", 14, whatWaits(58), "a machine that needs as much takes a higher voltage", "USB PD R3.2 V1.1 section 6.4.2 (Operating Current); " + practice},
+		{asksBelow, "5 V, and its own capabilities name more", 8, whatWaits(25), "a machine that knows higher voltages asks for them once its controller may", "USB PD R3.2 V1.1 section 6.4.1.3 (Sink_Capabilities); " + practice},
+		{knowsFive, "5 V, and its own capabilities name no more", 20, whatWaits(5), "a machine made for 5 V, or a controller that has lost its settings", "USB PD R3.2 V1.1 section 6.4.1.3 (Sink_Capabilities); " + practice},
 	}}
+}
+
+// whatWaits are the parts that keep a machine at 5 V that would take more; beside every other
+// fault it is a small one.
+func whatWaits(percent float64) like {
+	by := like{}
+	for _, p := range []part{controller, supply, railShort, railLeak, inputShort, chargerIC, downstream, sequence, battery} {
+		by[p] = percent
+	}
+	return by
 }
 
 // asks tells what a contract at 5 V was asked with, where the source offers more and the

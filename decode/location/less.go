@@ -20,7 +20,7 @@ func lessTopic() topic {
 	return topic{name: "offer", cap: recordingCap, rows: []row{
 		{offersOn, "the source keeps to an offer above 5 V", 99, like{source: 91, mains: 98, cable: 98, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
 		{offersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
-		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 6, mains: 1, cable: 0.5, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
+		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 9, mains: 1.5, cable: 0.7, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 	}}
 }
 

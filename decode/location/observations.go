@@ -49,14 +49,15 @@ func (m model) recorded(p picture) []observation {
 			out = append(out, o)
 		}
 	}
-	if from, s := p.worked(pattern); s >= holdsS {
+	loss, lossText := p.losses()
+	if from, s := p.worked(pattern); s >= holdsS && loss == "" { // what is lost now and then holds in between
 		out = append(out, m.observe(holdTopic(), exactly(holds), fmt.Sprintf("from %.2f s the draw holds for %.0f s", from, s)))
 	}
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
 	out = append(out, m.start(p)...)
-	if outcome, text := p.losses(); outcome != "" {
-		out = append(out, m.observe(lossTopic(), exactly(outcome), text))
+	if loss != "" {
+		out = append(out, m.observe(lossTopic(), exactly(loss), lossText))
 	}
 	if s, text := p.life(pattern); s != nil {
 		out = append(out, m.observe(lifeTopic(), s, text))
@@ -237,7 +238,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, o)
 	}
 	if text := p.intoShort(d); text != "" {
-		out = append(out, m.observe(heldTopic(), exactly(heldShort), text))
+		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), exactly(heldShort), text))
 	}
 	law, known := m.load(p)
 	if ohmic, text := p.ohmic(d); ohmic != nil && (!known || ohmic[ohmicTwice] == 0) {

@@ -51,10 +51,10 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			inputShort: 4, vbusShort: 12, vbusLeak: 20, railLeak: 23, downstream: 7, battery: 15, sequence: 5, chargerIC: 3, source: 10, cable: 5, mains: 8, ccContact: 8, controller: 6, supply: 6,
 		}, "a leak, a precharge, a machine that idles", practice},
 		{drawFast, "pulses each 0.03 to 0.35 s", 0.7, like{
-			inputSwitch: 4.5, supply: 12, railShort: 3, downstream: 10, chargerIC: 1.6, controller: 5,
+			inputSwitch: 8, supply: 12, railShort: 3, downstream: 10, chargerIC: 1.6, controller: 5,
 		}, "a load switch or a regulator that trips and tries again", families},
 		{drawCharger, "pulses each 0.5 to 0.6 s, then nothing", 0.6, like{
-			inputSwitch: 2.2, railShort: 30, railLeak: 4, inputShort: 8, chargerIC: 8, downstream: 10, battery: 0.8, supply: 2,
+			inputSwitch: 6, railShort: 30, railLeak: 4, inputShort: 8, chargerIC: 8, downstream: 10, battery: 0.8, supply: 2,
 		}, "the charger circuit's hiccup into a rail that does not come up; a board without a rail short did so once", hiccup},
 		{drawSlow, "pulses of a second or more apart", 1.5, like{
 			source: 7, controller: 18, supply: 18, powContact: 3, railShort: 5.5, inputShort: 26, chargerIC: 1.6, downstream: 6, sequence: 3, battery: 4, inputSwitch: 3.5, vbusShort: 36,

@@ -28,7 +28,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 	t := topic{name: "power-up", cap: recordingCap, rows: []row{
 		{noVBUS, "no VBUS", 0.5, like{
 			source: 20, cable: 18, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
-			railShort: 2, inputShort: 4, healthyPart: 0.5,
+			railShort: 2, inputShort: 6, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{lostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
 			source: 4, cable: 9, mains: 0.5, vbusShort: 1,
