@@ -11,6 +11,7 @@ const (
 	offersOn   = "offers-on"
 	offersLess = "offers-less"
 	offersFive = "offers-5v-only"
+	offersThin = "offers-5v-only-and-less-than-asked"
 )
 
 // lessTopic: no contact and no load takes objects out of an offer. A charger that shares
@@ -20,6 +21,7 @@ func lessTopic() topic {
 	return topic{name: "offer", cap: recordingCap, rows: []row{
 		{offersOn, "the source keeps to an offer above 5 V", 99, like{source: 91, mains: 98, cable: 98, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
 		{offersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
+		{offersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 7, mains: 1, cable: 1.5, healthyPart: 1.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
 		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 9, mains: 1.5, cable: 0.7, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 	}}
 }
@@ -45,6 +47,9 @@ func (p picture) offered() (seen, string) {
 		}
 	}
 	if !n.BeginsInside && !offersMore(n) {
+		if len(n.Mismatches) > 0 {
+			return exactly(offersThin), "the source offers 5 V and no more, and the machine wants more"
+		}
 		return exactly(offersFive), "the source offers 5 V and no more"
 	}
 	return nil, ""

@@ -230,11 +230,19 @@ func contractText(c negotiation.Contract) string {
 	return text
 }
 
+// gaveUp is how often a sink asks before it gives up, the first time and after nHardResetCount
+// resets less one that the recording may have missed: USB PD R3.2 V1.1 table 6.70.
+const gaveUp = 2
+
 // commonStep is the step that most attempts lacked. Attempts that the end of
-// the recording cut off, or that began before it, tell nothing.
+// the recording cut off, or that began before it, tell nothing. A sink whose Requests came
+// to nothing gives PD up after some resets and asks no more: what came before tells.
 func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 	counts := map[negotiation.Step]int{}
 	for _, a := range n.Attempts {
+		if a.Missing == negotiation.StepRequest && counts[negotiation.StepAnswer]+counts[negotiation.StepRefused]+counts[negotiation.StepPowerReady] >= gaveUp {
+			break
+		}
 		if !a.Beginning && a.Missing != negotiation.StepLeft && a.Missing != negotiation.StepDone {
 			counts[a.Missing]++
 		}

@@ -66,7 +66,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 4, cable: 8, inputSwitch: 6.5, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 11, downstream: 7, sequence: 4, battery: 21,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{drawCycles, "climbs and falls back to a floor, each time after as long", 0.2, like{
-			source: 1.2, cable: 0.8, inputSwitch: 1.4, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
+			source: 1.2, cable: 0.8, inputSwitch: 2, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
 		}, "a start that fails at the same point each time: what stands before it delivers", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
