@@ -2,6 +2,7 @@ package location
 
 import (
 	"fmt"
+	"math"
 
 	"portside/decode/rules"
 )
@@ -47,6 +48,24 @@ func (p picture) gone() (seen, string) {
 // nobody pulls it twice while he records. Common practice.
 const departsFrom = 2
 
+// alikeDraw is how close the draws lie at which a limit trips: common practice.
+const alikeDraw = 0.15
+
+// breaksAt is the draw at which VBUS gave way, where it did so at one draw each time, and
+// less than was promised.
+func (p picture) breaksAt() (amps float64, alike bool) {
+	d := p.meter()
+	promised, known := p.promisedA()
+	if d == nil || !known || len(d.Collapses) < departsFrom {
+		return 0, false
+	}
+	least, most := math.Inf(1), 0.0
+	for _, c := range d.Collapses {
+		least, most = min(least, c.AtA), max(most, c.AtA)
+	}
+	return most, least >= standbyA && most < atLimit*promised && most-least <= alikeDraw*most
+}
+
 // losses are contracts that were lost and came again, without being lost as a fault; empty
 // where none was.
 func (p picture) losses() (outcome, text string) {
@@ -54,6 +73,9 @@ func (p picture) losses() (outcome, text string) {
 		return "", ""
 	}
 	if f := p.found["contract-lost"]; f.Severity == rules.Warning {
+		if amps, alike := p.breaksAt(); alike {
+			return lostDraw, fmt.Sprintf("%s, each time at %.2g A", f.Text, amps)
+		}
 		if count, ok := f.Values["count"].(int); ok && count >= departsFrom {
 			return lostMore, f.Text
 		}

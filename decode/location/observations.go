@@ -241,7 +241,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), exactly(heldShort), text))
 	}
 	law, known := m.load(p)
-	if ohmic, text := p.ohmic(d); ohmic != nil && (!known || ohmic[ohmicTwice] == 0) {
+	if ohmic, text := p.ohmic(d); ohmic != nil && (!known || ohmic[ohmicTwice]+ohmic[ohmicLate] == 0) {
 		out, known = append(out, m.observe(ohmicTopic(), ohmic, text)), false // one draw tells its law once
 	}
 	if known && !p.breaksBeyond() {

@@ -13,6 +13,7 @@ const (
 	ohmicTwice  = "at-two-voltages"
 	ohmicThrice = "at-three"
 	ohmicBehind = "behind-the-switches"
+	ohmicLate   = "at-two-behind-the-switches"
 )
 
 // ohmicTopic: a converter takes less current from more voltage, and a machine changes what
@@ -23,8 +24,9 @@ func ohmicTopic() topic {
 	return topic{name: "resistance of the draw", cap: coldCap, rows: []row{
 		{notOhmic, "no", 97, like{vbusLeak: 70, railLeak: 85, inputShort: 85, healthyPart: 98.9}, "a converter", law + practice},
 		{ohmicTwice, "the same at two voltages", 1.5, like{vbusLeak: 9, railLeak: 5, inputShort: 4, healthyPart: 1.2}, "a resistor, or a machine whose draw happens to grow as much", law + practice},
+		{ohmicLate, "the same at two, and nothing before the switches close", 1, like{vbusLeak: 1, railLeak: 6, inputShort: 5, healthyPart: 0.7}, "a resistor behind them, or a machine whose draw happens to grow as much", law + practice},
 		{ohmicThrice, "the same at three", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
-		{ohmicBehind, "the same, and nothing before the switches close", 0.2, like{vbusLeak: 0.7, railLeak: 6, inputShort: 6, railShort: 0.6, inputSwitch: 0.4, healthyPart: 0.08}, "a resistor behind them", law + practice},
+		{ohmicBehind, "the same at three, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.3, healthyPart: 0.03}, "a resistor behind them", law + practice},
 	}}
 }
 
@@ -53,10 +55,12 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 	}
 	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[len(stood)-1].VoltageV)
 	switch {
-	case closesLate(d, ohms):
+	case len(stood) > 2 && closesLate(d, ohms):
 		return exactly(ohmicBehind), text + ", and at first nothing flows there"
 	case len(stood) > 2:
 		return exactly(ohmicThrice), text
+	case closesLate(d, ohms):
+		return exactly(ohmicLate), text + ", and at first nothing flows there"
 	}
 	return exactly(ohmicTwice), text
 }

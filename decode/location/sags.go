@@ -13,6 +13,7 @@ const (
 	sagFrom  = 0.5  // below it VBUS goes away, and the source no longer feeds
 	sagLeast = 0.2  // A that flow meanwhile
 	sagC     = 0.02 // C: ten times what 100 uF give from 20 V to half of it
+	sagS     = 0.08 // on the way down, where no Hard Reset was sent: a source that is let go falls in milliseconds under load
 	sagRows  = 3    // on a slow meter one or two rows hold a bit of each
 )
 
@@ -22,6 +23,10 @@ func (p picture) sagging(d *draw.Result) string {
 	nominal, promised := p.soleContract()
 	if nominal == 0 {
 		return ""
+	}
+	least := resetS()
+	if p.Facts.Negotiation.HardResets == 0 {
+		least = sagS
 	}
 	var sum, run sag
 	stood := false
@@ -34,7 +39,7 @@ func (p picture) sagging(d *draw.Result) string {
 			sum.join(run)
 			run, stood = sag{}, true
 		case v < max(sagFrom*nominal, contractV):
-			if run.lastsS > resetS() {
+			if run.lastsS > least {
 				sum.join(run)
 			}
 			run, stood = sag{}, false

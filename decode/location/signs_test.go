@@ -53,6 +53,24 @@ func roundsOf(seconds ...float64) []build {
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = from })
 }
 
+// beating is a draw of 0.2 and 1 A, as long each.
+func beating(everyS float64) []build {
+	out := []build{meter(100, 60), level(0, 1, 5.1, 0.02), level(1, 1.5, 20, 0.2)}
+	for at := 1.5; at < 59; at += everyS {
+		out = append(out, level(at, at+everyS/2, 20, 1), level(at+everyS/2, at+everyS, 20, 0.2))
+	}
+	return out
+}
+
+// tripping are losses at these draws, early in a recording that goes on.
+func tripping(amps ...float64) []build {
+	out := []build{meter(100, 60), level(0, 1, 5.1, 0.02), level(1, 60, 20, 1.1), messages(60, 30)}
+	for i, a := range amps {
+		out = append(out, collapses(a, 2*float64(i+1)), lost(2*float64(i)+1))
+	}
+	return append(out, contract(9, 20000, 3000), func(f *rules.Facts) { f.Negotiation.LastS, f.Aligned = ref(60.0), true })
+}
+
 // Signs that a recording decides by. A sign must not be seen in the nearest recording that
 // does not have it.
 func TestSigns(t *testing.T) {
@@ -82,6 +100,9 @@ func TestSigns(t *testing.T) {
 			f.Negotiation.Contracts[i].EndS = ref(*f.Negotiation.Contracts[i].StartS + 0.4)
 		}
 	}
+	reset := func(f *rules.Facts) { f.Negotiation.HardResets = 1 }
+	beats := func(p picture) string { s, _ := p.beats(p.meter()); return one(s) }
+	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
 	tests := []struct {
 		name   string
@@ -100,7 +121,8 @@ func TestSigns(t *testing.T) {
 		{"an offer that stays", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 65)), offer, "", "as above"},
 		{"100 W and then 60 W, as by a cable that did not answer", contracted(meter(50, 30), level(0, 30, 20, 1), offering(100, 60)), offer, "", "3 A: USB Type-C R2.0 section 4.4.1"},
 		{"16 ohm at three voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicThrice, "Ohm's law"},
-		{"16 ohm once the switches close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicBehind, "Ohm's law"},
+		{"16 ohm once the switches close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicBehind, "Ohm's law"},
+		{"16 ohm at two voltages once they close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicLate, "Ohm's law"},
 		{"16 ohm at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicTwice, "Ohm's law"},
 		{"8.5 W at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.94), level(5, 30, 15.1, 0.563)}, ohmic, "", "constant power"},
 		{"16 and 14 ohm", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 1.08)}, ohmic, "", "Ohm's law"},
@@ -114,7 +136,13 @@ func TestSigns(t *testing.T) {
 		{"17 V for a second at 1.5 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 1.5), level(10, 30, 20, 1.4)), sags, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"17 V at 3.4 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 3.4), level(10, 30, 20, 1.4)), sags, "", "a source may limit what goes beyond its promise"},
 		{"17 V on the way up", contracted(meter(50, 30), level(0, 1, 5.1, 0.3), level(1, 2, 17, 0.3), level(2, 30, 20, 1.4)), sags, "", "a transition"},
-		{"down to nothing in 0.3 s", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 9.3, 12, 0.4), level(9.3, 30, 0.02, 0)), sags, "", "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
+		{"down to nothing in 0.3 s after a Hard Reset", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 9.3, 12, 0.4), level(9.3, 30, 0.02, 0), reset), sags, "", "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
+		{"down to nothing in 0.3 s, and nobody sent a reset", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 9.3, 12, 0.4), level(9.3, 30, 0.02, 0)), sags, "yes", "100 uF that give 0.4 A fall by 12 V in 3 ms: computed"},
+		{"a Request again and again", contracted(meter(50, 30), func(f *rules.Facts) { f.Negotiation.AskedAgain = 30 }), anew, "yes", "a contract stands until it is ended: USB PD R3.2 V1.1 section 6.4.2"},
+		{"a draw that beats each 0.2 s", beating(0.2), beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
+		{"a draw that changes each 3 s", beating(3), beats, "", "a machine that works: common practice"},
+		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
+		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"5 V beside them", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 5.1, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "as above"},
 		{"12 V that a battery may feed back", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "common practice"},

@@ -7,6 +7,8 @@ const (
 	talksOn       = "talks-on"
 	sinkAnew      = "sink-begins-anew"
 	softResetSeen = 3 // Soft Resets of the sink, for it to be a habit: common practice
+
+	askedAgainSeen = 8 // Requests for a fixed contract that stands: common practice
 )
 
 // softlyTopic: a Soft_Reset follows a message that got lost or made no sense, or a
@@ -21,8 +23,11 @@ func softlyTopic() topic {
 // beginsAnew reports a sink that resets the talk again and again.
 func (p picture) beginsAnew() string {
 	n := p.Facts.Negotiation
-	if n == nil {
+	if n == nil || len(n.Contracts) == 0 { // else it asks for the answer that it did not get
 		return ""
+	}
+	if n.AskedAgain >= askedAgainSeen {
+		return fmt.Sprintf("the sink asks %d times more for the contract that stands", n.AskedAgain)
 	}
 	count, first := 0, 0.0
 	for _, r := range n.Resets {

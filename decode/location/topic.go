@@ -45,6 +45,10 @@ const (
 // would speak for it. Common practice.
 const blankShare = 0.25
 
+// knownSign is how much more often than the class that shows an outcome most something
+// unknown may show it: a rare sign that one class explains surprises little. Common practice.
+const knownSign = 2.0
+
 // likelihoods is the table [outcome][class]. The unknown class is nearly the
 // mixture of all others, and partly flat, so that what surprises every other
 // class lifts it.
@@ -68,9 +72,15 @@ func (t topic) likelihoods(m model) [][]float64 {
 		}
 	}
 	if u := m.index(unknownPart); u >= 0 {
+		sum := 0.0
 		for i := range table {
 			table[i][u] = 0
-			table[i][u] = blankShare/float64(len(t.rows)) + (1-blankShare)*chance(m.prior, table[i])/(1-m.prior[u])
+			blank := min(1/float64(len(t.rows)), knownSign*slices.Max(table[i]))
+			table[i][u] = blankShare*blank + (1-blankShare)*chance(m.prior, table[i])/(1-m.prior[u])
+			sum += table[i][u]
+		}
+		for i := range table {
+			table[i][u] /= sum
 		}
 	}
 	return table

@@ -1,5 +1,7 @@
 package negotiation
 
+import "portside/pd"
+
 // openContract is the contract that stands.
 type openContract struct {
 	Contract
@@ -28,6 +30,9 @@ func (t *Tracker) agree(at stamp, implied bool) {
 	t.attempt = attempt{}
 	t.stage = settled
 	if t.contract.open && t.deal.Known && t.contract.deal.same(t.deal) {
+		if t.deal.Kind == pd.KindFixed {
+			t.result.AskedAgain++
+		}
 		return // kept alive
 	}
 	t.endContract(at, byContract)

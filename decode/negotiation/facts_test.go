@@ -334,7 +334,9 @@ func TestAnAcceptOfUnknownQuestion(t *testing.T) {
 // TestSinkCapabilities keeps the highest voltage that a sink names for itself (USB PD R3.2
 // V1.1, section 6.4.1.3), whatever a source names as one.
 func TestSinkCapabilities(t *testing.T) {
-	knows := func(mv pd.Millivolts) uint32 { return uint32(pd.SinkFixedSupply{Voltage: mv, OperatingCurrent: 3000}.Encode()) }
+	knows := func(mv pd.Millivolts) uint32 {
+		return uint32(pd.SinkFixedSupply{Voltage: mv, OperatingCurrent: 3000}.Encode())
+	}
 	s := variants[0].make()
 	s.agreed()
 	assert.Zero(t, run(s.out).SinkMV)

@@ -16,6 +16,7 @@ type Result struct {
 	Attempts     []Attempt  `json:"-"` // every try at a contract, in time order
 	Resets       []Reset    `json:"-"`
 	Mismatches   []Moment   `json:"-"` // Requests with Capability Mismatch set
+	AskedAgain   int        `json:"-"` // Requests for the fixed contract that stood
 	SinkMV       int        `json:"-"` // highest voltage of the last Sink_Capabilities, 0 where none was seen
 	Refusals     []Moment   `json:"-"` // Reject or Wait while a contract stood, which stands on
 	CRCErrors    CRCErrors  `json:"-"`

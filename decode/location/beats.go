@@ -1,0 +1,76 @@
+package location
+
+import (
+	"fmt"
+	"slices"
+
+	"portside/decode/draw"
+)
+
+// A draw that beats: common practice.
+const (
+	beatSwing  = 0.5  // of the highest draw, from trough to crest
+	beatCount  = 15   // crests, for a rhythm
+	beatMostS  = 1.0  // between two: what takes longer begins anew
+	beatSpread = 0.25 // of the usual distance, between the quarters
+	beatShare  = 0.5  // of the working draw that the rhythm fills
+)
+
+// beats looks for a working draw that swings at a beat of its own while VBUS stands: a
+// regulator that tries again and again beside others that run, or a loop that hunts.
+func (p picture) beats(d *draw.Result) (seen, string) {
+	if !p.contract || p.breaksDown() || d.Sampling.IntervalS <= 0 {
+		return nil, ""
+	}
+	if _, swings := p.swings(d); swings { // the source's, which the draw follows
+		return nil, ""
+	}
+	crests, swingA, worked := crestsOf(d)
+	if len(crests) < beatCount {
+		return nil, ""
+	}
+	gaps := make([]float64, 0, len(crests))
+	for i := 1; i < len(crests); i++ {
+		gaps = append(gaps, crests[i]-crests[i-1])
+	}
+	slices.Sort(gaps)
+	usual := middle(gaps)
+	spread := gaps[3*len(gaps)/4] - gaps[len(gaps)/4]
+	if usual > beatMostS || usual < 3*d.Sampling.IntervalS || spread > beatSpread*usual+d.Sampling.IntervalS || usual*float64(len(gaps)) < beatShare*worked {
+		return nil, ""
+	}
+	return exactly(drawBeats), fmt.Sprintf("from %.2f s on the draw swings by %.2g A, %d times, each %.2g s, while VBUS stands", crests[0], swingA, len(crests), usual)
+}
+
+// crestsOf are the times at which the draw rises through the middle of its range, and how
+// long it works in all.
+func crestsOf(d *draw.Result) (crests []float64, swingA, worked float64) {
+	var amps []float64
+	for _, q := range d.Plateaus {
+		if q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= contractV && *q.CurrentA >= standbyA/2 {
+			amps = append(amps, *q.CurrentA)
+			worked += q.EndS - q.StartS + d.Sampling.IntervalS
+		}
+	}
+	if len(amps) < 2*beatCount {
+		return nil, 0, 0
+	}
+	slices.Sort(amps)
+	low, high := amps[len(amps)/10], amps[len(amps)*9/10]
+	if high-low < max(beatSwing*high, standbyA) {
+		return nil, 0, 0
+	}
+	cross, quarter, below := (low+high)/2, (high-low)/4, false
+	for _, q := range d.Plateaus {
+		switch {
+		case q.CurrentA == nil || q.VoltageV == nil:
+		case *q.VoltageV < contractV:
+			below = false
+		case *q.CurrentA < cross-quarter:
+			below = true
+		case below && *q.CurrentA > cross:
+			crests, below = append(crests, q.StartS), false
+		}
+	}
+	return crests, high - low, worked
+}
