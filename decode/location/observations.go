@@ -65,9 +65,6 @@ func (m model) recorded(p picture) []observation {
 	if s, text := p.gone(); s != nil {
 		out = append(out, m.observe(goneTopic(), s, text))
 	}
-	if text := p.beginsAnew(); text != "" {
-		out = append(out, m.observe(softlyTopic(), exactly(sinkAnew), text))
-	}
 	if s, text := p.offered(); s != nil {
 		out = append(out, m.observe(lessTopic(), s, text))
 	}

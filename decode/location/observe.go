@@ -45,7 +45,7 @@ func look(e Evidence) picture {
 		}
 	}
 	p.state, p.stateWhy = p.powerUp()
-	p.contract = p.state[contractHigh] > 0 && p.state[contract5V] == 0 || p.state[contractLost] > 0
+	p.contract = (p.state[contractHigh] > 0 || p.state[contractAnew] > 0) && p.state[contract5V] == 0 || p.state[contractLost] > 0
 	return p
 }
 
@@ -178,6 +178,9 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 	text := contractText(best)
 	if rule, lost := p.losesContracts(); lost {
 		return exactly(contractLost), text + ", and " + p.text(rule)
+	}
+	if anew := p.beginsAnew(); anew != "" {
+		return exactly(contractAnew), text + ", and " + anew
 	}
 	if mv := millivolts(best); mv > 0 && float64(mv)/1000 < contractV {
 		if !offersMore(n) { // the machine took all there is

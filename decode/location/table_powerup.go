@@ -18,6 +18,7 @@ const (
 	contract5V   = "contract-at-5v"
 	contractHigh = "contract-above-5v"
 	contractLost = "contract-lost"
+	contractAnew = "contract-made-anew"
 )
 
 // powerUpTopic is how far the power-up came. What a contract proves, it
@@ -76,6 +77,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 22, cable: 36, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,
 			railShort: 62, railLeak: 86, inputShort: 30, chargerIC: 71, downstream: 69, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
+		{contractAnew, "a contract that the sink makes anew again and again", 0.06, like{
+			source: 0.25, cable: 0.3, controller: 5, supply: 5, ccContact: 1.5, powContact: 0.15,
+		}, "a controller that starts anew, or runs in circles, has its contract and throws it away", "USB PD R3.2 V1.1 section 6.3.13 (Soft_Reset); " + practice},
 		{contractLost, "a contract that is lost again and again", 5, like{
 			source: 13, cable: 15, mains: 5, inputSwitch: 5.5, controller: 10, supply: 14, ccContact: 14, powContact: 38, vbusShort: 3, vbusLeak: 5,
 			railShort: 4, railLeak: 3, inputShort: 49, chargerIC: 5, downstream: 5.5, sequence: 1.8, battery: 3.5, healthyPart: 0.6,

@@ -1,0 +1,32 @@
+package location
+
+import "fmt"
+
+const (
+	softResetSeen  = 3 // Soft Resets of the sink, for it to be a habit: common practice
+	askedAgainSeen = 8 // Requests for a fixed contract that stands: common practice
+)
+
+// beginsAnew reports a sink that resets the talk again and again.
+func (p picture) beginsAnew() string {
+	n := p.Facts.Negotiation
+	if n == nil || len(n.Contracts) == 0 { // else it asks for the answer that it did not get
+		return ""
+	}
+	if n.AskedAgain >= askedAgainSeen {
+		return fmt.Sprintf("the sink asks %d times more for the contract that stands", n.AskedAgain)
+	}
+	count, first := 0, 0.0
+	for _, r := range n.Resets {
+		if !r.Hard && !r.Cable && r.By == "sink" {
+			if count == 0 {
+				first = r.TimeS
+			}
+			count++
+		}
+	}
+	if count < softResetSeen {
+		return ""
+	}
+	return fmt.Sprintf("the sink sends %d Soft_Resets, first at %.2f s", count, first)
+}
