@@ -48,6 +48,17 @@ func (p picture) gone() (seen, string) {
 // nobody pulls it twice while he records. Common practice.
 const departsFrom = 2
 
+// Losses as a plug makes them that is not in yet, or is turned over. Common practice.
+const (
+	atFirstS     = 10.0 // from the first to the last
+	atFirstTimes = 3.0  // as long, and longer, nothing is lost after them
+)
+
+// atFirst reports losses of one short stretch, with a far longer one after it.
+func atFirst(first, last, end float64) bool {
+	return last-first <= atFirstS && end-last >= max(atFirstS, atFirstTimes*(last-first))
+}
+
 // alikeDraw is how close the draws lie at which a limit trips: common practice.
 const alikeDraw = 0.15
 
@@ -85,13 +96,22 @@ func (p picture) losses() (outcome, text string) {
 	if d == nil {
 		return "", ""
 	}
+	first, last := math.NaN(), 0.0
 	for i := 1; i+1 < len(d.Levels); i++ {
 		if d.Levels[i].NominalV == 0 && d.Levels[i-1].VoltageV >= contractV {
 			away++
+			last = d.Levels[i].StartS
+			if math.IsNaN(first) {
+				first = last
+			}
 		}
 	}
-	if away < departsFrom {
+	outcome = lostMore
+	switch {
+	case away < departsFrom:
 		return "", ""
+	case atFirst(first, last, d.Sampling.EndS):
+		outcome = lostOnce
 	}
-	return lostMore, fmt.Sprintf("VBUS leaves a contract %d times and comes again", away)
+	return outcome, fmt.Sprintf("VBUS leaves a contract %d times and comes again", away)
 }
