@@ -37,7 +37,8 @@ func (m model) recorded(p picture) []observation {
 		out = append(out, m.observe(progress, p.state, p.stateWhy))
 	}
 	end, endText := p.ending()
-	if end != nil { // what breaks down with the contract is told by how it ends
+	back := p.feeds(p.meter()) != "" // then VBUS without a charger is the machine's own
+	if end != nil && !back { // what breaks down with the contract is told by how it ends
 		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
 		pattern = p.triesWithin(pattern)
 	}
@@ -74,7 +75,7 @@ func (m model) recorded(p picture) []observation {
 	if s, text := p.wantsMore(pattern); s != nil {
 		out = append(out, m.observe(wantsTopic(), s, text))
 	}
-	if f, ok := graveFinding(p); ok && p.state[deafSource] == 0 { // resets that nobody hears are what a plain source is told by
+	if f, ok := graveFinding(p); ok && p.state[deafSource] == 0 && !back { // resets that nobody hears are what a plain source is told by
 		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
 	}
 	return out
@@ -231,7 +232,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		s, text := resistance(*d.Measured.SeriesResistanceOhm)
 		out = append(out, m.observe(series, s, text))
 	}
-	if o, ok := m.window(p, d); ok {
+	if o, ok := m.window(p, d); ok && p.feeds(d) == "" {
 		out = append(out, o)
 	}
 	if text := p.intoShort(d); text != "" {
@@ -246,6 +247,9 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	}
 	if amps, ok := p.beforeContract(d); ok && !known { // the law is told by the same draw
 		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
+	}
+	if text := p.feeds(d); text != "" {
+		out = append(out, m.observe(backTopic(), exactly(feedsBack), text))
 	}
 	if f, known := p.found["inrush-excess"]; known && !p.breaksDown() {
 		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))

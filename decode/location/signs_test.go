@@ -102,6 +102,7 @@ func TestSigns(t *testing.T) {
 	}
 	reset := func(f *rules.Facts) { f.Negotiation.HardResets = 1 }
 	beats := func(p picture) string { s, _ := p.beats(p.meter()); return one(s) }
+	feeds := said(func(p picture) string { return p.feeds(p.meter()) })
 	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
 	tests := []struct {
@@ -141,6 +142,8 @@ func TestSigns(t *testing.T) {
 		{"a Request again and again", contracted(meter(50, 30), func(f *rules.Facts) { f.Negotiation.AskedAgain = 30 }), anew, "yes", "a contract stands until it is ended: USB PD R3.2 V1.1 section 6.4.2"},
 		{"a draw that beats each 0.2 s", beating(0.2), beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
 		{"a draw that changes each 3 s", beating(3), beats, "", "a machine that works: common practice"},
+		{"5 mA out of the machine at 7.6 V", []build{meter(50, 30), level(0, 9, 7.6, -0.005), level(9, 20, 20, 2), level(20, 30, 7.6, -0.005)}, feeds, "yes", "the switches block both ways: common practice"},
+		{"5 mA out, on a meter that may be turned round", []build{meter(50, 30), level(0, 9, 7.6, -0.005), level(9, 30, 20, -0.02)}, feeds, "", "common practice"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},

@@ -1,0 +1,52 @@
+package location
+
+import (
+	"fmt"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+)
+
+// Whether the machine feeds VBUS.
+const (
+	takes     = "takes"
+	feedsBack = "feeds-back"
+)
+
+// backTopic: the input switches block both ways. What comes out of a machine comes through
+// them, from a converter that runs backwards or straight from the battery.
+func backTopic() topic {
+	return topic{name: "direction", cap: protocolCap, rows: []row{
+		{takes, "the machine takes", 99.9, like{inputSwitch: 97, chargerIC: 98.5, battery: 99, healthyPart: 99.97}, "a sink", practice},
+		{feedsBack, "current flows out of the machine", 0.05, like{inputSwitch: 3, chargerIC: 1.5, battery: 1, healthyPart: 0.03}, "the switches conduct though nothing is plugged in, and a converter or a battery stands behind them", practice},
+	}}
+}
+
+const (
+	backA = 0.003 // beyond a meter's zero: common practice
+	backS = 1.0
+)
+
+// feeds tells current that flows out of the machine while VBUS stands, on a meter that also
+// saw it flow in, so that its direction is known.
+func (p picture) feeds(d *draw.Result) string {
+	if d == nil {
+		return ""
+	}
+	if n := p.Facts.Negotiation; n != nil && slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool { return c.EndedBy == "role-swap" }) {
+		return ""
+	}
+	least := max(backA, 3*d.Sampling.NoiseA, 2*d.Sampling.ResolutionA)
+	in := slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return q.CurrentA != nil && *q.CurrentA >= standbyA && q.EndS-q.StartS >= backS
+	})
+	i := slices.IndexFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= lowestV && *q.CurrentA <= -least && q.EndS-q.StartS >= backS
+	})
+	if !in || i < 0 {
+		return ""
+	}
+	q := d.Plateaus[i]
+	return fmt.Sprintf("from %.2f s %.0f mA flow out of the machine at %.4g V", q.StartS, -1000**q.CurrentA, *q.VoltageV)
+}
