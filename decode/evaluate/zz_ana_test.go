@@ -39,8 +39,8 @@ func TestAna(t *testing.T){
   { c,r := 0,0; l:=0.0; for i := range rows { if dec(i) {c++; if arg(byScen[i])==idx[rows[i].Loc] {r++}; l+=ll(byScen[i][idx[rows[i].Loc]])} }; fmt.Printf("   observer without scenario on decided: argmax right %.1f loss %.3f\n", 100*float64(r)/float64(c), l/float64(c)) }
   if detail!="" { m := map[string]*agg{}; for i,r := range rows { k := scen(i)+" "+r.Loc; a := m[k]; if a==nil { a=&agg{}; m[k]=a }; a.n++
      if r.Named==r.Loc {a.right++} else if r.Named!="undetermined" {a.wrong++}; a.ll += ll(r.Shares[r.Loc]); a.obs += ll(byCase[i][idx[r.Loc]]); a.str += ll(byScen[i][idx[r.Loc]])
-     if ll(r.Shares[r.Loc])>ll(byCase[i][idx[r.Loc]])+0.7 && len(a.ex)<7 { b:=""; for k,v := range r.Shares { if b=="" || v>r.Shares[b] {b=k} }; a.ex=append(a.ex, fmt.Sprintf("%s@%.0f:%s%.2f/%.2f(%.2f)", trail.FindString(r.Fam), r.Hz, b[:3], r.Shares[b], r.Shares[r.Loc], byCase[i][idx[r.Loc]])) } }
-   var ks []string; for k := range m { ks=append(ks,k) }; sort.Slice(ks, func(i,j int) bool { return m[ks[i]].ll-m[ks[i]].obs>m[ks[j]].ll-m[ks[j]].obs })
+     if r.Shares[r.Loc]<0.08 && byCase[i][idx[r.Loc]]>0.55 && len(a.ex)<9 { b:=""; for k,v := range r.Shares { if b=="" || v>r.Shares[b] {b=k} }; a.ex=append(a.ex, fmt.Sprintf("%s@%.0f:%s%.2f/%.2f(%.2f)", trail.FindString(r.Fam), r.Hz, b[:3], r.Shares[b], r.Shares[r.Loc], byCase[i][idx[r.Loc]])) } }
+   var ks []string; for k := range m { ks=append(ks,k) }; sort.Slice(ks, func(i,j int) bool { return len(m[ks[i]].ex)>len(m[ks[j]].ex) || len(m[ks[i]].ex)==len(m[ks[j]].ex) && m[ks[i]].ll-m[ks[i]].obs>m[ks[j]].ll-m[ks[j]].obs })
    for i,k := range ks { if i>=45 {break}; a := m[k]; fmt.Printf("   %-40s n%4d R%4d W%3d gain %.0f loss %.2f obs %.2f stranger %.2f %s\n", k, a.n, a.right, a.wrong, a.ll-a.obs, a.ll/float64(a.n), a.obs/float64(a.n), a.str/float64(a.n), strings.Join(a.ex," ")) } }
   }
 }

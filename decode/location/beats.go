@@ -11,7 +11,7 @@ import (
 const (
 	beatSwing  = 0.5  // of the highest draw, from trough to crest
 	beatCount  = 15   // crests, for a rhythm
-	beatMostS  = 1.0  // between two: what takes longer begins anew
+	beatMostS  = 0.5  // between two: what takes longer begins anew
 	beatSpread = 0.25 // of the usual distance, between the quarters
 	beatShare  = 0.5  // of the working draw that the rhythm fills
 )

@@ -14,6 +14,7 @@ const (
 	cycleSpread = 0.25 // of the usual round, between the shortest and the longest
 	cycleLow    = 0.4  // of the highest draw: below it lies the floor
 	cycleHigh   = 0.7  // and above this a round has begun
+	cycleWorks  = 0.2  // of a round at least, above the floor: what wakes for a moment goes on sleeping
 	cycleLowS   = 0.4  // that the floor holds at least
 	cycleMost   = 20.0 // s that a round lasts: a machine that sleeps wakes seldomer
 	cycleLast   = 2.0  // rounds before the end: a start that comes off in the end is one
@@ -25,7 +26,7 @@ func (p picture) cycles(d *draw.Result) (seen, string) {
 	if !p.contract || p.breaksDown() {
 		return nil, ""
 	}
-	starts, swingW := rounds(d)
+	starts, swingW, worked := rounds(d)
 	if len(starts) < cycleStarts || swingW < onAndOffW/2 {
 		return nil, ""
 	}
@@ -35,14 +36,15 @@ func (p picture) cycles(d *draw.Result) (seen, string) {
 	}
 	slices.Sort(lengths)
 	usual, blur := middle(lengths), 2*d.Sampling.IntervalS
-	if usual > cycleMost || d.Sampling.EndS-starts[len(starts)-1] > cycleLast*usual || lengths[len(lengths)-1]-lengths[0] > cycleSpread*usual+blur {
+	if usual > cycleMost || worked < cycleWorks*(starts[len(starts)-1]-starts[0]) || d.Sampling.EndS-starts[len(starts)-1] > cycleLast*usual || lengths[len(lengths)-1]-lengths[0] > cycleSpread*usual+blur {
 		return nil, ""
 	}
 	return exactly(drawCycles), fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(starts), starts[0], usual)
 }
 
-// rounds are the times at which the draw leaves its floor, and how far it goes.
-func rounds(d *draw.Result) (starts []float64, swingW float64) {
+// rounds are the times at which the draw leaves its floor, how far it goes, and how long it
+// stays above it from the first to the last.
+func rounds(d *draw.Result) (starts []float64, swingW, worked float64) {
 	watts := func(q draw.Plateau) (float64, bool) {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			return 0, false
@@ -55,12 +57,16 @@ func rounds(d *draw.Result) (starts []float64, swingW float64) {
 			peakW = max(peakW, w)
 		}
 	}
-	floorS, floorEndS, floorW, high := 0.0, 0.0, peakW, false
+	floorS, floorEndS, floorW, above, high := 0.0, 0.0, peakW, 0.0, false
 	for _, q := range d.Plateaus {
 		w, ok := watts(q)
-		switch lasts := q.EndS - q.StartS + d.Sampling.IntervalS; {
+		lasts := q.EndS - q.StartS + d.Sampling.IntervalS
+		if len(starts) > 0 && w > cycleLow*peakW {
+			above += lasts
+		}
+		switch {
 		case q.VoltageV != nil && *q.VoltageV < contractV: // another story from here on
-			starts, floorS, high = nil, 0, false
+			starts, floorS, high, above, worked = nil, 0, false, 0, 0
 		case !ok:
 		case w <= cycleLow*peakW:
 			if high {
@@ -69,10 +75,10 @@ func rounds(d *draw.Result) (starts []float64, swingW float64) {
 			floorS, floorEndS, floorW, high = floorS+lasts, q.EndS, min(floorW, w), false
 		case w >= cycleHigh*peakW && !high:
 			if floorS >= cycleLowS {
-				starts = append(starts, floorEndS)
+				starts, worked = append(starts, floorEndS), above
 			}
 			high, floorS = true, 0
 		}
 	}
-	return starts, peakW - floorW
+	return starts, peakW - floorW, worked
 }

@@ -96,6 +96,8 @@ func (p picture) ending() (seen, string) {
 		return exactly(endSilent), text + "; the sink did not acknowledge, not even a Soft_Reset"
 	case p.resetFirst():
 		return exactly(endReset), text + "; VBUS stood until the reset"
+	case held < atOnceS && p.rampsUp():
+		return exactly(endLoaded), text + "; the draw was still rising as it does at a start"
 	case held < atOnceS:
 		missed := p.surgeMissed()
 		text += fmt.Sprintf("; it held for %.0f ms", 1000*held)
@@ -132,6 +134,37 @@ func surges(amps, intervalS float64) bool {
 
 // surgeTimes are how long a source gives it, each as likely: common practice.
 func surgeTimes() []float64 { return []float64{0.001, 0.003, 0.01, 0.03} }
+
+// rampRows are neighbouring rows that rise, for a start that is no surge: a charger circuit
+// ramps over tenths of a second. Common practice.
+const rampRows = 4
+
+// rampsUp reports a break before which the draw rose row by row, below what was promised.
+func (p picture) rampsUp() bool {
+	d := p.meter()
+	promised, known := p.promisedA()
+	if d == nil || !known {
+		return false
+	}
+	i := slices.IndexFunc(d.Collapses, func(c draw.Collapse) bool { return c.FromV >= contractV && c.AtA >= standbyA })
+	if i < 0 || d.Collapses[i].AtA > atLimit*promised {
+		return false
+	}
+	c, rising, before := d.Collapses[i], 0, math.Inf(1)
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.EndS < c.TimeS-atOnceS || q.StartS > c.TimeS {
+			continue
+		}
+		switch a := *q.CurrentA; {
+		case a > c.AtA*overShare+standbyA:
+			return false
+		case a > before+quietA/2:
+			rising++
+		}
+		before = *q.CurrentA
+	}
+	return rising >= rampRows
+}
 
 // surgeMissed is the chance that a short drew its surge at every break and no row shows
 // it: 1 where a row does, or where no current was recorded.

@@ -29,7 +29,7 @@ func (m model) recorded(p picture) []observation {
 	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby] > 0) {
 		pattern = nil
 	}
-	if p.state != nil && !p.garbled() && p.unasked(p.meter()) == "" { // how far it comes is chance where messages are damaged
+	if p.state != nil && !p.garbled() && p.unasked(p.meter()) == "" && neverFive(p.meter()) == "" { // how far it comes is chance where messages are damaged
 		progress := powerUpTopic(p.Facts.MeterAt, p.vbusSeen())
 		if n := p.Facts.Negotiation; n != nil && n.Messages > 0 {
 			progress.cap = protocolCap
@@ -38,7 +38,7 @@ func (m model) recorded(p picture) []observation {
 	}
 	end, endText := p.ending()
 	back := p.feeds(p.meter()) != "" // then VBUS without a charger is the machine's own
-	if end != nil && !back { // what breaks down with the contract is told by how it ends
+	if end != nil && !back {         // what breaks down with the contract is told by how it ends
 		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
 		pattern = p.triesWithin(pattern)
 	}
@@ -124,7 +124,7 @@ func (p picture) triesWithin(pattern seen) seen {
 // keptFrom reports a machine that need not draw whatever stands behind the port: VBUS is not
 // what it asked for, or it begins the talk anew before it can.
 func (p picture) keptFrom() bool {
-	return p.notAsAgreed() || p.unasked(p.meter()) != "" || p.beginsAnew() != ""
+	return p.notAsAgreed() || neverFive(p.meter()) != "" || p.unasked(p.meter()) != "" || p.beginsAnew() != ""
 }
 
 func brokenOff(pattern seen) bool {
@@ -267,6 +267,9 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 		return m.observe(agreedTopic(kind), exactly(kind), f.Text), true
 	case known:
 		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
+	}
+	if text := neverFive(d); text != "" {
+		return m.observe(windowTopic(), exactly(windowSunk), text), true
 	}
 	if text := p.unasked(d); text != "" {
 		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), text), true

@@ -16,7 +16,7 @@ const fedA = 0.004
 // unasked says that VBUS stands above 5 V and nobody asked for it: beside messages that made
 // no contract, or on a log that saw it rise past 5 V at once. Empty where it does not.
 func (p picture) unasked(d *draw.Result) string {
-	if d == nil {
+	if d == nil || p.feeds(d) != "" {
 		return ""
 	}
 	if most := p.mostOffered(); most > 0 && risesAbove(d, overOffer*most) {
@@ -64,6 +64,27 @@ func (p picture) neverRises(d *draw.Result) string {
 
 // neverRows is how many rows contracts must last that no row shows: common practice.
 const neverRows = 10
+
+// neverFive says that VBUS comes up and never to 5 V, though nothing is drawn; empty where it
+// does, or where a load may hold it.
+func neverFive(d *draw.Result) string {
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV < lowestV || d.Sampling.MaxV >= fiveFrom || d.Sampling.MaxA > idleShare*standbyA {
+		return ""
+	}
+	rows := 0
+	for _, q := range d.Plateaus {
+		if q.VoltageV != nil && *q.VoltageV >= lowestV {
+			rows += q.N
+		}
+	}
+	if rows < sagRows {
+		return ""
+	}
+	return fmt.Sprintf("VBUS comes to %.2f V and no further, and no more than %.0f mA flow", d.Sampling.MaxV, 1000*d.Sampling.MaxA)
+}
+
+// idleShare of a standby draw moves no source and no lead: common practice.
+const idleShare = 0.5
 
 // overOffer is beyond what a source may overshoot (vSrcNew ends at 5 %, and 0.5 V wide) and
 // a meter errs: common practice.

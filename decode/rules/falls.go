@@ -110,6 +110,9 @@ func toldDown(n *negotiation.Result) []down {
 
 // removal reports a fall to nothing that outlasts any reset.
 func removal(d *draw.Result, c draw.Collapse) bool {
+	if c.BackS == nil && d.Sampling.EndS-c.TimeS < handPullS+2*d.Sampling.IntervalS {
+		return true // the recording ends while it falls
+	}
 	if c.ToV > offV() {
 		return false
 	}
