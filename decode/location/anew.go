@@ -4,6 +4,7 @@ import "fmt"
 
 const (
 	softResetSeen  = 3 // Soft Resets of the sink, for it to be a habit: common practice
+	keepsSeen      = 2 // keep-alives of a programmable contract that did not come: common practice
 	askedAgainSeen = 8 // Requests for a fixed contract that stands: common practice
 )
 
@@ -15,6 +16,9 @@ func (p picture) beginsAnew() string {
 	}
 	if n.AskedAgain >= askedAgainSeen {
 		return fmt.Sprintf("the sink asks %d times more for the contract that stands", n.AskedAgain)
+	}
+	if missed := len(n.PPSMissed); missed >= keepsSeen {
+		return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", missed, n.PPSMissed[0].TimeS)
 	}
 	count, first := 0, 0.0
 	for _, r := range n.Resets {

@@ -395,6 +395,13 @@ func burstsOf(d *draw.Result) float64 {
 	return most
 }
 
+// What flows while VBUS falls tells the load that took it: rows of the first fallS, and watts
+// fallTimes those before. Common practice.
+const (
+	fallS     = 0.05
+	fallTimes = 2.0
+)
+
 // breakCurrents are the currents at which contracts broke down. Early counts those that
 // broke before the machine had begun to draw, which say nothing of what a load does, and
 // bursts those in which nothing flowed but a surge.
@@ -410,6 +417,11 @@ func breakCurrents(d *draw.Result) (at []float64, early, bursts int) {
 		for ; level < len(d.Levels) && d.Levels[level].StartS < c.TimeS; level++ {
 			if l := d.Levels[level]; l.VoltageV >= contractV {
 				most = max(most, l.MaxA)
+			}
+		}
+		for i := plateau; i < len(d.Plateaus) && d.Plateaus[i].StartS < c.TimeS+fallS; i++ {
+			if q := d.Plateaus[i]; q.CurrentA != nil && q.VoltageV != nil && *q.CurrentA >= surgeA && *q.CurrentA**q.VoltageV > fallTimes*c.AtA*c.FromV {
+				c.HeldA = max(c.HeldA, *q.CurrentA) // a machine that runs takes no more watts as VBUS falls
 			}
 		}
 		amps, drew := max(c.AtA, c.HeldA), drewS >= beganS+d.Sampling.IntervalS

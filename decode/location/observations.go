@@ -66,6 +66,9 @@ func (m model) recorded(p picture) []observation {
 	if s, text := p.gone(); s != nil {
 		out = append(out, m.observe(goneTopic(), s, text))
 	}
+	if s, text := p.alerted(); s != nil {
+		out = append(out, m.observe(alertTopic(), s, text))
+	}
 	if s, text := p.offered(); s != nil {
 		out = append(out, m.observe(lessTopic(), s, text))
 	}

@@ -50,7 +50,9 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 		ohms += 1 / g / float64(len(stood))
 	}
 	zero := 2 * max(d.Sampling.ResolutionA, meterZeroA) / *stood[0].CurrentA
-	if most > least*(1+ohmicShare+zero) {
+	if beside, ok := besideLittle(stood); ok && most > least*(1+ohmicShare+zero) {
+		ohms = beside
+	} else if most > least*(1+ohmicShare+zero) {
 		return nil, ""
 	}
 	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[len(stood)-1].VoltageV)
@@ -63,6 +65,35 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 		return exactly(ohmicLate), text + ", and at first nothing flows there"
 	}
 	return exactly(ohmicTwice), text
+}
+
+// littleW is what a controller and its rails take beside a resistor, and a tenth of all at
+// most: common practice.
+const littleW = 0.5
+
+// besideLittle is the resistor that draws beside a small converter at three voltages or more:
+// I V = V^2/R + P, told by the first and the last and kept by those between.
+func besideLittle(stood []draw.Plateau) (ohms float64, ok bool) {
+	n := len(stood) - 1
+	if n < 2 {
+		return 0, false
+	}
+	at := func(q draw.Plateau) (square, watts float64) {
+		return *q.VoltageV * *q.VoltageV, *q.VoltageV * *q.CurrentA
+	}
+	s0, w0 := at(stood[0])
+	s1, w1 := at(stood[n])
+	slope := (w1 - w0) / (s1 - s0)
+	little := w0 - slope*s0
+	if slope <= 0 || little < 0 || little > min(littleW, 0.2*w0) {
+		return 0, false
+	}
+	for _, q := range stood[1:n] {
+		if s, w := at(q); math.Abs(w-little-slope*s) > ohmicShare*w {
+			return 0, false
+		}
+	}
+	return 1 / slope, true
 }
 
 // meterZeroA is what a meter's zero may be off: data sheet SBOS844C.

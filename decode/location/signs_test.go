@@ -8,6 +8,7 @@ import (
 
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // one is the outcome that was seen, "" where none was.
@@ -62,6 +63,19 @@ func beating(everyS float64) []build {
 	return out
 }
 
+func alerts(f pd.AlertFields) build {
+	return func(facts *rules.Facts) { facts.Negotiation.SourceAlerts = f.Encode() }
+}
+
+// falling are breaks at 0.4 A in which VBUS is seen once on its way down.
+func falling(volts, amps float64) []build {
+	out := []build{meter(1000, 30), level(0, 1, 5.1, 0.02), messages(60, 30)}
+	for _, at := range []float64{2, 12} {
+		out = append(out, level(at, at+8, 20, 0.4), level(at+8, at+8.02, volts, amps), level(at+8.02, at+9, 0.02, 0), collapses(0.4, at+8), lost(at-0.2))
+	}
+	return out
+}
+
 // tripping are losses at these draws, early in a recording that goes on.
 func tripping(amps ...float64) []build {
 	out := []build{meter(100, 60), level(0, 1, 5.1, 0.02), level(1, 60, 20, 1.1), messages(60, 30)}
@@ -103,6 +117,14 @@ func TestSigns(t *testing.T) {
 	reset := func(f *rules.Facts) { f.Negotiation.HardResets = 1 }
 	beats := func(p picture) string { s, _ := p.beats(p.meter()); return one(s) }
 	feeds := said(func(p picture) string { return p.feeds(p.meter()) })
+	alerted := func(p picture) string { s, _ := p.alerted(); return one(s) }
+	flows := func(p picture) string {
+		s, _ := p.flowAtBreak()
+		if s[endOver] > s[endLoaded] {
+			return endOver
+		}
+		return endLoaded
+	}
 	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
 	tests := []struct {
@@ -144,6 +166,15 @@ func TestSigns(t *testing.T) {
 		{"a draw that changes each 3 s", beating(3), beats, "", "a machine that works: common practice"},
 		{"5 mA out of the machine at 7.6 V", []build{meter(50, 30), level(0, 9, 7.6, -0.005), level(9, 20, 20, 2), level(20, 30, 7.6, -0.005)}, feeds, "yes", "the switches block both ways: common practice"},
 		{"5 mA out, on a meter that may be turned round", []build{meter(50, 30), level(0, 9, 7.6, -0.005), level(9, 30, 20, -0.02)}, feeds, "", "common practice"},
+		{"15 ohm beside 0.2 W, at three voltages", []build{meter(50, 30), level(1, 5, 4.96, 0.371), level(5, 9, 8.94, 0.618), level(9, 30, 14.91, 1.007)}, ohmic, ohmicThrice, "Ohm's law: 4.96 V / 15 ohm + 0.2 W / 4.96 V"},
+		{"15 ohm beside 3 W", []build{meter(50, 30), level(1, 5, 4.96, 0.935), level(5, 9, 8.94, 0.932), level(9, 30, 14.91, 1.195)}, ohmic, "", "most of it is a converter at 5 V"},
+		{"keep-alives that do not come", contracted(meter(50, 30), func(f *rules.Facts) { f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 29}} }), anew, "yes", "tPPSRequest: USB PD R3.2 V1.1 table 6.68"},
+		{"12.7 V where each contract names 9 V", []build{meter(50, 30), level(0, 1, 5.1, 0.01), level(1, 1.4, 12.7, 0.01), level(1.4, 3, 0.02, 0), level(3, 3.4, 12.7, 0.01), messages(80, 40), offered(5000, 9000, 15000), contract(1, 9000, 3000)}, unasked, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"the source says that its input changed", contracted(meter(50, 30), alerts(pd.AlertFields{SourceInputChange: true})), alerted, ailing, "USB PD R3.2 V1.1 table 6.47"},
+		{"the source says that too much was drawn", contracted(meter(50, 30), alerts(pd.AlertFields{OCP: true})), alerted, overdrawn, "as above"},
+		{"the source says that its battery changed", contracted(meter(50, 30), alerts(pd.AlertFields{BatteryStatusChange: true})), alerted, "", "as above"},
+		{"4.7 A that hold VBUS at 4.6 V as it falls from 0.4 A", falling(4.6, 4.7), flows, endOver, "a short takes what the source gives: common practice"},
+		{"0.8 A at 9 V as it falls from 0.4 A", falling(9, 0.8), flows, endLoaded, "a converter takes the same watts: common practice"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},

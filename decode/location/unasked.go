@@ -2,6 +2,8 @@ package location
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"portside/decode/draw"
 )
@@ -21,6 +23,9 @@ func (p picture) unasked(d *draw.Result) string {
 	}
 	if most := p.mostOffered(); most > 0 && risesAbove(d, overOffer*most) {
 		return fmt.Sprintf("VBUS rises to %.4g V, and the source offers no more than %.4g V", d.Sampling.MaxV, most)
+	}
+	if agreed, _ := p.soleContract(); agreed > 0 && never(d, agreed) && risesAbove(d, overOffer*agreed) {
+		return fmt.Sprintf("VBUS rises to %.4g V and never stands at the %.4g V that each contract names", d.Sampling.MaxV, agreed)
 	}
 	if p.agreed() {
 		return ""
@@ -89,6 +94,13 @@ const idleShare = 0.5
 // overOffer is beyond what a source may overshoot (vSrcNew ends at 5 %, and 0.5 V wide) and
 // a meter errs: common practice.
 const overOffer = 1.1
+
+// never reports VBUS that passes a voltage and stands near it for no moment.
+func never(d *draw.Result, volts float64) bool {
+	return !slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return q.VoltageV != nil && math.Abs(*q.VoltageV-volts) <= (1-sagTo)*volts && (q.N >= sagRows || d.Sampling.IntervalS >= beganS)
+	})
+}
 
 // mostOffered is the highest voltage that the source offers in any object, 0 where the
 // messages do not hold all of its offers.

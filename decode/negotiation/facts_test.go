@@ -346,6 +346,16 @@ func TestSinkCapabilities(t *testing.T) {
 	assert.Equal(t, 20000, run(s.out).SinkMV)
 }
 
+// TestSourceAlerts keeps every event that the source tells (USB PD R3.2 V1.1, table 6.47).
+func TestSourceAlerts(t *testing.T) {
+	s := variants[0].make()
+	s.agreed().wait(9*ms).source(pd.Alert, uint32(pd.AlertFields{OTP: true}.Encode())).
+		wait(9*ms).source(pd.Alert, uint32(pd.AlertFields{SourceInputChange: true}.Encode())).
+		wait(9*ms).sink(pd.Alert, uint32(pd.AlertFields{OVP: true}.Encode()))
+	f := run(s.out).SourceAlerts.Fields()
+	assert.True(t, f.OTP && f.SourceInputChange && !f.OVP, "%+v", f)
+}
+
 // TestSourceThatHearsNothing says again what was acknowledged; a retry for want of a GoodCRC
 // (USB PD R3.2 V1.1, table 6.70) is none of that.
 func TestSourceThatHearsNothing(t *testing.T) {

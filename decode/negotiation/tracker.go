@@ -293,6 +293,10 @@ func (t *Tracker) take(p pd.Message, from pd.PowerRole, asked pd.MessageType, sw
 		t.softReset(from, at, end)
 	case pd.EPRMode:
 		t.eprMode(p, at, end)
+	case pd.Alert:
+		if from == pd.Source && p.NumObjects() > 0 {
+			t.result.SourceAlerts |= pd.ADO(p.Object(0))
+		}
 	case pd.SinkCapabilities:
 		if from == pd.Sink {
 			t.result.SinkMV = highest(p)
