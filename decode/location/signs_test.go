@@ -76,6 +76,61 @@ func falling(volts, amps float64) []build {
 	return out
 }
 
+// halves are rounds that work for half of their time.
+func halves(everyS float64) []build {
+	out := []build{meter(50, 200), level(0, 1, 5.1, 0.02)}
+	for at := 1.0; at+everyS < 190; at += everyS {
+		out = append(out, level(at, at+everyS/2, 20, 0.1), level(at+everyS/2, at+everyS, 20, 1.5))
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = f.Draw.Levels[len(f.Draw.Levels)-1].EndS })
+}
+
+// ramping are contracts in which the draw takes these values, 20 ms each, and VBUS goes.
+func ramping(amps ...float64) []build {
+	out := []build{meter(100, 30), level(0, 1, 5.1, 0.02), messages(60, 30)}
+	for _, from := range []float64{2, 6, 10, 14} {
+		at := from
+		for _, a := range amps {
+			out = append(out, level(at, at+0.02, 20, a))
+			at += 0.02
+		}
+		out = append(out, level(at, at+1, 0.02, 0), collapses(amps[len(amps)-1], at), heldFor(from, at))
+	}
+	return out
+}
+
+// heldFor is a contract that a Hard Reset ends.
+func heldFor(from, to float64) build {
+	return func(f *rules.Facts) {
+		lost(from)(f)
+		last := len(f.Negotiation.Contracts) - 1
+		f.Negotiation.Contracts[last].EndS, f.Negotiation.Resets[last].TimeS = &to, to
+	}
+}
+
+// stalls are attempts that lack a step, after those before.
+func stalls(missing negotiation.Step, count int) build {
+	return func(f *rules.Facts) {
+		for range count {
+			at := float64(len(f.Negotiation.Attempts))
+			f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: at, EndS: at + 0.9, Missing: missing, Heard: negotiation.Acknowledged})
+		}
+	}
+}
+
+func gaveUpAfter() []build { return []build{meter(50, 30), level(0, 30, 5.1, 0.01)} }
+
+// largest is the outcome with the largest chance.
+func largest(s seen) string {
+	best := ""
+	for outcome, x := range s {
+		if best == "" || x > s[best] {
+			best = outcome
+		}
+	}
+	return best
+}
+
 // tripping are losses at these draws, early in a recording that goes on.
 func tripping(amps ...float64) []build {
 	out := []build{meter(100, 60), level(0, 1, 5.1, 0.02), level(1, 60, 20, 1.1), messages(60, 30)}
@@ -125,6 +180,14 @@ func TestSigns(t *testing.T) {
 		}
 		return endLoaded
 	}
+	ends := func(p picture) string { s, _ := p.ending(); return largest(s) }
+	step := func(p picture) string { s, _ := p.byMessages(); return largest(s) }
+	five := said(func(p picture) string { return neverFive(p.meter()) })
+	moved := func(p picture) string { // as where the rules take it for a plug that is moved
+		delete(p.found, "contract-lost")
+		outcome, _ := p.losses()
+		return outcome
+	}
 	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
 	tests := []struct {
@@ -155,6 +218,8 @@ func TestSigns(t *testing.T) {
 		{"three rounds", roundsOf(3, 3, 3), cycles, "", "common practice"},
 		{"rounds of 3 to 11 s", roundsOf(1, 9, 3, 6, 2), cycles, "", "a machine that works goes by no beat: common practice"},
 		{"rounds of 30 s, as of one that sleeps", roundsOf(28, 28, 28, 28, 28), cycles, "", "common practice"},
+		{"rounds of 30 s that work for half of it", halves(30), cycles, "", "common practice"},
+		{"rounds of 12 s that work for half of it", halves(12), cycles, drawCycles, "common practice"},
 		{"rounds with VBUS off between", append(roundsOf(3, 3, 3), append([]build{level(16, 17, 0.02, 0), level(17, 18, 5.1, 0.02)}, level(18, 21, 9, 0.18), level(21, 23, 9, 1))...), cycles, "", "a plug that is moved"},
 		{"17 V for a second at 1.5 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 1.5), level(10, 30, 20, 1.4)), sags, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"17 V at 3.4 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 3.4), level(10, 30, 20, 1.4)), sags, "", "a source may limit what goes beyond its promise"},
@@ -174,7 +239,14 @@ func TestSigns(t *testing.T) {
 		{"the source says that too much was drawn", contracted(meter(50, 30), alerts(pd.AlertFields{OCP: true})), alerted, overdrawn, "as above"},
 		{"the source says that its battery changed", contracted(meter(50, 30), alerts(pd.AlertFields{BatteryStatusChange: true})), alerted, "", "as above"},
 		{"4.7 A that hold VBUS at 4.6 V as it falls from 0.4 A", falling(4.6, 4.7), flows, endOver, "a short takes what the source gives: common practice"},
-		{"0.8 A at 9 V as it falls from 0.4 A", falling(9, 0.8), flows, endLoaded, "a converter takes the same watts: common practice"},
+		{"2.5 A at 3 V as it falls from 0.4 A at 20 V", falling(3, 2.5), flows, endLoaded, "a converter takes the same watts: common practice"},
+		{"a draw that still rises as VBUS goes", ramping(0.1, 0.25, 0.4, 0.5, 0.6, 0.7), ends, endLoaded, "a charger circuit ramps over tenths of a second: common practice"},
+		{"a burst as VBUS goes", ramping(0.02, 0.02, 0.02, 0.02, 0.02, 6), ends, endAtOnce, "the switches close into a short: common practice"},
+		{"Requests unanswered, and then none", append(gaveUpAfter(), messages(90, 40), stalls(negotiation.StepAnswer, 2), stalls(negotiation.StepRequest, 30)), step, noAnswer, "nHardResetCount: USB PD R3.2 V1.1 table 6.70"},
+		{"no Request, and then one unanswered", append(gaveUpAfter(), messages(90, 40), stalls(negotiation.StepRequest, 30), stalls(negotiation.StepAnswer, 2)), step, noRequest, "as above"},
+		{"a plug that wobbles as it goes in", []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 2, 20, 0.5), level(2, 2.3, 0.02, 0), level(2.3, 3, 20, 0.5), level(3, 3.3, 0.02, 0), level(3.3, 60, 20, 1.5)}, moved, lostOnce, "common practice"},
+		{"a supply that comes to 3.9 V and no further", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.3, 3.9, 0), level(1.3, 3, 0.02, 0), level(3, 3.3, 3.9, 0)}, five, "yes", "vSafe5V is 4.75 V at least: USB PD R3.2 V1.1 table 7.25"},
+		{"one that a load holds there", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.3, 3.9, 2.5), level(1.3, 3, 0.02, 0)}, five, "", "a load at its limit"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
