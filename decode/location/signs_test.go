@@ -239,7 +239,7 @@ func TestSigns(t *testing.T) {
 		{"the source says that too much was drawn", contracted(meter(50, 30), alerts(pd.AlertFields{OCP: true})), alerted, overdrawn, "as above"},
 		{"the source says that its battery changed", contracted(meter(50, 30), alerts(pd.AlertFields{BatteryStatusChange: true})), alerted, "", "as above"},
 		{"4.7 A that hold VBUS at 4.6 V as it falls from 0.4 A", falling(4.6, 4.7), flows, endOver, "a short takes what the source gives: common practice"},
-		{"2.5 A at 3 V as it falls from 0.4 A at 20 V", falling(3, 2.5), flows, endLoaded, "a converter takes the same watts: common practice"},
+		{"3.6 A at 2 V as it falls from 0.4 A at 20 V", falling(2, 3.6), flows, endLoaded, "a converter takes the same watts: common practice"},
 		{"a draw that still rises as VBUS goes", ramping(0.1, 0.25, 0.4, 0.5, 0.6, 0.7), ends, endLoaded, "a charger circuit ramps over tenths of a second: common practice"},
 		{"a burst as VBUS goes", ramping(0.02, 0.02, 0.02, 0.02, 0.02, 6), ends, endAtOnce, "the switches close into a short: common practice"},
 		{"Requests unanswered, and then none", append(gaveUpAfter(), messages(90, 40), stalls(negotiation.StepAnswer, 2), stalls(negotiation.StepRequest, 30)), step, noAnswer, "nHardResetCount: USB PD R3.2 V1.1 table 6.70"},
