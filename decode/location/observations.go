@@ -280,6 +280,9 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	if text := p.neverRises(d); text != "" {
 		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
 	}
+	if text := p.slips(d); text != "" {
+		return m.observe(agreedTopic(windowSunk), seen{windowSunk: 1, windowInside: unheardShare}, text), true
+	}
 	if text := p.sagging(d); text != "" {
 		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
 	}

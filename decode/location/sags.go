@@ -58,6 +58,34 @@ func (p picture) sagging(d *draw.Result) string {
 	return fmt.Sprintf("from %.2f s VBUS sags to %.4g V while no more than %.2g A of the %.2g A promised flow", sum.fromS, sum.lowestV, sum.mostA, promised)
 }
 
+// unheardShare is how often a recorder of messages stops before the meter and misses a new
+// contract at which the machine takes as many watts. Common practice.
+const (
+	unheardShare = 0.03
+	sameWatts    = 0.15
+)
+
+// slips tells VBUS that leaves the one contract for a lower voltage without a word, and a
+// machine that takes as many watts there: it did not ask for less.
+func (p picture) slips(d *draw.Result) string {
+	n := p.Facts.Negotiation
+	if n == nil || n.BeginsInside || len(n.Contracts) == 0 || n.Contracts[len(n.Contracts)-1].EndS != nil || len(d.Levels) < 2 {
+		return ""
+	}
+	nominal, _ := p.soleContract()
+	before, after := d.Levels[len(d.Levels)-2], d.Levels[len(d.Levels)-1]
+	watts, still := before.VoltageV*before.MeanA, after.VoltageV*after.MeanA
+	switch {
+	case nominal == 0 || before.VoltageV < sagTo*nominal || after.VoltageV > sagFrom*nominal || after.VoltageV < lowestV:
+		return ""
+	case before.EndS-before.StartS < minLevelS || after.EndS-after.StartS < minLevelS || before.MeanA < standbyA:
+		return ""
+	case still < (1-sameWatts)*watts || still > (1+sameWatts)*watts:
+		return ""
+	}
+	return fmt.Sprintf("at %.2f s VBUS goes from %.4g V to %.4g V without a message, and the machine takes %.2g W on", after.StartS, before.VoltageV, after.VoltageV, still)
+}
+
 // resetS is how long a source may take to bring VBUS down for a Hard Reset: it feeds a part
 // of that time.
 func resetS() float64 { return pd.TSafe0V.Limits(pd.Revision32).MaxSI() }

@@ -188,6 +188,7 @@ func TestSigns(t *testing.T) {
 		outcome, _ := p.losses()
 		return outcome
 	}
+	slips := said(func(p picture) string { return p.slips(p.meter()) })
 	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
 	tests := []struct {
@@ -247,6 +248,8 @@ func TestSigns(t *testing.T) {
 		{"a plug that wobbles as it goes in", []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 2, 20, 0.5), level(2, 2.3, 0.02, 0), level(2.3, 3, 20, 0.5), level(3, 3.3, 0.02, 0), level(3.3, 60, 20, 1.5)}, moved, lostOnce, "common practice"},
 		{"a supply that comes to 3.9 V and no further", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.3, 3.9, 0), level(1.3, 3, 0.02, 0), level(3, 3.3, 3.9, 0)}, five, "yes", "vSafe5V is 4.75 V at least: USB PD R3.2 V1.1 table 7.25"},
 		{"one that a load holds there", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.3, 3.9, 2.5), level(1.3, 3, 0.02, 0)}, five, "", "a load at its limit"},
+		{"6 W at 20 V, and 6 W at 5 V without a message", contracted(meter(50, 30), level(1, 9, 19.9, 0.3), level(9, 30, 4.95, 1.22)), slips, "yes", "a new contract takes messages: USB PD R3.2 V1.1 section 6.4.2"},
+		{"30 W at 20 V, and 6 W at 5 V", contracted(meter(50, 30), level(1, 9, 19.9, 1.5), level(9, 30, 4.95, 1.22)), slips, "", "a recorder may stop before the meter"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
