@@ -17,8 +17,8 @@ func (p picture) beginsAnew() string {
 	if n.AskedAgain >= askedAgainSeen {
 		return fmt.Sprintf("the sink asks %d times more for the contract that stands", n.AskedAgain)
 	}
-	if missed := len(n.PPSMissed); missed >= keepsSeen {
-		return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", missed, n.PPSMissed[0].TimeS)
+	if text := p.lapses(); text != "" {
+		return text
 	}
 	count, first := 0, 0.0
 	for _, r := range n.Resets {
@@ -33,4 +33,14 @@ func (p picture) beginsAnew() string {
 		return ""
 	}
 	return fmt.Sprintf("the sink sends %d Soft_Resets, first at %.2f s", count, first)
+}
+
+// lapses reports a sink that does not keep its programmable contract alive: the source has to
+// reset it.
+func (p picture) lapses() string {
+	missed := p.Facts.Negotiation.PPSMissed
+	if len(missed) < keepsSeen {
+		return ""
+	}
+	return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
 }

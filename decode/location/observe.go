@@ -176,6 +176,9 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 		}
 	}
 	text := contractText(best)
+	if lapsed := p.lapses(); lapsed != "" { // what follows is the source's duty
+		return exactly(contractAnew), text + ", and " + lapsed
+	}
 	if rule, lost := p.losesContracts(); lost {
 		return exactly(contractLost), text + ", and " + p.text(rule)
 	}

@@ -61,7 +61,7 @@ func (p picture) sagging(d *draw.Result) string {
 // unheardShare is how often a recorder of messages stops before the meter and misses a new
 // contract at which the machine takes as many watts. Common practice.
 const (
-	unheardShare = 0.03
+	unheardShare = 0.01
 	sameWatts    = 0.15
 )
 
