@@ -242,13 +242,14 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), exactly(heldShort), text))
 	}
 	law, known := m.load(p)
+	told := known
 	if ohmic, text := p.ohmic(d); ohmic != nil && (!known || ohmic[ohmicTwice]+ohmic[ohmicLate] == 0) {
-		out, known = append(out, m.observe(ohmicTopic(), ohmic, text)), false // one draw tells its law once
+		out, known, told = append(out, m.observe(ohmicTopic(), ohmic, text)), false, true // one draw tells its law once
 	}
 	if known && !p.breaksBeyond() {
 		out = append(out, law)
 	}
-	if amps, ok := p.beforeContract(d); ok && !known { // the law is told by the same draw
+	if amps, ok := p.beforeContract(d); ok && !told { // the law is told by the same draw
 		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
 	}
 	if text := p.feeds(d); text != "" {
