@@ -656,6 +656,9 @@ func (m model) line(p picture) []observation {
 		if n != nil && float64(n.CRCErrors.Source+n.CRCErrors.Sink) > heavyShare*float64(n.Messages) {
 			damaged = exactly(lineHeavy)
 		}
+		if only := oneSided(n); only != "" {
+			damaged = exactly(only)
+		}
 		quality := lineTopic()
 		if p.garbled() {
 			quality.cap = protocolCap
@@ -673,6 +676,30 @@ func (m model) line(p picture) []observation {
 	}
 	return out
 }
+
+// Damage of one side's frames alone. Common practice.
+const (
+	sideMost  = 0.6  // of what it says is damaged
+	sideLeast = 0.05 // and of the other's no more
+)
+
+// oneSided tells the side whose frames alone are damaged, empty where both or few are.
+func oneSided(n *negotiation.Result) string {
+	if n == nil || n.CRCErrors.Source+n.CRCErrors.Sink < heavyCount {
+		return ""
+	}
+	source := damagedShare(n.CRCErrors.Source, n.FromSource)
+	sink := damagedShare(n.CRCErrors.Sink, n.FromSink)
+	switch {
+	case source >= sideMost && sink <= sideLeast && n.FromSink >= heavyCount:
+		return lineSourceOnly
+	case sink >= sideMost && source <= sideLeast && n.FromSource >= heavyCount:
+		return lineSinkOnly
+	}
+	return ""
+}
+
+func damagedShare(damaged, whole int) float64 { return float64(damaged) / float64(max(damaged+whole, 1)) }
 
 // graveFinding is the first fault of the recording.
 func graveFinding(p picture) (rules.Finding, bool) {

@@ -189,6 +189,7 @@ func TestSigns(t *testing.T) {
 		return outcome
 	}
 	slips := said(func(p picture) string { return p.slips(p.meter()) })
+	sides := func(p picture) string { return oneSided(p.Facts.Negotiation) }
 	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
 	tests := []struct {
@@ -250,6 +251,10 @@ func TestSigns(t *testing.T) {
 		{"one that a load holds there", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.3, 3.9, 2.5), level(1.3, 3, 0.02, 0)}, five, "", "a load at its limit"},
 		{"6 W at 20 V, and 6 W at 5 V without a message", contracted(meter(50, 30), level(1, 9, 19.9, 0.3), level(9, 30, 4.95, 1.22)), slips, "yes", "a new contract takes messages: USB PD R3.2 V1.1 section 6.4.2"},
 		{"30 W at 20 V, and 6 W at 5 V", contracted(meter(50, 30), level(1, 9, 19.9, 1.5), level(9, 30, 4.95, 1.22)), slips, "", "a recorder may stop before the meter"},
+		{"the source's frames alone are damaged", []build{messages(6, 30), damaged(60, 0)}, sides, lineSourceOnly, "a line carries both ways: USB Type-C R2.0 section 4.5"},
+		{"the sink's frames alone are damaged", []build{messages(30, 6), damaged(0, 60)}, sides, lineSinkOnly, "as above"},
+		{"both sides' frames are damaged", []build{messages(6, 6), damaged(60, 40)}, sides, "", "as above"},
+		{"the source's frames are damaged, and the sink says nothing", []build{messages(6, 0), damaged(60, 0)}, sides, "", "as above"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},

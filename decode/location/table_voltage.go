@@ -28,6 +28,9 @@ const (
 	lineSink   = "sink-damaged"
 	lineHeavy  = "mostly-damaged"
 
+	lineSourceOnly = "source-alone-damaged"
+	lineSinkOnly   = "sink-alone-damaged"
+
 	inrushNormal = "normal"
 	inrushExcess = "excess"
 
@@ -141,6 +144,8 @@ func lineTopic() topic {
 		{lineClean, "no wrong CRC", 97, like{ccContact: 58, cable: 69, controller: 87, source: 91, healthyPart: 98.9}, "a sound line loses one frame in thousands", rate},
 		{lineSource, "what the source says is damaged", 1.3, like{ccContact: 12, cable: 10, controller: 3, source: 4, healthyPart: 0.5}, "noise, a bad contact or a loaded CC line", rate},
 		{lineSink, "what the sink says is damaged", 1.3, like{ccContact: 13, cable: 9, controller: 7, source: 3, healthyPart: 0.5}, "noise, a bad contact or a weak transmitter", rate},
+		{lineSourceOnly, "nearly all that the source says, and nothing of the sink's", 0.02, like{source: 4, cable: 3, ccContact: 3, controller: 0.2, healthyPart: 0.02}, "a line carries both ways: the transmitter, or the line on its way to the recorder", rate},
+		{lineSinkOnly, "nearly all that the sink says, and nothing of the source's", 0.02, like{controller: 3.5, supply: 0.6, ccContact: 4, cable: 2.5, source: 0.2, healthyPart: 0.02}, "as above", rate},
 		{lineHeavy, "one message in ten and more is damaged", 0.4, like{ccContact: 19, cable: 12, controller: 3, source: 2, healthyPart: 0.1}, "no sound line loses so much", rate},
 	}}
 }
