@@ -8,7 +8,6 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
-	"portside/pd"
 )
 
 // observations turns the evidence into independent facts.
@@ -60,23 +59,20 @@ func (m model) recorded(p picture) []observation {
 	if loss != "" {
 		out = append(out, m.observe(lossTopic(), exactly(loss), lossText))
 	}
-	if s, text := p.life(pattern); s != nil {
-		out = append(out, m.observe(lifeTopic(), s, text))
-	}
-	if s, text := p.gone(); s != nil {
-		out = append(out, m.observe(goneTopic(), s, text))
-	}
-	if s, text := p.alerted(); s != nil {
-		out = append(out, m.observe(alertTopic(), s, text))
-	}
-	if s, text := p.offered(); s != nil {
-		out = append(out, m.observe(lessTopic(), s, text))
-	}
-	if s, text := p.asks(); s != nil {
-		out = append(out, m.observe(asksTopic(), s, text))
-	}
-	if s, text := p.wantsMore(pattern); s != nil {
-		out = append(out, m.observe(wantsTopic(), s, text))
+	for _, sign := range []struct {
+		topic topic
+		see   func() (seen, string)
+	}{
+		{lifeTopic(), func() (seen, string) { return p.life(pattern) }},
+		{goneTopic(), p.gone},
+		{alertTopic(), p.alerted},
+		{lessTopic(), p.offered},
+		{asksTopic(), p.asks},
+		{wantsTopic(), func() (seen, string) { return p.wantsMore(pattern) }},
+	} {
+		if s, text := sign.see(); s != nil {
+			out = append(out, m.observe(sign.topic, s, text))
+		}
 	}
 	if f, ok := graveFinding(p); ok && p.state[deafSource] == 0 && !back { // resets that nobody hears are what a plain source is told by
 		out = append(out, m.observe(faultTopic(), exactly("fault"), f.Text))
@@ -168,51 +164,6 @@ func sum(x []float64) float64 {
 	return total
 }
 
-// soundShare is how sure a resistance must be that of a sound cable to be called so: common
-// practice.
-const soundShare = 0.9
-
-// farOhm is more than a sound cable at its limit (0.25 ohm), a source's own slope
-// (5 % of 5 V at 3 A) and two worn contacts add up to: common practice.
-const farOhm = 0.4
-
-// extremeOhm is a third more than what starves a charger circuit at 3 A (1.28 V:
-// data sheet SLUSE65A): common practice.
-const extremeOhm = 0.6
-
-// limitedShare is how often a source in its limit of current, as it breaks down, looks
-// like a resistance behind a sound lead: common practice.
-const limitedShare = 0.02
-
-// resistance is a series resistance that is not above the limit for certain: its
-// uncertainty may reach over it.
-func resistance(q draw.Quantity) (seen, string) {
-	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current", q.Value*1000)
-	if q.Uncertainty == nil || *q.Uncertainty <= 0 {
-		return exactly(seriesSound), text + ", as behind a sound cable"
-	}
-	below := func(ohm float64) float64 { return 0.5 * math.Erfc((q.Value-ohm) / *q.Uncertainty / math.Sqrt2) }
-	cable := rules.CableOhm()
-	sound, high, far := below(cable), below(farOhm), below(extremeOhm)
-	s := seen{seriesSound: sound, seriesHigh: high - sound, seriesFar: far - high, seriesExtreme: 1 - far}
-	if sound < soundShare {
-		return s, text + fmt.Sprintf(", +-%.0f: a sound cable's is under %.0f", 2000**q.Uncertainty, 1000*cable)
-	}
-	return s, text + ", as behind a sound cable"
-}
-
-// howHigh says by how much a resistance that is too high is so.
-func howHigh(q *draw.Quantity) string {
-	switch {
-	case q == nil || q.Uncertainty == nil || q.Value-2**q.Uncertainty <= farOhm:
-		return seriesHigh
-	case q.Value-2**q.Uncertainty <= extremeOhm:
-		return seriesFar
-	default:
-		return seriesExtreme
-	}
-}
-
 // voltage is what VBUS itself and the law of the load say.
 func (m model) voltage(p picture, pattern seen) []observation {
 	var out []observation
@@ -259,149 +210,6 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))
 	}
 	return out
-}
-
-// window is VBUS against what it should be, where it is not.
-func (m model) window(p picture, d *draw.Result) (observation, bool) {
-	f, known := p.found["vbus-out-of-range"]
-	known = known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f)
-	switch {
-	case known && p.agreed():
-		kind := p.againstAgreed(f)
-		return m.observe(agreedTopic(kind), exactly(kind), f.Text), true
-	case known:
-		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
-	}
-	if text := neverFive(d); text != "" {
-		return m.observe(windowTopic(), exactly(windowSunk), text), true
-	}
-	if text := p.unasked(d); text != "" {
-		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), text), true
-	}
-	if text := p.neverRises(d); text != "" {
-		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
-	}
-	if text := p.slips(d); text != "" {
-		return m.observe(agreedTopic(windowSunk), seen{windowSunk: 1, windowInside: unheardShare}, text), true
-	}
-	if text := p.sagging(d); text != "" {
-		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
-	}
-	if l, lower := standsLower(d); lower && p.is("vbus-collapse", rules.Fault) {
-		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
-		return m.observe(windowTopic(), exactly(windowSlides), text), true
-	}
-	if l, swings := p.swings(d); swings {
-		text := fmt.Sprintf("VBUS swings by +-%.2g V about %.4g V, more than %.2g A explain", l.SpreadV, l.VoltageV, l.MaxA)
-		return m.observe(windowTopic(), exactly(windowSwings), text), true
-	}
-	if level, odd := p.oddLevel(d); odd > 0 {
-		kind := windowOdd
-		if p.beyondProgrammable(level) {
-			kind = windowBeyond
-		}
-		return m.observe(windowTopic(), seen{kind: odd, windowInside: 1 - odd}, fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
-	}
-	return observation{}, false
-}
-
-// notAsAgreed reports VBUS that stands far from the contract while hardly a current flows:
-// a machine need not start from a voltage that it did not ask for.
-func (p picture) notAsAgreed() bool {
-	f, known := p.found["vbus-out-of-range"]
-	amps, measured := f.Values["current_a"].(float64)
-	return known && f.Severity == rules.Fault && p.agreed() && (idleBelow(f) || aboveNominal(f) && measured && amps <= standbyA)
-}
-
-// againstAgreed is how VBUS is out of the window of its contract.
-func (p picture) againstAgreed(f rules.Finding) string {
-	amps, measured := f.Values["current_a"].(float64)
-	promised, known := p.promisedA()
-	switch {
-	case f.Severity == rules.Fault && aboveNominal(f):
-		return windowRaised
-	case f.Severity == rules.Fault && idleBelow(f):
-		return windowElse
-	case f.Severity == rules.Fault && measured && known && amps < atLimit*promised, idleBelow(f):
-		return windowSunk
-	default:
-		return windowLow
-	}
-}
-
-// againstFixed is how VBUS is out of the window of the fixed voltage that it is nearest to.
-func againstFixed(f rules.Finding) string {
-	_, slides := f.Values["slide_s"]
-	switch {
-	case slides:
-		return windowSlides
-	case f.Severity == rules.Fault && aboveNominal(f):
-		return windowHigh
-	case idleBelow(f):
-		return windowSunk
-	default:
-		return windowLow
-	}
-}
-
-// idleBelow reports VBUS that stands below its window though hardly a current flows. What
-// capacitors keep behind a plug that was pulled does not stand so long.
-func idleBelow(f rules.Finding) bool {
-	amps, measured := f.Values["current_a"].(float64)
-	_, hasN := f.Values["nominal_v"]
-	return measured && hasN && amps <= standbyA && !aboveNominal(f) && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
-}
-
-// How far the rows of a fixed contract scatter that no load explains: a source keeps within
-// 5 %, and a draw that leaps between nothing and its most moves VBUS by half of that draw
-// times the resistance before the meter. Common practice.
-const (
-	swingShare = 0.02 // of the voltage, one standard deviation
-	swingS     = 2.0
-	swingRows  = 20
-)
-
-// swings is a fixed contract whose voltage scatters so.
-func (p picture) swings(d *draw.Result) (draw.Level, bool) {
-	if p.is("contact-unsteady", rules.Note) || p.breaksDown() {
-		return draw.Level{}, false
-	}
-	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool {
-		loads := max(0, l.MaxA) / 2 * farOhm
-		return l.VoltageV >= contractV && l.Fixed() && l.N >= swingRows && l.EndS-l.StartS >= swingS && l.SpreadV > max(swingShare*l.VoltageV, loads)
-	})
-	if i < 0 {
-		return draw.Level{}, false
-	}
-	return d.Levels[i], true
-}
-
-// A programmable contract is kept alive each 10 s and mostly moves with it: a level that
-// stands as long is steady, and one of half the time nothing. Common practice.
-const (
-	oddFromS  = 5.0
-	oddLevelS = 10.0
-)
-
-// oddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
-// and stands.
-func (p picture) oddLevel(d *draw.Result) (volts, odd float64) {
-	if p.agreed() || p.is("vbus-out-of-range", rules.Note) {
-		return 0, 0
-	}
-	level, known := lastLevel(d, true)
-	if !known || level.Fixed() {
-		return 0, 0
-	}
-	return level.VoltageV, min(1, max(0, (level.EndS-level.StartS-oddFromS)/(oddLevelS-oddFromS)))
-}
-
-// beyondProgrammable reports a level above every programmable supply and below
-// a fixed 28 V, by more than the meter's limit.
-func (p picture) beyondProgrammable(volts float64) bool {
-	extended, _ := pd.FixedWindow(28_000)
-	accuracy := p.Facts.AccuracyV / 100
-	return volts > pd.PPSMaxVoltage.Volts()*(1+accuracy) && volts < extended.Min*(1-accuracy)
 }
 
 // heldDown is a fall of VBUS in which the load held it down.
@@ -478,89 +286,6 @@ func early(amps float64) string {
 	return earlyMuch
 }
 
-// leftOver reports a level of nothing, without a draw: a plug that was pulled
-// leaves it, and it tells no side.
-func leftOver(f rules.Finding) bool {
-	_, hasN := f.Values["nominal_v"]
-	_, slides := f.Values["slide_s"]
-	return f.Severity != rules.Fault && !hasN && !slides
-}
-
-func aboveNominal(f rules.Finding) bool {
-	v, hasV := f.Values["voltage_v"].(float64)
-	nominal, hasN := f.Values["nominal_v"].(float64)
-	return hasV && hasN && v > nominal
-}
-
-// Bands of the exponent: common practice. Its uncertainty must leave it
-// inside for the outer two.
-const (
-	resistiveFrom = 0.4
-	converterTo   = -0.6
-)
-
-func (m model) load(p picture) (observation, bool) {
-	q := p.meter().Measured.LoadExponent
-	if q == nil || math.IsNaN(q.Value) {
-		return observation{}, false
-	}
-	u := 0.0
-	if q.Uncertainty != nil {
-		u = *q.Uncertainty
-	}
-	kind, text := loadMixed, fmt.Sprintf("the draw goes with the voltage to the power %.1f", q.Value)
-	switch {
-	case q.Value-2*u > resistiveFrom && !p.is("resistive-load", rules.Note):
-		return observation{}, false // the machine changed what it does with the voltage
-	case q.Value-2*u > resistiveFrom:
-		kind, text = loadResistive, text+", as a resistor's does"
-	case q.Value+2*u < converterTo:
-		kind, text = loadConverter, text+", as a converter's does"
-	}
-	law := loadTopic()
-	if kind == loadResistive {
-		law.cap = weakCap
-		if p.muchLeaks() {
-			law.cap = trialCap
-		}
-	}
-	return m.observe(law, exactly(kind), text), true
-}
-
-// muchLeaks reports a resistor that takes more than any part that only waits, and less than
-// what burns: what a machine switches on as its voltage rises looks like one as well.
-func (p picture) muchLeaks() bool {
-	ohms, known := p.found["resistive-load"].Values["resistance_ohm"].(float64)
-	volts := p.meter().Sampling.MaxV
-	return known && volts > standbyA*ohms && volts*volts/ohms < leakW
-}
-
-// leakW is what no leak at the receptacle takes for long: it would show by its smoke.
-// Common practice.
-const leakW = 15.0
-
-// beyondLaw is how many times its own draw a resistor must be exceeded at the break to
-// have no part in it: common practice.
-const beyondLaw = 4
-
-// breaksBeyond reports contracts that break down at a draw beside which the resistor that
-// was found is nothing.
-func (p picture) breaksBeyond() bool {
-	f, known := p.found["resistive-load"]
-	ohms, measured := f.Values["resistance_ohm"].(float64)
-	if !known || !measured || !p.breaksDown() {
-		return false
-	}
-	return slices.ContainsFunc(p.meter().Collapses, func(c draw.Collapse) bool { return c.AtA > beyondLaw*c.FromV/ohms })
-}
-
-// heavyShare of damaged messages is far above any sound line's, and heavyCount of
-// them are no accident: common practice.
-const (
-	heavyShare = 0.1
-	heavyCount = 4
-)
-
 // roughFrom is how many failed starts make a rough one: a plug that is moved
 // makes one.
 const roughFrom = 2
@@ -622,84 +347,6 @@ func (p picture) failedStarts() int {
 	}
 	return failed
 }
-
-// damagedSide tells whose messages suffer; equal counts tell nothing of it.
-func damagedSide(source, sink int) seen {
-	switch {
-	case source > sink:
-		return exactly(lineSource)
-	case sink > source:
-		return exactly(lineSink)
-	}
-	return seen{lineSource: 1, lineSink: 1}
-}
-
-// line is what damaged messages and the level of CC say.
-// garbled reports talk of which so much is damaged that no sound line loses it.
-func (p picture) garbled() bool {
-	n := p.Facts.Negotiation
-	if n == nil || !p.is("crc-errors", rules.Warning) {
-		return false
-	}
-	damaged := n.CRCErrors.Source + n.CRCErrors.Sink
-	return damaged >= heavyCount && float64(damaged) > heavyShare*float64(n.Messages)
-}
-
-func (m model) line(p picture) []observation {
-	var out []observation
-	if p.is("crc-errors", rules.Warning) {
-		n := p.Facts.Negotiation
-		damaged := exactly(lineSource)
-		if n != nil {
-			damaged = damagedSide(n.CRCErrors.Source, n.CRCErrors.Sink)
-		}
-		if n != nil && float64(n.CRCErrors.Source+n.CRCErrors.Sink) > heavyShare*float64(n.Messages) {
-			damaged = exactly(lineHeavy)
-		}
-		if only := oneSided(n); only != "" {
-			damaged = exactly(only)
-		}
-		quality := lineTopic()
-		if p.garbled() {
-			quality.cap = protocolCap
-		}
-		out = append(out, m.observe(quality, damaged, p.text("crc-errors")))
-	} else if s, text := p.unheard(); s != nil {
-		out = append(out, m.observe(hearingTopic(), s, text))
-	}
-	for _, level := range []struct{ rule, outcome string }{
-		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},
-	} {
-		if p.is(level.rule, rules.Warning) {
-			return append(out, m.observe(ccTopic(), exactly(level.outcome), p.text(level.rule)))
-		}
-	}
-	return out
-}
-
-// Damage of one side's frames alone. Common practice.
-const (
-	sideMost  = 0.6  // of what it says is damaged
-	sideLeast = 0.05 // and of the other's no more
-)
-
-// oneSided tells the side whose frames alone are damaged, empty where both or few are.
-func oneSided(n *negotiation.Result) string {
-	if n == nil || n.CRCErrors.Source+n.CRCErrors.Sink < heavyCount {
-		return ""
-	}
-	source := damagedShare(n.CRCErrors.Source, n.FromSource)
-	sink := damagedShare(n.CRCErrors.Sink, n.FromSink)
-	switch {
-	case source >= sideMost && sink <= sideLeast && n.FromSink >= heavyCount:
-		return lineSourceOnly
-	case sink >= sideMost && source <= sideLeast && n.FromSource >= heavyCount:
-		return lineSinkOnly
-	}
-	return ""
-}
-
-func damagedShare(damaged, whole int) float64 { return float64(damaged) / float64(max(damaged+whole, 1)) }
 
 // graveFinding is the first fault of the recording.
 func graveFinding(p picture) (rules.Finding, bool) {

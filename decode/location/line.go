@@ -1,0 +1,93 @@
+package location
+
+import (
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+)
+
+// heavyShare of damaged messages is far above any sound line's, and heavyCount of
+// them are no accident: common practice.
+const (
+	heavyShare = 0.1
+	heavyCount = 4
+)
+
+// damagedSide tells whose messages suffer; equal counts tell nothing of it.
+func damagedSide(source, sink int) seen {
+	switch {
+	case source > sink:
+		return exactly(lineSource)
+	case sink > source:
+		return exactly(lineSink)
+	}
+	return seen{lineSource: 1, lineSink: 1}
+}
+
+// garbled reports talk of which so much is damaged that no sound line loses it.
+func (p picture) garbled() bool {
+	n := p.Facts.Negotiation
+	if n == nil || !p.is("crc-errors", rules.Warning) {
+		return false
+	}
+	damaged := n.CRCErrors.Source + n.CRCErrors.Sink
+	return damaged >= heavyCount && float64(damaged) > heavyShare*float64(n.Messages)
+}
+
+// line is what damaged messages and the level of CC say.
+func (m model) line(p picture) []observation {
+	var out []observation
+	if p.is("crc-errors", rules.Warning) {
+		n := p.Facts.Negotiation
+		damaged := exactly(lineSource)
+		if n != nil {
+			damaged = damagedSide(n.CRCErrors.Source, n.CRCErrors.Sink)
+		}
+		if n != nil && float64(n.CRCErrors.Source+n.CRCErrors.Sink) > heavyShare*float64(n.Messages) {
+			damaged = exactly(lineHeavy)
+		}
+		if only := oneSided(n); only != "" {
+			damaged = exactly(only)
+		}
+		quality := lineTopic()
+		if p.garbled() {
+			quality.cap = protocolCap
+		}
+		out = append(out, m.observe(quality, damaged, p.text("crc-errors")))
+	} else if s, text := p.unheard(); s != nil {
+		out = append(out, m.observe(hearingTopic(), s, text))
+	}
+	for _, level := range []struct{ rule, outcome string }{
+		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},
+	} {
+		if p.is(level.rule, rules.Warning) {
+			return append(out, m.observe(ccTopic(), exactly(level.outcome), p.text(level.rule)))
+		}
+	}
+	return out
+}
+
+// Damage of one side's frames alone. Common practice.
+const (
+	sideMost  = 0.6  // of what it says is damaged
+	sideLeast = 0.05 // and of the other's no more
+)
+
+// oneSided tells the side whose frames alone are damaged, empty where both or few are.
+func oneSided(n *negotiation.Result) string {
+	if n == nil || n.CRCErrors.Source+n.CRCErrors.Sink < heavyCount {
+		return ""
+	}
+	source := damagedShare(n.CRCErrors.Source, n.FromSource)
+	sink := damagedShare(n.CRCErrors.Sink, n.FromSink)
+	switch {
+	case source >= sideMost && sink <= sideLeast && n.FromSink >= heavyCount:
+		return lineSourceOnly
+	case sink >= sideMost && source <= sideLeast && n.FromSource >= heavyCount:
+		return lineSinkOnly
+	}
+	return ""
+}
+
+func damagedShare(damaged, whole int) float64 {
+	return float64(damaged) / float64(max(damaged+whole, 1))
+}

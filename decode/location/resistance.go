@@ -1,0 +1,117 @@
+package location
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/rules"
+)
+
+// soundShare is how sure a resistance must be that of a sound cable to be called so: common
+// practice.
+const soundShare = 0.9
+
+// farOhm is more than a sound cable at its limit (0.25 ohm), a source's own slope
+// (5 % of 5 V at 3 A) and two worn contacts add up to: common practice.
+const farOhm = 0.4
+
+// extremeOhm is a third more than what starves a charger circuit at 3 A (1.28 V:
+// data sheet SLUSE65A): common practice.
+const extremeOhm = 0.6
+
+// limitedShare is how often a source in its limit of current, as it breaks down, looks
+// like a resistance behind a sound lead: common practice.
+const limitedShare = 0.02
+
+// resistance is a series resistance that is not above the limit for certain: its
+// uncertainty may reach over it.
+func resistance(q draw.Quantity) (seen, string) {
+	text := fmt.Sprintf("VBUS sags by %.0f mohm times the current", q.Value*1000)
+	if q.Uncertainty == nil || *q.Uncertainty <= 0 {
+		return exactly(seriesSound), text + ", as behind a sound cable"
+	}
+	below := func(ohm float64) float64 { return 0.5 * math.Erfc((q.Value-ohm) / *q.Uncertainty / math.Sqrt2) }
+	cable := rules.CableOhm()
+	sound, high, far := below(cable), below(farOhm), below(extremeOhm)
+	s := seen{seriesSound: sound, seriesHigh: high - sound, seriesFar: far - high, seriesExtreme: 1 - far}
+	if sound < soundShare {
+		return s, text + fmt.Sprintf(", +-%.0f: a sound cable's is under %.0f", 2000**q.Uncertainty, 1000*cable)
+	}
+	return s, text + ", as behind a sound cable"
+}
+
+// howHigh says by how much a resistance that is too high is so.
+func howHigh(q *draw.Quantity) string {
+	switch {
+	case q == nil || q.Uncertainty == nil || q.Value-2**q.Uncertainty <= farOhm:
+		return seriesHigh
+	case q.Value-2**q.Uncertainty <= extremeOhm:
+		return seriesFar
+	default:
+		return seriesExtreme
+	}
+}
+
+// Bands of the exponent: common practice. Its uncertainty must leave it
+// inside for the outer two.
+const (
+	resistiveFrom = 0.4
+	converterTo   = -0.6
+)
+
+func (m model) load(p picture) (observation, bool) {
+	q := p.meter().Measured.LoadExponent
+	if q == nil || math.IsNaN(q.Value) {
+		return observation{}, false
+	}
+	u := 0.0
+	if q.Uncertainty != nil {
+		u = *q.Uncertainty
+	}
+	kind, text := loadMixed, fmt.Sprintf("the draw goes with the voltage to the power %.1f", q.Value)
+	switch {
+	case q.Value-2*u > resistiveFrom && !p.is("resistive-load", rules.Note):
+		return observation{}, false // the machine changed what it does with the voltage
+	case q.Value-2*u > resistiveFrom:
+		kind, text = loadResistive, text+", as a resistor's does"
+	case q.Value+2*u < converterTo:
+		kind, text = loadConverter, text+", as a converter's does"
+	}
+	law := loadTopic()
+	if kind == loadResistive {
+		law.cap = weakCap
+		if p.muchLeaks() {
+			law.cap = trialCap
+		}
+	}
+	return m.observe(law, exactly(kind), text), true
+}
+
+// muchLeaks reports a resistor that takes more than any part that only waits, and less than
+// what burns: what a machine switches on as its voltage rises looks like one as well.
+func (p picture) muchLeaks() bool {
+	ohms, known := p.found["resistive-load"].Values["resistance_ohm"].(float64)
+	volts := p.meter().Sampling.MaxV
+	return known && volts > standbyA*ohms && volts*volts/ohms < leakW
+}
+
+// leakW is what no leak at the receptacle takes for long: it would show by its smoke.
+// Common practice.
+const leakW = 15.0
+
+// beyondLaw is how many times its own draw a resistor must be exceeded at the break to
+// have no part in it: common practice.
+const beyondLaw = 4
+
+// breaksBeyond reports contracts that break down at a draw beside which the resistor that
+// was found is nothing.
+func (p picture) breaksBeyond() bool {
+	f, known := p.found["resistive-load"]
+	ohms, measured := f.Values["resistance_ohm"].(float64)
+	if !known || !measured || !p.breaksDown() {
+		return false
+	}
+	return slices.ContainsFunc(p.meter().Collapses, func(c draw.Collapse) bool { return c.AtA > beyondLaw*c.FromV/ohms })
+}

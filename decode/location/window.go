@@ -1,0 +1,167 @@
+package location
+
+import (
+	"fmt"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/rules"
+	"portside/pd"
+)
+
+// window is VBUS against what it should be, where it is not.
+func (m model) window(p picture, d *draw.Result) (observation, bool) {
+	f, known := p.found["vbus-out-of-range"]
+	known = known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f)
+	switch {
+	case known && p.agreed():
+		kind := p.againstAgreed(f)
+		return m.observe(agreedTopic(kind), exactly(kind), f.Text), true
+	case known:
+		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
+	}
+	if text := neverFive(d); text != "" {
+		return m.observe(windowTopic(), exactly(windowSunk), text), true
+	}
+	if text := p.unasked(d); text != "" {
+		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), text), true
+	}
+	if text := p.neverRises(d); text != "" {
+		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
+	}
+	if text := p.slips(d); text != "" {
+		return m.observe(agreedTopic(windowSunk), seen{windowSunk: 1, windowInside: unheardShare}, text), true
+	}
+	if text := p.sagging(d); text != "" {
+		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
+	}
+	if l, lower := standsLower(d); lower && p.is("vbus-collapse", rules.Fault) {
+		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
+		return m.observe(windowTopic(), exactly(windowSlides), text), true
+	}
+	if l, swings := p.swings(d); swings {
+		text := fmt.Sprintf("VBUS swings by +-%.2g V about %.4g V, more than %.2g A explain", l.SpreadV, l.VoltageV, l.MaxA)
+		return m.observe(windowTopic(), exactly(windowSwings), text), true
+	}
+	if level, odd := p.oddLevel(d); odd > 0 {
+		kind := windowOdd
+		if p.beyondProgrammable(level) {
+			kind = windowBeyond
+		}
+		return m.observe(windowTopic(), seen{kind: odd, windowInside: 1 - odd}, fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
+	}
+	return observation{}, false
+}
+
+// notAsAgreed reports VBUS that stands far from the contract while hardly a current flows:
+// a machine need not start from a voltage that it did not ask for.
+func (p picture) notAsAgreed() bool {
+	f, known := p.found["vbus-out-of-range"]
+	amps, measured := f.Values["current_a"].(float64)
+	return known && f.Severity == rules.Fault && p.agreed() && (idleBelow(f) || aboveNominal(f) && measured && amps <= standbyA)
+}
+
+// againstAgreed is how VBUS is out of the window of its contract.
+func (p picture) againstAgreed(f rules.Finding) string {
+	amps, measured := f.Values["current_a"].(float64)
+	promised, known := p.promisedA()
+	switch {
+	case f.Severity == rules.Fault && aboveNominal(f):
+		return windowRaised
+	case f.Severity == rules.Fault && idleBelow(f):
+		return windowElse
+	case f.Severity == rules.Fault && measured && known && amps < atLimit*promised, idleBelow(f):
+		return windowSunk
+	default:
+		return windowLow
+	}
+}
+
+// againstFixed is how VBUS is out of the window of the fixed voltage that it is nearest to.
+func againstFixed(f rules.Finding) string {
+	_, slides := f.Values["slide_s"]
+	switch {
+	case slides:
+		return windowSlides
+	case f.Severity == rules.Fault && aboveNominal(f):
+		return windowHigh
+	case idleBelow(f):
+		return windowSunk
+	default:
+		return windowLow
+	}
+}
+
+// idleBelow reports VBUS that stands below its window though hardly a current flows. What
+// capacitors keep behind a plug that was pulled does not stand so long.
+func idleBelow(f rules.Finding) bool {
+	amps, measured := f.Values["current_a"].(float64)
+	_, hasN := f.Values["nominal_v"]
+	return measured && hasN && amps <= standbyA && !aboveNominal(f) && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
+}
+
+// How far the rows of a fixed contract scatter that no load explains: a source keeps within
+// 5 %, and a draw that leaps between nothing and its most moves VBUS by half of that draw
+// times the resistance before the meter. Common practice.
+const (
+	swingShare = 0.02 // of the voltage, one standard deviation
+	swingS     = 2.0
+	swingRows  = 20
+)
+
+// swings is a fixed contract whose voltage scatters so.
+func (p picture) swings(d *draw.Result) (draw.Level, bool) {
+	if p.is("contact-unsteady", rules.Note) || p.breaksDown() {
+		return draw.Level{}, false
+	}
+	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool {
+		loads := max(0, l.MaxA) / 2 * farOhm
+		return l.VoltageV >= contractV && l.Fixed() && l.N >= swingRows && l.EndS-l.StartS >= swingS && l.SpreadV > max(swingShare*l.VoltageV, loads)
+	})
+	if i < 0 {
+		return draw.Level{}, false
+	}
+	return d.Levels[i], true
+}
+
+// oddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
+// and stands.
+func (p picture) oddLevel(d *draw.Result) (volts, odd float64) {
+	if p.agreed() || p.is("vbus-out-of-range", rules.Note) {
+		return 0, 0
+	}
+	level, known := lastLevel(d, true)
+	if !known || level.Fixed() {
+		return 0, 0
+	}
+	return level.VoltageV, min(1, max(0, (level.EndS-level.StartS-oddFromS)/(oddLevelS-oddFromS)))
+}
+
+// beyondProgrammable reports a level above every programmable supply and below
+// a fixed 28 V, by more than the meter's limit.
+func (p picture) beyondProgrammable(volts float64) bool {
+	extended, _ := pd.FixedWindow(28_000)
+	accuracy := p.Facts.AccuracyV / 100
+	return volts > pd.PPSMaxVoltage.Volts()*(1+accuracy) && volts < extended.Min*(1-accuracy)
+}
+
+// leftOver reports a level of nothing, without a draw: a plug that was pulled
+// leaves it, and it tells no side.
+func leftOver(f rules.Finding) bool {
+	_, hasN := f.Values["nominal_v"]
+	_, slides := f.Values["slide_s"]
+	return f.Severity != rules.Fault && !hasN && !slides
+}
+
+func aboveNominal(f rules.Finding) bool {
+	v, hasV := f.Values["voltage_v"].(float64)
+	nominal, hasN := f.Values["nominal_v"].(float64)
+	return hasV && hasN && v > nominal
+}
+
+// A programmable contract is kept alive each 10 s and mostly moves with it: a level that
+// stands as long is steady, and one of half the time nothing. Common practice.
+const (
+	oddFromS  = 5.0
+	oddLevelS = 10.0
+)
