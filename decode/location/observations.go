@@ -37,9 +37,11 @@ func (m model) recorded(p picture) []observation {
 	}
 	end, endText := p.ending()
 	back := p.feeds(p.meter()) != "" // then VBUS without a charger is the machine's own
-	if end != nil && !back {         // what breaks down with the contract is told by how it ends
-		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
+	if end != nil {                  // what breaks down with the contract is told by how it ends
 		pattern = p.triesWithin(pattern)
+	}
+	if end != nil && !back {
+		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
 	}
 	if s, text := p.rhythm(); s != nil {
 		out = append(out, m.observe(rhythmTopic(), s, text))
@@ -137,7 +139,7 @@ func (m model) drawObservation(p picture, pattern seen, text string) (observatio
 	low := m.observe(lowDrawTopic(), pattern, text)
 	switch {
 	case p.contract:
-		return high, true
+		return high, sum(high.like) > 0
 	case p.state[noVBUS] > 0:
 		off := offQuiet
 		if p.is("retry-pulses", rules.Note) {

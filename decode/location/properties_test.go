@@ -13,6 +13,7 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // randomEvidence is any recording, sensible or not, with any readings.
@@ -24,7 +25,7 @@ func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
 		at := 0.0
 		for range 1 + r.IntN(4) {
 			to := at + 30*r.Float64()
-			builds = append(builds, level(at, to, []float64{0, 0.4, 5, 5.1, 9, 15, 20, 7.3}[r.IntN(8)], []float64{0, 0.01, 0.05, 0.3, 1.5, 3.2}[r.IntN(6)]))
+			builds = append(builds, level(at, to, []float64{0, 0.4, 5, 5.1, 9, 15, 20, 7.3}[r.IntN(8)], []float64{0, 0.01, 0.05, 0.3, 1.5, 3.2, -0.01}[r.IntN(7)]))
 			at = to
 		}
 		if r.Float64() < 0.3 {
@@ -55,6 +56,7 @@ func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
 		case 2:
 			builds = append(builds, lost(1, 3, 5, 7))
 		}
+		builds = append(builds, randomTalk(r)...)
 	}
 	var readings []string
 	for _, f := range Readings() {
@@ -64,6 +66,23 @@ func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
 		readings = append(readings, f.Name+"="+randomValue(f, r))
 	}
 	return evidence(t, readings, builds...)
+}
+
+// randomTalk is what messages may hold beside attempts and contracts.
+func randomTalk(r *rand.Rand) []build {
+	var builds []build
+	for _, one := range []build{
+		offered(5000), offered(5000, 20000), offering(65, 45), softResets(5), damaged(60, 0), damaged(0, 60), alerts(pd.AlertFields{OTP: true}),
+		func(f *rules.Facts) { f.Negotiation.SinkMV, f.Negotiation.AskedAgain = 20000, 30 },
+		func(f *rules.Facts) { f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 28}} },
+		func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 },
+		func(f *rules.Facts) { f.Aligned = true },
+	} {
+		if r.Float64() < 0.12 {
+			builds = append(builds, one)
+		}
+	}
+	return builds
 }
 
 func randomValue(f ReadingForm, r *rand.Rand) string {
@@ -98,7 +117,7 @@ func powersUnit(name string) bool {
 // before the cold reading it needs.
 func TestProperties(t *testing.T) {
 	r := rand.New(rand.NewPCG(11, 7))
-	for n := range 1500 {
+	for n := range 3000 {
 		e := randomEvidence(t, r)
 		got := Locate(e)
 		say := fmt.Sprintf("case %d: %v", n, e.Readings)
