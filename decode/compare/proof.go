@@ -15,7 +15,7 @@ import (
 const (
 	// shownShare is the probability of a sound machine from which on a repair is shown:
 	// of the drawn machines that read healthy below it, one in ten still had its fault.
-	shownShare = 0.70
+	shownShare = 0.74
 	// openShare is the probability from which on a location is left open.
 	openShare = 0.05
 	// longerThan is how many times as long as it held before a draw must hold after: what
