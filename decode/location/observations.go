@@ -28,7 +28,7 @@ func (m model) recorded(p picture) []observation {
 	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby] > 0) {
 		pattern = nil
 	}
-	if p.state != nil && !p.garbled() && p.unasked(p.meter()) == "" && neverFive(p.meter()) == "" { // how far it comes is chance where messages are damaged
+	if p.state != nil && !p.garbled() && p.unasked == "" && p.low == "" { // how far it comes is chance where messages are damaged
 		progress := powerUpTopic(p.Facts.MeterAt, p.vbusSeen())
 		if n := p.Facts.Negotiation; n != nil && n.Messages > 0 {
 			progress.cap = protocolCap
@@ -36,8 +36,8 @@ func (m model) recorded(p picture) []observation {
 		out = append(out, m.observe(progress, p.state, p.stateWhy))
 	}
 	end, endText := p.ending()
-	back := p.feeds(p.meter()) != "" // then VBUS without a charger is the machine's own
-	if end != nil {                  // what breaks down with the contract is told by how it ends
+	back := p.back != "" // then VBUS without a charger is the machine's own
+	if end != nil {      // what breaks down with the contract is told by how it ends
 		pattern = p.triesWithin(pattern)
 	}
 	if end != nil && !back {
@@ -125,7 +125,7 @@ func (p picture) triesWithin(pattern seen) seen {
 // keptFrom reports a machine that need not draw whatever stands behind the port: VBUS is not
 // what it asked for, or it begins the talk anew before it can.
 func (p picture) keptFrom() bool {
-	return p.notAsAgreed() || neverFive(p.meter()) != "" || p.unasked(p.meter()) != "" || p.beginsAnew() != ""
+	return p.notAsAgreed() || p.low != "" || p.unasked != "" || p.beginsAnew() != ""
 }
 
 func brokenOff(pattern seen) bool {
@@ -188,7 +188,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		s, text := resistance(*d.Measured.SeriesResistanceOhm)
 		out = append(out, m.observe(series, s, text))
 	}
-	if o, ok := m.window(p, d); ok && p.feeds(d) == "" {
+	if o, ok := m.window(p, d); ok && p.back == "" {
 		out = append(out, o)
 	}
 	if text := p.intoShort(d); text != "" {
@@ -205,8 +205,8 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	if amps, ok := p.beforeContract(d); ok && !told { // the law is told by the same draw
 		out = append(out, m.observe(earlyTopic(), exactly(early(amps)), fmt.Sprintf("at 5 V, before the contract, %.0f mA flow", 1000*amps)))
 	}
-	if text := p.feeds(d); text != "" {
-		out = append(out, m.observe(backTopic(), exactly(feedsBack), text))
+	if p.back != "" {
+		out = append(out, m.observe(backTopic(), exactly(feedsBack), p.back))
 	}
 	if f, known := p.found["inrush-excess"]; known && !p.breaksDown() {
 		out = append(out, m.observe(inrushTopic(), exactly(inrushExcess), f.Text))

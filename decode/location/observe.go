@@ -34,6 +34,11 @@ type picture struct {
 	state    seen                     // how far the power-up came; nil unknown
 	stateWhy string
 	contract bool // VBUS above 5 V was reached
+
+	// What VBUS does that is not the contract's, in words; empty where it does not.
+	back    string // the machine feeds it
+	unasked string // it is none that was asked for
+	low     string // it comes up, and not to 5 V
 }
 
 func look(e Evidence) picture {
@@ -45,6 +50,8 @@ func look(e Evidence) picture {
 		}
 	}
 	p.state, p.stateWhy = p.powerUp()
+	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
+	p.unasked = p.risesUnasked(p.meter())
 	p.contract = (p.state[contractHigh] > 0 || p.state[contractAnew] > 0) && p.state[contract5V] == 0 || p.state[contractLost] > 0
 	return p
 }

@@ -160,7 +160,7 @@ func TestSigns(t *testing.T) {
 	}
 	anew := said(func(p picture) string { return p.beginsAnew() })
 	sags := said(func(p picture) string { return p.sagging(p.meter()) })
-	unasked := said(func(p picture) string { return p.unasked(p.meter()) })
+	unasked := said(func(p picture) string { return p.unasked })
 	neverRises := said(func(p picture) string { return p.neverRises(p.meter()) })
 	intoShort := said(func(p picture) string { return p.intoShort(p.meter()) })
 

@@ -15,10 +15,10 @@ const fiveLastsS = 0.05
 // fedA is a current into the machine that a meter can tell from none: common practice.
 const fedA = 0.004
 
-// unasked says that VBUS stands above 5 V and nobody asked for it: beside messages that made
+// risesUnasked says that VBUS stands above 5 V and nobody asked for it: beside messages that made
 // no contract, or on a log that saw it rise past 5 V at once. Empty where it does not.
-func (p picture) unasked(d *draw.Result) string {
-	if d == nil || p.feeds(d) != "" {
+func (p picture) risesUnasked(d *draw.Result) string {
+	if d == nil || p.back != "" {
 		return ""
 	}
 	if most := p.mostOffered(); most > 0 && risesAbove(d, overOffer*most) {

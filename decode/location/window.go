@@ -20,11 +20,11 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	case known:
 		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
 	}
-	if text := neverFive(d); text != "" {
-		return m.observe(windowTopic(), exactly(windowSunk), text), true
+	if p.low != "" {
+		return m.observe(windowTopic(), exactly(windowSunk), p.low), true
 	}
-	if text := p.unasked(d); text != "" {
-		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), text), true
+	if p.unasked != "" {
+		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), p.unasked), true
 	}
 	if text := p.neverRises(d); text != "" {
 		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
