@@ -6,6 +6,7 @@ import (
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
+	"portside/decode/rules"
 )
 
 // Whether the machine feeds VBUS.
@@ -25,7 +26,7 @@ func backTopic() topic {
 
 const (
 	backA = 0.003 // beyond a meter's zero: common practice
-	backS = 1.0
+	backS = 1.0   // s that it flows: a transient is shorter. Common practice
 )
 
 // feeds tells current that flows out of the machine while VBUS stands, on a meter that also
@@ -42,7 +43,7 @@ func (p picture) feeds(d *draw.Result) string {
 		return q.CurrentA != nil && *q.CurrentA >= standbyA && q.EndS-q.StartS >= backS
 	})
 	i := slices.IndexFunc(d.Plateaus, func(q draw.Plateau) bool {
-		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= lowestV && *q.CurrentA <= -least && q.EndS-q.StartS >= backS
+		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= rules.LowestContractV && *q.CurrentA <= -least && q.EndS-q.StartS >= backS
 	})
 	if !in || i < 0 {
 		return ""

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"portside/decode/negotiation"
+	"portside/pd"
 )
 
 // Whether the source goes on to offer what it offered at first.
@@ -28,7 +29,7 @@ func lessTopic() topic {
 
 // ratedMW is what a cable that says nothing of itself carries at 20 V: an offer that comes
 // down to it may go by a cable that did not answer this time.
-const ratedMW = 60000
+const ratedMW = int(pd.SPRAVSMaxVoltage) * int(pd.CableCurrentDefault) / 1000
 
 // offered is what the source makes of its offer, in words; nil where it is as usual.
 func (p picture) offered() (seen, string) {

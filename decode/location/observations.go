@@ -232,7 +232,7 @@ func (p picture) intoShort(d *draw.Result) string {
 	if c, held := heldDown(d); held {
 		return fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
 	}
-	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && d.Sampling.MaxV < lowestV {
+	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && d.Sampling.MaxV < rules.LowestContractV {
 		return fmt.Sprintf("%.2g A flow, and VBUS does not come up", d.Sampling.MaxA)
 	}
 	return ""

@@ -372,19 +372,14 @@ func flat(d *draw.Result) bool {
 	return longest > flatShare*total
 }
 
-// lowestV is the lowest that a contract may ask for: USB PD R3.0 V1.1 table 6-8 (3 V). What
-// draws below it is no machine. startsS is what a machine may take from the contract to its
-// draw: common practice.
-const (
-	lowestV = 3.0
-	startsS = 1.0
-)
+// startsS is what a machine may take from the contract to its draw: common practice.
+const startsS = 1.0
 
 // steady is a draw without any pattern: none, standby, light or working, by
 // its mean at the level that lasted. What the meter may have missed counts.
 func (p picture) steady(d *draw.Result) (seen, string) {
 	level, known := lastLevel(d, p.contract)
-	if !known || math.IsNaN(level.MeanA) || level.VoltageV < lowestV || level.EndS < d.Sampling.EndS && level.EndS-level.StartS < startsS {
+	if !known || math.IsNaN(level.MeanA) || level.VoltageV < rules.LowestContractV || level.EndS < d.Sampling.EndS && level.EndS-level.StartS < startsS {
 		return nil, ""
 	}
 	spikes := 0

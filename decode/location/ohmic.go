@@ -96,7 +96,7 @@ func besideLittle(stood []draw.Plateau) (ohms float64, ok bool) {
 	return 1 / slope, true
 }
 
-// meterZeroA is what a meter's zero may be off: data sheet SBOS844C.
+// meterZeroA is half of what a meter's zero may be off at most (quietA): common practice.
 const meterZeroA = 0.005
 
 // draws is the last draw that stood at each voltage in turn, as long as VBUS rises.

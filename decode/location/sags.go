@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"portside/decode/draw"
+	"portside/decode/rules"
 	"portside/pd"
 )
 
@@ -76,7 +77,7 @@ func (p picture) slips(d *draw.Result) string {
 	before, after := d.Levels[len(d.Levels)-2], d.Levels[len(d.Levels)-1]
 	watts, still := before.VoltageV*before.MeanA, after.VoltageV*after.MeanA
 	switch {
-	case nominal == 0 || before.VoltageV < sagTo*nominal || after.VoltageV > sagFrom*nominal || after.VoltageV < lowestV:
+	case nominal == 0 || before.VoltageV < sagTo*nominal || after.VoltageV > sagFrom*nominal || after.VoltageV < rules.LowestContractV:
 		return ""
 	case before.EndS-before.StartS < minLevelS || after.EndS-after.StartS < minLevelS || before.MeanA < standbyA:
 		return ""

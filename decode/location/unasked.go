@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"portside/decode/draw"
+	"portside/decode/rules"
 )
 
 // fiveLastsS is what VBUS stands at 5 V at the least before a contract raises it: the offer,
@@ -73,12 +74,12 @@ const neverRows = 10
 // neverFive says that VBUS comes up and never to 5 V, though nothing is drawn; empty where it
 // does, or where a load may hold it.
 func neverFive(d *draw.Result) string {
-	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV < lowestV || d.Sampling.MaxV >= fiveFrom || d.Sampling.MaxA > idleShare*standbyA {
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV < rules.LowestContractV || d.Sampling.MaxV >= fiveFrom || d.Sampling.MaxA > idleShare*standbyA {
 		return ""
 	}
 	rows := 0
 	for _, q := range d.Plateaus {
-		if q.VoltageV != nil && *q.VoltageV >= lowestV {
+		if q.VoltageV != nil && *q.VoltageV >= rules.LowestContractV {
 			rows += q.N
 		}
 	}

@@ -22,7 +22,7 @@ func agreedFor(f *Facts, l draw.Level) (volts float64, ok bool) {
 		return 0, false
 	}
 	told := f.Aligned && recorded(f, l) || slidInto(f.Draw, l) || neverRose(f.Draw, l, c)
-	if !told && (offered(n, l.VoltageV) || l.VoltageV < lowestContractV) {
+	if !told && (offered(n, l.VoltageV) || l.VoltageV < LowestContractV) {
 		return 0, false
 	}
 	return float64(*c.VoltageMV) / 1000, true

@@ -54,7 +54,7 @@ func pulledDown(l *line.Result) bool {
 }
 
 // vbusSeen reports a meter that saw VBUS, in the same recording.
-func vbusSeen(f *Facts) bool { return f.Draw != nil && f.Draw.Sampling.MaxV > lowestContractV }
+func vbusSeen(f *Facts) bool { return f.Draw != nil && f.Draw.Sampling.MaxV > LowestContractV }
 
 // lineStuckHigh is a silent line that never came down. Where no VBUS was seen
 // it may be a source that waits for Rd. A logic level is worth a note only: the

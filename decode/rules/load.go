@@ -218,7 +218,7 @@ func mayWake(d *draw.Result, p draw.Pulses) bool {
 		return (p.EndS-p.StartS)/float64(p.Count) >= wakeEveryS && p.PeakA*levelAt(d, p.StartS) <= wakeW
 	}
 	volts := levelAt(d, p.StartS)
-	return volts >= lowestContractV && p.PeakA*volts <= wakeW
+	return volts >= LowestContractV && p.PeakA*volts <= wakeW
 }
 
 // levelAt is the voltage of the level at a time, 0 where there is none.

@@ -106,7 +106,7 @@ func offerWasDue(f *Facts) bool {
 	if f.Draw != nil && f.Draw.Sampling.WithVoltage > 0 {
 		due := limit(pd.TFirstSourceCap).MaxSI()
 		return slices.ContainsFunc(f.Draw.Levels, func(l draw.Level) bool {
-			return l.VoltageV >= lowestContractV && l.EndS-l.StartS+f.Draw.Sampling.IntervalS >= due
+			return l.VoltageV >= LowestContractV && l.EndS-l.StartS+f.Draw.Sampling.IntervalS >= due
 		})
 	}
 	return slices.ContainsFunc(f.Negotiation.Attempts, func(a negotiation.Attempt) bool {

@@ -171,7 +171,7 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	if !known {
 		// A steady odd voltage may be a programmable contract; between off
 		// and the lowest contract it is neither.
-		if l.VoltageV <= offV()+accuracy || l.VoltageV >= lowestContractV-accuracy {
+		if l.VoltageV <= offV()+accuracy || l.VoltageV >= LowestContractV-accuracy {
 			return Finding{}, false
 		}
 		text := fmt.Sprintf("VBUS stands at %s for %s: neither off nor any contract", volts(l.VoltageV), seconds(l.EndS-l.StartS))
@@ -270,9 +270,9 @@ const farAbove = 1.25
 // taken for it: fixed voltages lie at least 25 % apart.
 const nearContract = 0.12
 
-// lowestContractV is the lowest voltage any object may name: PPS of R3.0 may
-// go to 3 V.
-const lowestContractV = 3.0
+// LowestContractV is the lowest voltage that any object may name, in volts: that of PPS in
+// R3.0.
+const LowestContractV = float64(pd.PPSMinVoltage30) / 1000
 
 // fixedNominal reports the voltages of fixed objects.
 func fixedNominal(v float64) bool {
