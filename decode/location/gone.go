@@ -80,7 +80,7 @@ func (p picture) breaksAt() (amps float64, alike bool) {
 // losses are contracts that were lost and came again, without being lost as a fault; empty
 // where none was.
 func (p picture) losses() (outcome, text string) {
-	if p.breaksDown() {
+	if p.breaksDown() || p.state[contractAnew] > 0 { // that it is lost is told already
 		return "", ""
 	}
 	if f := p.found["contract-lost"]; f.Severity == rules.Warning {

@@ -141,6 +141,9 @@ func (p picture) byMessages() (seen, string) {
 			s[contractLost] = cameUp // it comes up and goes away again, and nobody said why
 			return s, p.stallText(step) + ", though VBUS rises and falls again"
 		}
+		if s[wronglyAsked] > s[refused] {
+			return s, p.stallText(step) + "; it asks for what the source does not offer"
+		}
 		if p.meter() == nil && s[unanswered] > 0 {
 			s[lostOnTheWay] = 1 // nobody saw whether VBUS arrives
 		}
@@ -243,9 +246,9 @@ func contractText(c negotiation.Contract) string {
 	return text
 }
 
-// gaveUp is how often a sink asks before it gives up, the first time and after nHardResetCount
-// resets less one that the recording may have missed: USB PD R3.2 V1.1 table 6.70.
-const gaveUp = 2
+// gaveUp is how often a sink has asked when it gives up: the first time and after each of
+// nHardResetCount resets, less one that the recording may have missed.
+func gaveUp() int { return int(pd.NHardResetCount.Limits(pd.Revision32).Nom.Value) }
 
 // commonStep is the step that most attempts lacked. Attempts that the end of
 // the recording cut off, or that began before it, tell nothing. A sink whose Requests came
@@ -253,7 +256,7 @@ const gaveUp = 2
 func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 	counts := map[negotiation.Step]int{}
 	for _, a := range n.Attempts {
-		if a.Missing == negotiation.StepRequest && counts[negotiation.StepAnswer]+counts[negotiation.StepRefused]+counts[negotiation.StepPowerReady] >= gaveUp {
+		if a.Missing == negotiation.StepRequest && counts[negotiation.StepAnswer]+counts[negotiation.StepRefused]+counts[negotiation.StepPowerReady] >= gaveUp() {
 			break
 		}
 		if !a.Beginning && a.Missing != negotiation.StepLeft && a.Missing != negotiation.StepDone {
