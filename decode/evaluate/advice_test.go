@@ -23,7 +23,7 @@ func simulated(t *testing.T, family string, seed uint64) evaluate.Case {
 // A short on VBUS reads at once and outside the unit: the senior's order begins
 // with it, and the advice is no slower.
 func TestWalksEndAtTheTruth(t *testing.T) {
-	c := simulated(t, "shorted-vbus", 3)
+	c := simulated(t, "shorted-vbus", 6)
 	advice, err := evaluate.FollowAdvice(c, evaluate.Meter)
 	require.NoError(t, err)
 	order, err := evaluate.FollowOrder(c, evaluate.Meter)
@@ -59,7 +59,7 @@ func TestAdvice(t *testing.T) {
 // VBUS at the receptacle is read in 2 minutes (common practice), and nothing less
 // shows its short; whoever knows the readings is no slower than who does not.
 func TestQuickest(t *testing.T) {
-	c := simulated(t, "shorted-vbus", 3)
+	c := simulated(t, "shorted-vbus", 6)
 	minutes, err := evaluate.Quickest(c, evaluate.Meter, 10)
 	require.NoError(t, err)
 	assert.Equal(t, 2.0, minutes)

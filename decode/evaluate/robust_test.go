@@ -101,7 +101,7 @@ func TestRobust(t *testing.T) {
 	}
 	for _, c := range changes {
 		t.Logf("%s: moves %d of %d", c.name, moved[c.name], n)
-		assert.LessOrEqual(t, moved[c.name], n/5, c.name)
+		assert.LessOrEqual(t, moved[c.name], n/4, c.name) // half the rate takes short pulses away
 	}
 	assert.Zero(t, moved["an hour later"])
 }

@@ -3,7 +3,9 @@ package location
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"portside/decode/draw"
 	"portside/decode/rules"
 )
 
@@ -62,8 +64,21 @@ func atFirst(first, last, end float64) bool {
 // alikeDraw is how close the draws lie at which a limit trips: common practice.
 const alikeDraw = 0.15
 
-// breaksAt is the draw at which VBUS gave way, where it did so at one draw each time, and
-// less than was promised.
+// A draw that flows on for so long is carried. Common practice.
+const (
+	carriedS    = 3.0
+	belowItself = 0.95 // of the draw at which it breaks: what stands as high for long is not what breaks it
+)
+
+// carries reports a draw that stood for long at the contract's voltage.
+func carries(d *draw.Result, amps float64) bool {
+	return slices.ContainsFunc(d.Levels, func(l draw.Level) bool {
+		return l.NominalV >= contractV && l.EndS-l.StartS >= carriedS && l.MeanA >= amps
+	})
+}
+
+// breaksAt is the draw at which VBUS gave way, where it did so at one draw each time, less
+// than was promised and more than it ever carried for long.
 func (p picture) breaksAt() (amps float64, alike bool) {
 	d := p.meter()
 	promised, known := p.promisedA()
@@ -74,7 +89,7 @@ func (p picture) breaksAt() (amps float64, alike bool) {
 	for _, c := range d.Collapses {
 		least, most = min(least, c.AtA), max(most, c.AtA)
 	}
-	return most, least >= standbyA && most < atLimit*promised && most-least <= alikeDraw*most
+	return most, least >= standbyA && most < atLimit*promised && most-least <= alikeDraw*most && !carries(d, belowItself*least)
 }
 
 // losses are contracts that were lost and came again, without being lost as a fault; empty

@@ -257,6 +257,7 @@ func TestSigns(t *testing.T) {
 		{"the source's frames are damaged, and the sink says nothing", []build{messages(6, 0), damaged(60, 0)}, sides, "", "as above"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
+		{"three losses at a draw that it carries on", append(tripping(1.2, 1.2, 1.25), level(20, 60, 20, 1.25)), losses, lostMore, "common practice"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"5 V beside them", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 5.1, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "as above"},
 		{"12 V that a battery may feed back", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "common practice"},

@@ -165,9 +165,9 @@ const (
 
 // heldTopic: a source that trips and a lead that opens end the current with VBUS.
 func heldTopic(meterAt string) topic {
-	t := topic{name: "held down", cap: recordingCap, rows: []row{
-		{heldShort, "current flows on below 4 V", 2, like{inputShort: 60, vbusShort: 48, railShort: 30, vbusLeak: 6, railLeak: 6, chargerIC: 20, downstream: 10, inputSwitch: 4, battery: 6, source: 1.5, mains: 0.5, cable: 3, controller: 0.5, supply: 0.5, ccContact: 0.5, powContact: 0.5, healthyPart: 0.2}, "only a short takes current there: a converter lets go of VBUS below its lockout", "data sheets SLUSE65A, SLUSDU3 (lockout of VBUS); " + practice},
-		{letGo, "the current ends with VBUS, or the fall is too short for the meter", 98, like{inputShort: 40, vbusShort: 52, railShort: 70, vbusLeak: 94, railLeak: 94, chargerIC: 80, downstream: 90, inputSwitch: 96, battery: 94, source: 98.5, mains: 99.5, cable: 97, controller: 99.5, supply: 99.5, ccContact: 99.5, powContact: 99.5, healthyPart: 99.8}, "a source that trips, or a lead that opens", practice},
+	t := topic{name: "held down", cap: physicsCap, rows: []row{
+		{heldShort, "current flows on below 4 V", 2, like{inputShort: 60, vbusShort: 48, railShort: 30, vbusLeak: 6, railLeak: 6, chargerIC: 20, downstream: 10, inputSwitch: 4, battery: 6, source: 0.7, mains: 0.5, cable: 3, controller: 0.5, supply: 0.5, ccContact: 0.5, powContact: 0.5, healthyPart: 0.2}, "only a short takes current there: a converter lets go of VBUS below its lockout", "data sheets SLUSE65A, SLUSDU3 (lockout of VBUS); " + practice},
+		{letGo, "the current ends with VBUS, or the fall is too short for the meter", 98, like{inputShort: 40, vbusShort: 52, railShort: 70, vbusLeak: 94, railLeak: 94, chargerIC: 80, downstream: 90, inputSwitch: 96, battery: 94, source: 99.3, mains: 99.5, cable: 97, controller: 99.5, supply: 99.5, ccContact: 99.5, powContact: 99.5, healthyPart: 99.8}, "a source that trips, or a lead that opens", practice},
 	}}
 	if meterAt == "device" { // a short in the cable draws nothing through it
 		t.rows[t.index(heldShort)].by[cable], t.rows[t.index(letGo)].by[cable] = 0.3, 99.7

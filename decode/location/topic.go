@@ -36,6 +36,7 @@ const (
 	weakCap      = 6 // how something comes and goes
 	recordingCap = 20
 	protocolCap  = 60 // what the messages say of the power-up: each step has one speaker
+	physicsCap   = 60 // what one kind of part alone can do
 	trialCap     = 50
 	coldCap      = 100
 )
@@ -127,7 +128,7 @@ func (m model) observe(t topic, s seen, text string) observation {
 // sharpness is how much more the facts of a recording say together than their
 // tables, which are cautious each by itself. Of 1.1, 1.2, 1.3 and 1.4 the one that gains
 // on the simulated bench without more certainty on a wrong side on others.
-const sharpness = 1.2
+const sharpness = 1.3
 
 // weigh gives the posterior over the classes. Observations of one node are
 // multiplied first and capped as one.
