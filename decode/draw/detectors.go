@@ -38,6 +38,7 @@ type detectors struct {
 	rises    riseFinder
 	slides   slideFinder
 	dips     dipFinder
+	refills  refillFinder
 	gaps     keep[Gap]
 	segments segmenter
 	shapes   shapes
@@ -59,6 +60,7 @@ func newDetectors() *detectors {
 	d.rises.init()
 	d.slides.init()
 	d.dips.init()
+	d.refills.init()
 	d.shapes.init()
 	return d
 }
@@ -143,6 +145,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.levels.addChunk(c, d.noise)
 	d.slides.addChunk(c, d.noise)
 	d.dips.addChunk(c, d.noise)
+	d.refills.addChunk(c)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
 	} else {
@@ -168,6 +171,7 @@ func (d *detectors) takeSample(p point) {
 	if hasV && hasA {
 		d.energy.add(p, d.gapLimit())
 		d.dips.add(p, d.noise)
+		d.refills.add(p)
 	}
 	if hasV {
 		d.levels.add(p, d.noise)
@@ -309,6 +313,7 @@ func (d *detectors) clone() *detectors {
 	c.rises = d.rises.clone()
 	c.slides = d.slides.clone()
 	c.dips = d.dips.clone()
+	c.refills = d.refills.clone()
 	c.segments = d.segments.clone()
 	c.shapes = d.shapes.clone()
 	return &c
@@ -335,6 +340,7 @@ func (d *detectors) result() *Result {
 	r.Rises = d.rises.finish(&unpublished)
 	r.Slides = d.slides.out.take(&unpublished)
 	r.Dips = d.dips.out.take(&unpublished)
+	r.Refills = d.refills.out.take(&unpublished)
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)
 	d.shapes.result(r, d.seen.endS)
 	d.measure(r)

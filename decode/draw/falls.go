@@ -21,6 +21,8 @@ const (
 	heldOhm        = 1.5    // more is not held so low by what a source gives
 	heldShare      = 8.0    // rows that are means of a draw and of none keep the draw's resistance, and of a converter on half its voltage a quarter of it
 	heldS          = 0.0019 // so long it stands about the same: VBUS does not pass by
+	heldC          = 0.02   // or in one row: more than a source's output holds, 1 mF at 20 V, common practice
+	heldRowS       = 0.15   // where the row is no longer than this
 	heldSteady     = 0.2
 	heldStepV      = 0.1
 )
@@ -170,7 +172,8 @@ func (f *fallFinder) hold(p point) {
 		f.heldT = p.t
 	}
 	f.heldP = p
-	if p.t-f.heldT >= heldS && p.a > c.HeldA {
+	row := p.t - f.recent[0].t
+	if (p.t-f.heldT >= heldS || row <= heldRowS && p.a*row >= heldC) && p.a > c.HeldA {
 		c.HeldV, c.HeldA = max(p.v, 0), p.a
 	}
 }

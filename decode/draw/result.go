@@ -20,6 +20,7 @@ type Result struct {
 	Collapses []Collapse `json:"-"`
 	Slides    []Slide    `json:"-"`
 	Dips      []Dip      `json:"-"`
+	Refills   []Refill   `json:"-"`
 	Gaps      []Gap      `json:"-"`
 	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side
 	Trace     []Bin      `json:"-"` // minimum and maximum over time, for pictures

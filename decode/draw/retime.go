@@ -14,6 +14,7 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.Collapses = retimed(r.Collapses, func(x *Collapse) { x.TimeS = at(x.TimeS) })
 	c.Slides = retimed(r.Slides, func(s *Slide) { s.StartS, s.EndS = at(s.StartS), at(s.EndS) })
 	c.Dips = retimed(r.Dips, func(d *Dip) { d.StartS, d.EndS = at(d.StartS), at(d.EndS) })
+	c.Refills = retimed(r.Refills, func(x *Refill) { x.TimeS = at(x.TimeS) })
 	c.Gaps = retimed(r.Gaps, func(g *Gap) { g.StartS, g.EndS = at(g.StartS), at(g.EndS) })
 	c.Rises = retimed(r.Rises, func(x *Rise) { x.TimeS = at(x.TimeS) })
 	c.Trace = retimed(r.Trace, func(b *Bin) { b.StartS, b.EndS = at(b.StartS), at(b.EndS) })

@@ -173,3 +173,28 @@ func TestASupplyThatWalksIsNoDip(t *testing.T) {
 		assert.Empty(t, walks.Dips, "rows of %g s", interval)
 	}
 }
+
+// TestHeldInOneRow: 3.4 A for 10 ms are 34 mC, more than the 20 mC of 1 mF at 20 V (C V):
+// the output of a source that tripped holds less.
+func TestHeldInOneRow(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		amps float64
+		held bool
+	}{
+		{"a row of 34 mC", 3.4, true},
+		{"a row of 12 mC", 1.2, false},
+	} {
+		r := rows(600, 0.01, func(t float64) (float64, float64) {
+			switch {
+			case t < 3:
+				return 20, 0.01
+			case t < 3.0099:
+				return 0.7, c.amps
+			}
+			return 20, 0.01
+		}).Result()
+		require.Len(t, r.Collapses, 1, c.name)
+		assert.Equal(t, c.held, r.Collapses[0].HeldA > 0, c.name)
+	}
+}

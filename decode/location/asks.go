@@ -2,7 +2,9 @@ package location
 
 import (
 	"fmt"
+	"slices"
 
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 )
 
@@ -73,4 +75,50 @@ func offeredMA(n *negotiation.Result, c negotiation.Contract) int {
 		}
 	}
 	return 0
+}
+
+// Whether the machine keeps what it asked for.
+const (
+	keepsHigh = "keeps-it"
+	stepsBack = "steps-back"
+)
+
+// backTo5Topic: whoever gets what it asked for, and asks for 5 V again and again before it
+// draws, does not see it arrive.
+func backTo5Topic() topic {
+	return topic{name: "asks for 5 V again", cap: recordingCap, rows: []row{
+		{keepsHigh, "keeps what it asked for", 99.9, like{inputSwitch: 98, controller: 97.5, supply: 99, ccContact: 99.8, chargerIC: 99.5, sequence: 99.7, healthyPart: 99.95}, "a sink asks for less where it needs less", "USB PD R3.2 V1.1 section 6.4.2 (Request); " + practice},
+		{stepsBack, "goes back to 5 V again and again, and has not drawn", 0.1, like{inputSwitch: 2, controller: 2.5, supply: 1, ccContact: 0.2, chargerIC: 0.5, sequence: 0.3, healthyPart: 0.05}, "a controller that misreads VBUS, or an input switch behind which nothing arrives", "USB PD R3.2 V1.1 section 6.4.2 (Request); " + practice},
+	}}
+}
+
+// backFrom is how often the machine goes back for more than a change of mind: common practice.
+const backFrom = 3
+
+// goesBack tells a sink that asks for 5 V again after contracts that it did not draw from,
+// while the offer stands.
+func (p picture) goesBack() (seen, string) {
+	n, d := p.Facts.Negotiation, p.meter()
+	if n == nil || turns(n) > 0 || d != nil && drewAtAll(d) {
+		return nil, ""
+	}
+	count, high := 0, false
+	for _, c := range n.Contracts {
+		mv := millivolts(c)
+		if high && mv > 0 && float64(mv)/1000 < contractV {
+			count++
+		}
+		high = float64(mv)/1000 >= contractV && c.EndedBy == "new-contract"
+	}
+	if count < backFrom {
+		return nil, ""
+	}
+	return exactly(stepsBack), fmt.Sprintf("the machine itself goes back to 5 V %d times, and draws nothing before", count)
+}
+
+// drewAtAll reports a draw that was more than a standby for a moment.
+func drewAtAll(d *draw.Result) bool {
+	return slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return q.CurrentA != nil && *q.CurrentA > standbyA && q.EndS-q.StartS >= beganS
+	})
 }

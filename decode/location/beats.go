@@ -2,6 +2,7 @@ package location
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"portside/decode/draw"
@@ -73,4 +74,25 @@ func crestsOf(d *draw.Result) (crests []float64, swingA, worked float64) {
 		}
 	}
 	return crests, high - low, worked
+}
+
+// refillsFrom is how often a draw is cut off and its capacitors filled again: more than
+// chance and a plug that is moved; and how alike their charges are, as of the same
+// capacitors at the same voltage. Common practice.
+const (
+	refillsFrom  = 3
+	refillsAlike = 1.5 // the largest over the smallest
+)
+
+// refills looks for a draw that a switch cuts off and lets in again.
+func refills(d *draw.Result) (seen, string) {
+	n := len(d.Refills)
+	least, most := math.Inf(1), 0.0
+	for _, r := range d.Refills {
+		least, most = min(least, r.ChargeC), max(most, r.ChargeC)
+	}
+	if n < refillsFrom || most > refillsAlike*least {
+		return nil, ""
+	}
+	return exactly(drawRefills), fmt.Sprintf("the draw is cut off %d times from %.2f s on while VBUS stands, and each time begins anew with a charge alone, as of empty capacitors behind a switch", n, d.Refills[0].TimeS)
 }

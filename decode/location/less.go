@@ -13,6 +13,7 @@ const (
 	offersLess = "offers-less"
 	offersFive = "offers-5v-only"
 	offersThin = "offers-5v-only-and-less-than-asked"
+	offersTurn = "offers-less-again-and-again"
 )
 
 // lessTopic: no contact and no load takes objects out of an offer. A charger that shares
@@ -23,6 +24,7 @@ func lessTopic() topic {
 		{offersOn, "the source keeps to an offer above 5 V", 99, like{source: 91, mains: 98, cable: 98, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
 		{offersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
 		{offersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 7, mains: 1, cable: 1.5, healthyPart: 1.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
+		{offersTurn, "the source takes back a part of its offer again and again", 0.05, like{source: 3, mains: 0.8, cable: 0.1, healthyPart: 0.12}, "whoever shares its power settles on a share", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 9, mains: 1.5, cable: 0.7, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 	}}
 }
@@ -31,11 +33,34 @@ func lessTopic() topic {
 // down to it may go by a cable that did not answer this time.
 const ratedMW = int(pd.SPRAVSMaxVoltage) * int(pd.CableCurrentDefault) / 1000
 
+// turnsFrom is how often an offer comes down to speak for more than a plug beside it.
+// Common practice.
+const turnsFrom = 3
+
+// turns is how often the source comes down with its offer, after it had given back what it
+// took.
+func turns(n *negotiation.Result) int {
+	count, last := 0, 0
+	for _, a := range n.Attempts {
+		if a.OfferMV == 0 {
+			continue
+		}
+		if a.OfferMV < last {
+			count++
+		}
+		last = a.OfferMV
+	}
+	return count
+}
+
 // offered is what the source makes of its offer, in words; nil where it is as usual.
 func (p picture) offered() (seen, string) {
 	n := p.Facts.Negotiation
 	if n == nil || len(n.Offers) == 0 {
 		return nil, ""
+	}
+	if count := turns(n); count >= turnsFrom {
+		return exactly(offersTurn), fmt.Sprintf("the source takes back its higher voltages %d times, and gives them back in between", count)
 	}
 	var first negotiation.Attempt
 	for _, a := range n.Attempts {

@@ -70,6 +70,7 @@ func (m model) recorded(p picture) []observation {
 		{alertTopic(), p.alerted},
 		{lessTopic(), p.offered},
 		{asksTopic(), p.asks},
+		{backTo5Topic(), p.goesBack},
 		{wantsTopic(), func() (seen, string) { return p.wantsMore(pattern) }},
 	} {
 		if s, text := sign.see(); s != nil {

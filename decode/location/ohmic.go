@@ -25,8 +25,8 @@ func ohmicTopic() topic {
 		{notOhmic, "no", 97, like{vbusLeak: 70, railLeak: 85, inputShort: 85, healthyPart: 98.9}, "a converter", law + practice},
 		{ohmicTwice, "the same at two voltages", 1.5, like{vbusLeak: 9, railLeak: 5, inputShort: 4, healthyPart: 1.2}, "a resistor, or a machine whose draw happens to grow as much", law + practice},
 		{ohmicLate, "the same at two, and nothing before the switches close", 1, like{vbusLeak: 1, railLeak: 6, inputShort: 5, healthyPart: 0.7}, "a resistor behind them, or a machine whose draw happens to grow as much", law + practice},
-		{ohmicThrice, "the same at three", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
-		{ohmicBehind, "the same at three, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.3, healthyPart: 0.03}, "a resistor behind them", law + practice},
+		{ohmicThrice, "the same at three, or at 5 V and at 10 V and more throughout", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
+		{ohmicBehind, "the same there, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.3, healthyPart: 0.03}, "a resistor behind them", law + practice},
 	}}
 }
 
@@ -35,7 +35,26 @@ const (
 	ohmicStep  = 1.15 // between voltages that tell: common practice
 	ohmicS     = 0.5  // that a draw has to stand at each: common practice
 	ohmicFar   = 0.3  // of that resistor's current: less is no part of it
+	ohmicRows  = 4    // or as many rows: what stands before a contract stands for a moment
+	ohmicWide  = 2.0  // from the lowest voltage to the highest: two as far apart tell like three,
+	ohmicAll   = 0.9  // where the draw keeps to the resistor for so much of the recording,
+	ohmicAllS  = 5.0  // of so long
 )
+
+// keepsTo reports a draw that is a resistor's and nothing else.
+func keepsTo(d *draw.Result, ohms float64) bool {
+	all, kept := 0.0, 0.0
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
+			continue
+		}
+		all += q.EndS - q.StartS
+		if math.Abs(*q.CurrentA*ohms / *q.VoltageV - 1) <= 2*ohmicShare {
+			kept += q.EndS - q.StartS
+		}
+	}
+	return all >= ohmicAllS && kept >= ohmicAll*all
+}
 
 // ohmic tells a draw that has one resistance at each voltage that it stood at.
 func (p picture) ohmic(d *draw.Result) (seen, string) {
@@ -55,11 +74,13 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 	} else if most > least*(1+ohmicShare+zero) {
 		return nil, ""
 	}
-	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[len(stood)-1].VoltageV)
+	last := len(stood) - 1
+	thrice := last > 1 || *stood[last].VoltageV >= ohmicWide**stood[0].VoltageV && keepsTo(d, ohms)
+	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[last].VoltageV)
 	switch {
-	case len(stood) > 2 && closesLate(d, ohms):
+	case thrice && closesLate(d, ohms):
 		return exactly(ohmicBehind), text + ", and at first nothing flows there"
-	case len(stood) > 2:
+	case thrice:
 		return exactly(ohmicThrice), text
 	case closesLate(d, ohms):
 		return exactly(ohmicLate), text + ", and at first nothing flows there"
@@ -103,7 +124,7 @@ const meterZeroA = 0.005
 func draws(d *draw.Result) []draw.Plateau {
 	var out []draw.Plateau
 	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < fiveFrom || q.EndS-q.StartS < ohmicS {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < fiveFrom || q.EndS-q.StartS < ohmicS && q.N < ohmicRows {
 			continue
 		}
 		switch n := len(out) - 1; {
@@ -124,7 +145,7 @@ func draws(d *draw.Result) []draw.Plateau {
 // before it did.
 func closesLate(d *draw.Result, ohms float64) bool {
 	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom || q.EndS-q.StartS+d.Sampling.IntervalS < 2*beganS {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom || q.EndS-q.StartS+d.Sampling.IntervalS < 2*beganS && q.N < ohmicRows {
 			continue
 		}
 		return *q.CurrentA < ohmicFar**q.VoltageV/ohms

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/pd"
@@ -140,6 +141,55 @@ func tripping(amps ...float64) []build {
 	return append(out, contract(9, 20000, 3000), func(f *rules.Facts) { f.Negotiation.LastS, f.Aligned = ref(60.0), true })
 }
 
+// turning are offers whose highest voltage goes from one to the next.
+func turning(mv ...int) build {
+	return func(f *rules.Facts) {
+		for i, v := range mv {
+			f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: float64(i), EndS: float64(i) + 0.5, OfferMV: v, OfferMW: 3 * v})
+		}
+	}
+}
+
+// steppingBack are contracts of 20 V that the sink leaves for 5 V.
+func steppingBack(amps float64, times int) []build {
+	out := []build{meter(50, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, amps), messages(40, 30), offered(5000, 20000)}
+	return append(out, func(f *rules.Facts) {
+		for i := range times {
+			at := 1 + 2*float64(i)
+			high, low, ma := 20000, 5000, 3000
+			f.Negotiation.Contracts = append(f.Negotiation.Contracts,
+				negotiation.Contract{StartS: ref(at), EndS: ref(at + 1), Kind: "fixed", VoltageMV: &high, CurrentMA: &ma, EndedBy: "new-contract"},
+				negotiation.Contract{StartS: ref(at + 1), EndS: ref(at + 2), Kind: "fixed", VoltageMV: &low, CurrentMA: &ma, EndedBy: "new-contract"})
+		}
+	})
+}
+
+// refilling are charges that stand alone.
+func refilling(coulombs ...float64) build {
+	return func(f *rules.Facts) {
+		for i, c := range coulombs {
+			f.Draw.Refills = append(f.Draw.Refills, draw.Refill{TimeS: float64(i + 1), ChargeC: c})
+		}
+	}
+}
+
+// scattered is a long level whose rows scatter.
+func scattered(volts, spread float64) build {
+	return func(f *rules.Facts) {
+		level(1, 30, volts, 0.4)(f)
+		f.Draw.Levels[len(f.Draw.Levels)-1].SpreadV = spread
+	}
+}
+
+// programmable contracts follow each other.
+func programmable(mv ...int) build {
+	return func(f *rules.Facts) {
+		for i, v := range mv {
+			f.Negotiation.Contracts = append(f.Negotiation.Contracts, negotiation.Contract{StartS: ref(float64(i + 1)), Kind: "pps", VoltageMV: &v, CurrentMA: ref(2000)})
+		}
+	}
+}
+
 // Signs that a recording decides by. A sign must not be seen in the nearest recording that
 // does not have it.
 func TestSigns(t *testing.T) {
@@ -170,6 +220,14 @@ func TestSigns(t *testing.T) {
 		}
 	}
 	reset := func(f *rules.Facts) { f.Negotiation.HardResets = 1 }
+	back5 := func(p picture) string { s, _ := p.goesBack(); return one(s) }
+	refilled := func(p picture) string { s, _ := refills(p.meter()); return one(s) }
+	swings := func(p picture) string {
+		if _, ok := p.swings(p.meter()); ok {
+			return "yes"
+		}
+		return ""
+	}
 	beats := func(p picture) string { s, _ := p.beats(p.meter()); return one(s) }
 	feeds := said(func(p picture) string { return p.feeds(p.meter()) })
 	alerted := func(p picture) string { s, _ := p.alerted(); return one(s) }
@@ -206,12 +264,20 @@ func TestSigns(t *testing.T) {
 		{"20 V is asked for", contracted(meter(50, 30), level(0, 30, 20, 1)), asks, "", "as above"},
 		{"an offer of 5 V only", []build{meter(50, 30), level(0, 30, 5.1, 1), messages(10, 6), offered(5000), contract(0.9, 5000, 3000), offering(15)}, offer, offersFive, "common practice"},
 		{"an offer that shrinks", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 45)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
+		{"an offer that comes down three times", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 5000, 20000, 5000)), offer, offersTurn, "USB PD R3.2 V1.1 section 6.4.1"},
+		{"an offer that comes down twice", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 5000)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
+		{"it goes back to 5 V three times", steppingBack(0.005, 3), back5, stepsBack, "USB PD R3.2 V1.1 section 6.4.2"},
+		{"it goes back to 5 V twice", steppingBack(0.005, 2), back5, "", "common practice"},
+		{"it goes back to 5 V three times after it drew", steppingBack(1.2, 3), back5, "", "common practice"},
 		{"an offer that stays", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 65)), offer, "", "as above"},
 		{"100 W and then 60 W, as by a cable that did not answer", contracted(meter(50, 30), level(0, 30, 20, 1), offering(100, 60)), offer, "", "3 A: USB Type-C R2.0 section 4.4.1"},
 		{"16 ohm at three voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicThrice, "Ohm's law"},
 		{"16 ohm once the switches close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicBehind, "Ohm's law"},
 		{"16 ohm at two voltages once they close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicLate, "Ohm's law"},
 		{"16 ohm at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicTwice, "Ohm's law"},
+		{"8 ohm at 5 V for a moment and at 20 V ever after", []build{meter(1000, 30), level(0, 0.1, 5.1, 0.002), level(0.1, 0.16, 5.1, 0.637), level(0.2, 30, 20, 2.5)}, ohmic, ohmicBehind, "Ohm's law"},
+		{"8 ohm from the first moment at 5 V, and at 20 V", []build{meter(1000, 30), level(0.1, 0.16, 5.1, 0.637), level(0.2, 30, 20, 2.5)}, ohmic, ohmicThrice, "Ohm's law"},
+		{"8 ohm at 5 V and at 20 V, and then a draw of its own", []build{meter(1000, 30), level(0.1, 0.16, 5.1, 0.637), level(0.2, 20, 20, 2.5), level(20, 30, 20, 1.1)}, ohmic, ohmicTwice, "Ohm's law"},
 		{"8.5 W at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.94), level(5, 30, 15.1, 0.563)}, ohmic, "", "constant power"},
 		{"16 and 14 ohm", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 1.08)}, ohmic, "", "Ohm's law"},
 		{"three Soft_Resets of the sink", contracted(meter(50, 30), softResets(3)), anew, "yes", "USB PD R3.2 V1.1 section 6.3.13"},
@@ -255,6 +321,11 @@ func TestSigns(t *testing.T) {
 		{"the sink's frames alone are damaged", []build{messages(30, 6), damaged(0, 60)}, sides, lineSinkOnly, "as above"},
 		{"both sides' frames are damaged", []build{messages(6, 6), damaged(60, 40)}, sides, "", "as above"},
 		{"the source's frames are damaged, and the sink says nothing", []build{messages(6, 0), damaged(60, 0)}, sides, "", "as above"},
+		{"three charges alike, each after a draw that was cut off", []build{meter(1000, 30), level(0, 30, 20, 0.5), refilling(1.70e-3, 1.71e-3, 1.69e-3)}, refilled, drawRefills, "a capacitor takes C V: common practice"},
+		{"three charges that differ", []build{meter(1000, 30), level(0, 30, 20, 0.5), refilling(0.6e-3, 1.2e-3, 1.9e-3)}, refilled, "", "as above"},
+		{"two charges", []build{meter(1000, 30), level(0, 30, 20, 0.5), refilling(1.7e-3, 1.7e-3)}, refilled, "", "as above"},
+		{"VBUS swings in a fixed contract", []build{meter(50, 30), messages(40, 30), contract(0.9, 9000, 2000), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"VBUS moves with a programmable contract", []build{meter(50, 30), messages(40, 30), programmable(8500, 9000, 9500), scattered(9, 0.4)}, swings, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
 		{"three losses at a draw that it carries on", append(tripping(1.2, 1.2, 1.25), level(20, 60, 20, 1.25)), losses, lostMore, "common practice"},

@@ -12,6 +12,7 @@ const (
 	drawOnOff        = "on-and-off"
 	drawCycles       = "begins-anew"
 	drawBeats        = "beats"
+	drawRefills      = "cut-off-and-refilled"
 	drawEnds         = "stops-for-good"
 	drawWakes        = "wakes"
 	drawStairsFall   = "staircase-falls"
@@ -36,7 +37,7 @@ const (
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		drawNone: 18, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawCycles: 0.6, drawBeats: 0.15, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawCycles: 0.6, drawBeats: 0.15, drawRefills: 0.02, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
@@ -72,6 +73,9 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawBeats, "swings many times a second at one beat, and never stops", 0.1, like{
 			source: 0.3, powContact: 0.2, controller: 0.2, supply: 0.3, railShort: 0.8, railLeak: 0.4, inputShort: 0.2, chargerIC: 4, downstream: 5, battery: 0.4, sequence: 0.5,
 		}, "a regulator that tries again and again beside others that run, or a charger circuit whose loop hunts", families + "; " + practice},
+		{drawRefills, "is cut off, and begins anew with the charge of empty capacitors", 0.03, like{
+			inputSwitch: 4, supply: 0.8, controller: 0.5, powContact: 0.3, railShort: 0.1, inputShort: 0.2,
+		}, "behind an open switch the capacitors run empty; before a converter that stopped they stay full", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},

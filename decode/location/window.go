@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/pd"
 )
@@ -109,9 +110,27 @@ const (
 	swingRows  = 20
 )
 
+// asksForMore reports a programmable contract whose voltage the sink moves.
+func (p picture) asksForMore() bool {
+	n := p.Facts.Negotiation
+	if n == nil {
+		return false
+	}
+	first := 0
+	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool {
+		if c.Kind != pd.KindPPS.String() {
+			return false
+		}
+		if first == 0 {
+			first = millivolts(c)
+		}
+		return millivolts(c) != first
+	})
+}
+
 // swings is a fixed contract whose voltage scatters so.
 func (p picture) swings(d *draw.Result) (draw.Level, bool) {
-	if p.is("contact-unsteady", rules.Note) || p.breaksDown() {
+	if p.is("contact-unsteady", rules.Note) || p.breaksDown() || p.asksForMore() {
 		return draw.Level{}, false
 	}
 	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool {
