@@ -10,7 +10,7 @@ import (
 
 // A draw that beats: common practice.
 const (
-	beatSwing  = 0.5  // of the highest draw, from trough to crest
+	beatSwing  = 0.3  // of the highest draw, from trough to crest
 	beatCount  = 15   // crests, for a rhythm
 	beatMostS  = 0.5  // between two: what takes longer begins anew
 	beatSpread = 0.25 // of the usual distance, between the quarters

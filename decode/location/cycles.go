@@ -12,7 +12,7 @@ import (
 const (
 	cycleStarts = 4    // rounds that have to begin
 	cycleSpread = 0.25 // of the usual round, between the shortest and the longest
-	cycleLow    = 0.4  // of the highest draw: below it lies the floor
+	cycleLow    = 0.55 // of the highest draw: below it lies the floor, of a machine that runs too
 	cycleHigh   = 0.7  // and above this a round has begun
 	cycleWorks  = 0.2  // of a round at least, above the floor: what wakes for a moment goes on sleeping
 	cycleLowS   = 0.4  // that the floor holds at least

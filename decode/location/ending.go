@@ -330,17 +330,18 @@ func (p picture) flowAtBreak() (seen, string) {
 		return seen{endLoaded: 1, endOver: 0.8, endIdle: 0.6, endEarly: 0.6}, ""
 	}
 	at, early, bursts := breakCurrents(d)
+	slices.Sort(at)
+	promised, known := p.promisedA()
+	over := known && len(at) >= glimpses && at[3*len(at)/4] > overShare*promised // however slow: what a row mixes in is less
 	switch {
-	case len(at)+early+bursts == 0 || d.Sampling.IntervalS > sharpEveryS:
+	case len(at)+early+bursts == 0 || d.Sampling.IntervalS > sharpEveryS && !over:
 		return seen{endLoaded: 1, endOver: 0.6, endIdle: 0.6, endEarly: 0.6}, ""
 	case bursts > len(at)+early:
 		return seen{endAtOnce: 1, endOver: 0.5, endLoaded: 0.3}, "; a burst of current ends it"
 	case len(at) == 0:
 		return exactly(endEarly), "; the machine had not begun to draw"
 	}
-	slices.Sort(at)
 	amps := at[3*len(at)/4] // what breaks under load also breaks without one now and then
-	promised, known := p.promisedA()
 	text := fmt.Sprintf("; %.2f A flow then", amps)
 	if known {
 		text += fmt.Sprintf(", and %.2f A were promised", promised)

@@ -36,17 +36,20 @@ const (
 	ohmicS     = 0.5  // that a draw has to stand at each: common practice
 	ohmicFar   = 0.3  // of that resistor's current: less is no part of it
 	ohmicRows  = 4    // or as many rows: what stands before a contract stands for a moment
-	ohmicWide  = 2.0  // from the lowest voltage to the highest: two as far apart tell like three,
+	ohmicWide  = 1.5  // from the lowest voltage to the highest: two as far apart tell like three,
 	ohmicAll   = 0.9  // where the draw keeps to the resistor for so much of the recording,
 	ohmicAllS  = 5.0  // of so long
 )
 
-// keepsTo reports a draw that is a resistor's and nothing else.
+// keepsTo reports a draw that is a resistor's, or none, and nothing else.
 func keepsTo(d *draw.Result, ohms float64) bool {
 	all, kept := 0.0, 0.0
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			continue
+		}
+		if *q.CurrentA < ohmicFar**q.VoltageV/ohms {
+			continue // before the switches close
 		}
 		all += q.EndS - q.StartS
 		if math.Abs(*q.CurrentA*ohms / *q.VoltageV - 1) <= 2*ohmicShare {

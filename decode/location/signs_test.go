@@ -55,6 +55,16 @@ func roundsOf(seconds ...float64) []build {
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = from })
 }
 
+// running is a machine that takes a share of 2 A all the time, and all of it for 2 s in each
+// 5 s.
+func running(share float64) []build {
+	out := []build{meter(50, 60), level(0, 1, 5.1, 0.02)}
+	for from := 1.0; from < 26; from += 5 {
+		out = append(out, level(from, from+3, 9, 2*share), level(from+3, from+5, 9, 2))
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = 26 })
+}
+
 // beating is a draw of 0.2 and 1 A, as long each.
 func beating(everyS float64) []build {
 	out := []build{meter(100, 60), level(0, 1, 5.1, 0.02), level(1, 1.5, 20, 0.2)}
@@ -273,8 +283,9 @@ func TestSigns(t *testing.T) {
 		{"100 W and then 60 W, as by a cable that did not answer", contracted(meter(50, 30), level(0, 30, 20, 1), offering(100, 60)), offer, "", "3 A: USB Type-C R2.0 section 4.4.1"},
 		{"16 ohm at three voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicThrice, "Ohm's law"},
 		{"16 ohm once the switches close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 9, 15.1, 0.94), level(9, 30, 20.1, 1.252)}, ohmic, ohmicBehind, "Ohm's law"},
-		{"16 ohm at two voltages once they close", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicLate, "Ohm's law"},
-		{"16 ohm at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 0.94)}, ohmic, ohmicTwice, "Ohm's law"},
+		{"16 ohm at two voltages once they close, and then a draw of its own", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 20, 15.1, 0.94), level(20, 30, 15.1, 0.5)}, ohmic, ohmicLate, "Ohm's law"},
+		{"16 ohm at two voltages, and then a draw of its own", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 20, 15.1, 0.94), level(20, 30, 15.1, 0.5)}, ohmic, ohmicTwice, "Ohm's law"},
+		{"16 ohm at two voltages and nothing else, once they close at each", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 7, 15.1, 0.002), level(7, 30, 15.1, 0.94)}, ohmic, ohmicBehind, "Ohm's law"},
 		{"8 ohm at 5 V for a moment and at 20 V ever after", []build{meter(1000, 30), level(0, 0.1, 5.1, 0.002), level(0.1, 0.16, 5.1, 0.637), level(0.2, 30, 20, 2.5)}, ohmic, ohmicBehind, "Ohm's law"},
 		{"8 ohm from the first moment at 5 V, and at 20 V", []build{meter(1000, 30), level(0.1, 0.16, 5.1, 0.637), level(0.2, 30, 20, 2.5)}, ohmic, ohmicThrice, "Ohm's law"},
 		{"8 ohm at 5 V and at 20 V, and then a draw of its own", []build{meter(1000, 30), level(0.1, 0.16, 5.1, 0.637), level(0.2, 20, 20, 2.5), level(20, 30, 20, 1.1)}, ohmic, ohmicTwice, "Ohm's law"},
@@ -283,6 +294,8 @@ func TestSigns(t *testing.T) {
 		{"three Soft_Resets of the sink", contracted(meter(50, 30), softResets(3)), anew, "yes", "USB PD R3.2 V1.1 section 6.3.13"},
 		{"two", contracted(meter(50, 30), softResets(2)), anew, "", "as above"},
 		{"five rounds of 5 s", roundsOf(3, 3, 3, 3, 3), cycles, drawCycles, "common practice"},
+		{"five rounds of a charge beside a machine that runs", running(0.5), cycles, drawCycles, "common practice"},
+		{"five rounds of less beside one that runs", running(0.6), cycles, "", "common practice"},
 		{"three rounds", roundsOf(3, 3, 3), cycles, "", "common practice"},
 		{"rounds of 3 to 11 s", roundsOf(1, 9, 3, 6, 2), cycles, "", "a machine that works goes by no beat: common practice"},
 		{"rounds of 30 s, as of one that sleeps", roundsOf(28, 28, 28, 28, 28), cycles, "", "common practice"},

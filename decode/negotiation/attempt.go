@@ -14,6 +14,7 @@ type attempt struct {
 	offerS   float64 // start of the last offer
 	ackDueS  float64 // when a listening sink would have acknowledged one
 	refusedS float64
+	again    int  // repeats of the last Request
 	vbus     bool // VBUS was seen to come in it
 	fromHard bool // it began with a Hard Reset
 	fromEPR  bool // which ended EPR mode
@@ -87,6 +88,9 @@ func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
 	case forCapabilities:
 		return t.missingOffer(at, by)
 	case forSoftAccept:
+		if t.attempt.again >= t.limits.repeats && by == byHard {
+			return StepLeft, nil // nobody hears the reset: it is the attempt before that tells
+		}
 		return early(by), nil
 	case forRequest:
 		if step, due := t.missingAck(at, by); step != StepDone {
@@ -100,6 +104,9 @@ func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
 		onTheLine := t.sides[pd.Source].shown && !t.clock.sink
 		if t.attempt.Heard == HeardUnknown && (t.sides[pd.Sink].shown || onTheLine) {
 			t.attempt.Heard = Unacknowledged // others are shown
+		}
+		if t.attempt.again >= t.limits.repeats && (by == bySoft || by == byHard) { // it gave up, and waited for no answer
+			return StepAnswer, known(t.wait.from.s + t.limits.ackS)
 		}
 		return t.missingReply(StepAnswer, at, by)
 	case forReady:

@@ -41,6 +41,7 @@ type limits struct {
 
 	soonestResetS  float64 // earliest end of a sink's wait after a Hard Reset, VBUS not seen
 	soonestRepeatS float64
+	repeats        int     // of a message that nobody acknowledges, at the least
 	afterWaitS     float64 // a sink may ask again after Wait
 	ackS           float64 // end of a message to the end of its GoodCRC, at most
 }
@@ -64,6 +65,7 @@ func newLimits() limits {
 		keepAlive:       atMost(rev, pd.TSinkEPRKeepAlive),
 		soonestResetS:   pd.TPSHardReset.Limits(rev).MinSI() + pd.TSrcRecoverSPR.Limits(rev).MinSI() + first.s,
 		soonestRepeatS:  pd.TTypeCSendSourceCap.Limits(rev).MinSI(),
+		repeats:         int(pd.NRetryCount.Limits(rev).Nom.Value),
 		afterWaitS:      pd.TSinkRequest.Limits(rev).MinSI(),
 		ackS:            atMost(rev, pd.TTransmit).s + control.Seconds(),
 	}

@@ -106,7 +106,7 @@ func (t *Tracker) request(p pd.Message, at, end stamp) {
 		t.mismatches.add(Moment{at.s})
 	}
 	a := &t.attempt
-	a.RequestAt, a.Heard = t.deal.Position, HeardUnknown
+	a.RequestAt, a.Heard, a.again = t.deal.Position, HeardUnknown, 0
 	if t.pending.failed {
 		a.Heard = Unacknowledged
 	}

@@ -265,6 +265,13 @@ func (t *Tracker) repeated(p pd.Message, at, end stamp) {
 	if t.wait.of != 0 && t.wait.of == p.Type() {
 		t.wait.from, t.wait.slack = end, t.limits.ackS
 	}
+	if t.stage == forAnswer && (p.Type() == pd.Request || p.Type() == pd.EPRRequest) {
+		t.attempt.again++
+		t.attempt.Heard = Unacknowledged // nobody repeats what was acknowledged
+	}
+	if t.stage == forSoftAccept && p.Type() == pd.SoftReset {
+		t.attempt.again++
+	}
 	if p.Type() != pd.SourceCapabilities || t.stage != forRequest {
 		return
 	}

@@ -236,6 +236,18 @@ func contractCases() []ruleCase {
 			source: "no object offers more than 5 A: USB PD R3.2 V1.1 table 10.2; meters are 1 % off: common practice",
 		},
 		{
+			name:   "a ramp past the contract, cut into rows",
+			facts:  []build{meterLog(30, 20, 4), plateau(5, 10, 20, 2.9), plateau(10.1, 10.1, 20, 3.3), plateau(10.2, 10.2, 20, 3.5), plateau(10.3, 10.3, 20, 3.8), messageList(9, 3), contract(3, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"over-contract-current": Fault},
+			source: "USB PD R3.2 V1.1 section 7.2.1",
+		},
+		{
+			name:   "rows past the contract with less between them",
+			facts:  []build{meterLog(30, 20, 4), plateau(5, 10, 20, 2.9), plateau(10.1, 10.1, 20, 3.3), plateau(10.2, 10.2, 20, 2.5), plateau(10.3, 10.3, 20, 3.3), messageList(9, 3), contract(3, 20000, 3000, nil, "")},
+			not:    []string{"over-contract-current"},
+			source: "an overshoot after a step: common practice",
+		},
+		{
 			name:   "a contract of 5 V and 0.5 A overdrawn for long",
 			facts:  []build{meterLog(30, 5, 2), plateau(5, 25, 5, 2), messageList(9, 3), contract(3, 5000, 500, nil, "")},
 			want:   map[string]Severity{"over-contract-current": Fault},

@@ -247,12 +247,21 @@ func findOverContractCurrent(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
+	from, most := math.NaN(), 0.0 // of the plateaus above the bar, one after the other: a ramp is cut into single rows
 	for _, p := range f.Draw.Plateaus {
-		if p.CurrentA == nil || p.EndS-p.StartS < shortestOverS {
+		if p.CurrentA == nil {
 			continue
 		}
 		allowed, bar, known := contractAmps(f, p)
 		if !known || *p.CurrentA <= bar*(1+f.AccuracyA/100)+f.Draw.Sampling.ResolutionA {
+			from, most = math.NaN(), 0
+			continue
+		}
+		if math.IsNaN(from) {
+			from = p.StartS
+		}
+		most = max(most, *p.CurrentA)
+		if p.EndS-from < shortestOverS {
 			continue
 		}
 		which := "no contract of that time"
@@ -262,8 +271,8 @@ func findOverContractCurrent(f *Facts, r Rule) []Finding {
 		case !f.Aligned:
 			which = "no contract of the recording"
 		}
-		text := fmt.Sprintf("%s flow from %s on; %s allows more than %s", amps(*p.CurrentA), seconds(p.StartS), which, amps(allowed))
-		return []Finding{r.finding(Fault, p.StartS, p.EndS, text, values{"current_a": *p.CurrentA, "contract_a": allowed})}
+		text := fmt.Sprintf("%s flow from %s on; %s allows more than %s", amps(most), seconds(from), which, amps(allowed))
+		return []Finding{r.finding(Fault, from, p.EndS, text, values{"current_a": most, "contract_a": allowed})}
 	}
 	return nil
 }

@@ -205,23 +205,27 @@ func stalls(f *Facts, r Rule, match func(negotiation.Attempt) bool) []Finding {
 		return nil
 	}
 	var out []Finding
-	count := 0
-	for i, a := range n.Attempts {
+	count, same := 0, negotiation.StepLeft
+	for _, a := range n.Attempts {
+		if a.Missing == negotiation.StepLeft {
+			continue // cut short: it neither ends like the others nor otherwise
+		}
 		if a.Beginning || !match(a) {
+			count = 0
 			continue
 		}
 		severity := Fault
 		if contractAfter(n, a.EndS) {
 			severity = Warning
 		}
-		if last := len(out) - 1; last >= 0 && i > 0 && count > 0 && n.Attempts[i-1].Missing == a.Missing && match(n.Attempts[i-1]) {
+		if last := len(out) - 1; last >= 0 && count > 0 && a.Missing == same {
 			count++
 			out[last].EndS, out[last].Severity = number(a.EndS), severity
 			out[last].Values["attempts"] = count
 			out[last].Text = fmt.Sprintf("from %s on %d attempts at a contract ended the same way: %s", seconds(*out[last].StartS), count, stepWords[a.Missing])
 			continue
 		}
-		count = 1
+		count, same = 1, a.Missing
 		text := fmt.Sprintf("the attempt at %s ended without a contract: %s", seconds(a.StartS), stepWords[a.Missing])
 		out = append(out, r.finding(severity, a.StartS, a.EndS, text, values{"attempts": 1, "missing": missingMessage(a.Missing)}))
 	}
