@@ -14,9 +14,9 @@ type CC struct {
 // CCStates counts samples by what the two pins show.
 type CCStates struct {
 	N       int // samples with both pins
-	One     int // one pin carries Rd's voltage, the other none: a sound attach
+	One     int // one pin carries Rd's voltage, the other none, its pull-up's or VCONN: a sound attach
 	Both    int // both do
-	High    int // a pin above all that Rd leaves
+	High    int // a pin above all that Rd leaves, or above VCONN beside one that carries Rd's voltage
 	Low     int // neither pin is above 0 V
 	Between int // a pin between the levels that Rp can advertise
 }
@@ -39,6 +39,7 @@ func (c *CC) add(s *captures.Sample) {
 func (n *CCStates) add(pins [2]float64) {
 	n.N++
 	var level, high, open, between int
+	most := max(pins[0], pins[1])
 	for _, v := range pins {
 		switch pd.CCMeaning(v) {
 		case pd.CCDefault, pd.CC1A5, pd.CC3A0:
@@ -56,6 +57,8 @@ func (n *CCStates) add(pins [2]float64) {
 		}
 	}
 	switch {
+	case high == 1 && level == 1 && most <= vconn: // a cable has one CC wire: the other pin is open at the source, or VCONN
+		n.One++
 	case high > 0:
 		n.High++
 	case level == 2:

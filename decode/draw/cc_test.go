@@ -21,7 +21,10 @@ func TestCCPins(t *testing.T) {
 	}{
 		{"3 A on one pin", 20, [2]float64{1.68, 0.02}, draw.CC{On: draw.CCStates{N: 5, One: 5}}},
 		{"default on the other", 5, [2]float64{0.01, 0.41}, draw.CC{On: draw.CCStates{N: 5, One: 5}}},
-		{"VBUS on a pin", 5, [2]float64{4.9, 0.4}, draw.CC{On: draw.CCStates{N: 5, High: 5}}},
+		{"VBUS on a pin", 20, [2]float64{19.6, 0.4}, draw.CC{On: draw.CCStates{N: 5, High: 5}}},
+		{"VBUS on both", 5, [2]float64{4.9, 4.9}, draw.CC{On: draw.CCStates{N: 5, High: 5}}},
+		{"VCONN on the other, vVCONNValid: table 4-5", 20, [2]float64{4.9, 0.4}, draw.CC{On: draw.CCStates{N: 5, One: 5}}},
+		{"a source's pull-up on the other", 20, [2]float64{0.92, 3.3}, draw.CC{On: draw.CCStates{N: 5, One: 5}}},
 		{"a bridge", 5, [2]float64{0.9, 0.9}, draw.CC{On: draw.CCStates{N: 5, Both: 5}}},
 		{"between the levels", 5, [2]float64{1.24, 0}, draw.CC{On: draw.CCStates{N: 5, Between: 5}}},
 		{"both at 0 V", 5, [2]float64{0, 0.01}, draw.CC{On: draw.CCStates{N: 5, Low: 5}}},

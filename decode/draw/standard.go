@@ -6,6 +6,7 @@ import "portside/pd"
 var (
 	offVolts  = pd.VSafe0V.Limits(pd.Revision32).MaxSI()
 	cableDrop = pd.VCableDropVBUS.Limits(pd.Revision32).MaxSI() + pd.VCableDropGND.Limits(pd.Revision32).MaxSI()
+	vconn     = pd.VVCONNValid.Limits(pd.Revision32).MaxSI()
 	standingS = pd.TPSTransitionSPR.Limits(pd.Revision32).NomSI() // a lower contract stands at least this long
 	passingS  = pd.TSafe0V.Limits(pd.Revision32).MaxSI() + timingS
 )

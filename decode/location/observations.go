@@ -25,7 +25,7 @@ func (m model) observations(p picture) []observation {
 func (m model) recorded(p picture) []observation {
 	var out []observation
 	pattern, patternText := p.drawSeen()
-	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby] > 0) {
+	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby] > 0 || onlyResists(p.meter())) {
 		pattern = nil
 	}
 	if p.state != nil && !p.garbled() && p.unasked == "" && p.low == "" { // how far it comes is chance where messages are damaged

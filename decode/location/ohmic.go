@@ -59,26 +59,47 @@ func keepsTo(d *draw.Result, ohms float64) bool {
 	return all >= ohmicAllS && kept >= ohmicAll*all
 }
 
-// ohmic tells a draw that has one resistance at each voltage that it stood at.
-func (p picture) ohmic(d *draw.Result) (seen, string) {
-	stood := draws(d)
+// resistor is what the draw stands for at each voltage that it stood at; none where it is
+// another at each.
+func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau) {
+	stood = draws(d)
 	if len(stood) < 2 {
-		return nil, ""
+		return 0, nil
 	}
-	least, most, ohms := math.Inf(1), 0.0, 0.0
+	least, most := math.Inf(1), 0.0
 	for _, q := range stood {
 		g := *q.CurrentA / *q.VoltageV
 		least, most = min(least, g), max(most, g)
 		ohms += 1 / g / float64(len(stood))
 	}
 	zero := 2 * max(d.Sampling.ResolutionA, meterZeroA) / *stood[0].CurrentA
-	if beside, ok := besideLittle(stood); ok && most > least*(1+ohmicShare+zero) {
-		ohms = beside
-	} else if most > least*(1+ohmicShare+zero) {
+	if most <= least*(1+ohmicShare+zero) {
+		return ohms, stood
+	}
+	if beside, ok := besideLittle(stood); ok {
+		return beside, stood
+	}
+	return 0, nil
+}
+
+// onlyResists reports a draw that is a resistor's throughout: that it comes and stays says
+// nothing of the machine.
+func onlyResists(d *draw.Result) bool {
+	if d == nil {
+		return false
+	}
+	ohms, stood := resistor(d)
+	return len(stood) > 1 && *stood[len(stood)-1].VoltageV >= ohmicWide**stood[0].VoltageV && keepsTo(d, ohms)
+}
+
+// ohmic tells a draw that has one resistance at each voltage that it stood at.
+func (p picture) ohmic(d *draw.Result) (seen, string) {
+	ohms, stood := resistor(d)
+	if len(stood) < 2 {
 		return nil, ""
 	}
 	last := len(stood) - 1
-	thrice := last > 1 || *stood[last].VoltageV >= ohmicWide**stood[0].VoltageV && keepsTo(d, ohms)
+	thrice := last > 1 || onlyResists(d)
 	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[last].VoltageV)
 	switch {
 	case thrice && closesLate(d, ohms):
