@@ -1,6 +1,10 @@
 package location
 
-import "fmt"
+import (
+	"fmt"
+
+	"portside/pd"
+)
 
 const (
 	softResetSeen  = 3 // Soft Resets of the sink, for it to be a habit: common practice
@@ -43,4 +47,32 @@ func (p picture) lapses() string {
 		return ""
 	}
 	return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
+}
+
+// lapseSlackS is how far VBUS may be from the PS_RDY and the Hard Reset that it is timed by:
+// common practice.
+const lapseSlackS = 0.5
+
+// lapsesUnheard is the same on a meter alone: each contract at what no fixed supply gives
+// stands for as long as a source waits for the next Request, and ends.
+func (p picture) lapsesUnheard() string {
+	d := p.meter()
+	if d == nil || p.agreed() {
+		return ""
+	}
+	if level, known := lastLevel(d, true); !known || level.Fixed() {
+		return ""
+	}
+	lengths := heldLevels(d)
+	limits := pd.TPPSTimeout.Limits(pd.Revision32)
+	slack := lapseSlackS + 2*d.Sampling.IntervalS
+	for _, s := range lengths {
+		if s < limits.MinSI()-slack || s > limits.MaxSI()+slack {
+			return ""
+		}
+	}
+	if len(lengths) < keepsSeen {
+		return ""
+	}
+	return fmt.Sprintf("%d times VBUS goes away after %.0f s, as where the sink lets a programmable contract lapse", len(lengths), middle(lengths))
 }

@@ -86,7 +86,7 @@ const (
 
 // ending is how the contracts were lost, nil where none was.
 func (p picture) ending() (seen, string) {
-	if !p.contract || !p.breaksDown() {
+	if !p.contract || !p.breaksDown() || p.lapsed != "" {
 		return nil, ""
 	}
 	text := p.breakText()

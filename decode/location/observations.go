@@ -176,7 +176,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	}
 	series := seriesTopic(p.Facts.MeterAt)
 	switch {
-	case brokenOff(pattern): // VBUS that gives way has no slope of its own
+	case brokenOff(pattern), p.lapsed != "": // VBUS that gives way, or moves by contract, has no slope of its own
 	case p.is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):

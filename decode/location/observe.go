@@ -39,6 +39,7 @@ type picture struct {
 	back    string // the machine feeds it
 	unasked string // it is none that was asked for
 	low     string // it comes up, and not to 5 V
+	lapsed  string // it ends when a programmable contract lapses
 }
 
 func look(e Evidence) picture {
@@ -49,6 +50,7 @@ func look(e Evidence) picture {
 			p.found[f.Rule] = f
 		}
 	}
+	p.lapsed = p.lapsesUnheard()
 	p.state, p.stateWhy = p.powerUp()
 	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
 	p.unasked = p.risesUnasked(p.meter())
@@ -372,6 +374,9 @@ func (p picture) byLevels() (seen, string) {
 		switch {
 		case l.VoltageV >= contractV && l.EndS-l.StartS > 0.05:
 			text := fmt.Sprintf("VBUS reaches %.2f V at %.2f s, which takes a contract", l.VoltageV, l.StartS)
+			if p.lapsed != "" {
+				return seen{contractAnew: 1, contractLost: lapsedElse}, text + ", and " + p.lapsed
+			}
 			if rule, lost := p.losesContracts(); lost {
 				return exactly(contractLost), text + ", and " + p.text(rule)
 			}
@@ -400,6 +405,10 @@ func (p picture) byLevels() (seen, string) {
 		return at5VSeen(false), fmt.Sprintf("VBUS stands at 5 V from %.2f s on and never above", from)
 	}
 }
+
+// lapsedElse is the chance of contracts that are lost for another reason after the time that
+// a programmable one takes to lapse. Common practice.
+const lapsedElse = 0.1
 
 // glimpses is how many rows or moments above 5 V are no glitch: common practice.
 const glimpses = 2

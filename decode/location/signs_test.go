@@ -183,6 +183,16 @@ func refilling(coulombs ...float64) build {
 	}
 }
 
+// standing are contracts at one voltage that end after such times.
+func standing(volts float64, seconds ...float64) []build {
+	out, at := []build{meter(50, 90)}, 0.0
+	for _, s := range seconds {
+		out = append(out, level(at, at+1, 5.1, 0.02), level(at+1, at+1+s, volts, 1.8), level(at+1+s, at+2+s, 0.02, 0))
+		at += s + 2
+	}
+	return out
+}
+
 // scattered is a long level whose rows scatter.
 func scattered(volts, spread float64) build {
 	return func(f *rules.Facts) {
@@ -230,6 +240,7 @@ func TestSigns(t *testing.T) {
 		}
 	}
 	reset := func(f *rules.Facts) { f.Negotiation.HardResets = 1 }
+	lapsed := said(func(p picture) string { return p.lapsed })
 	back5 := func(p picture) string { s, _ := p.goesBack(); return one(s) }
 	refilled := func(p picture) string { s, _ := refills(p.meter()); return one(s) }
 	swings := func(p picture) string {
@@ -337,6 +348,10 @@ func TestSigns(t *testing.T) {
 		{"three charges alike, each after a draw that was cut off", []build{meter(1000, 30), level(0, 30, 20, 0.5), refilling(1.70e-3, 1.71e-3, 1.69e-3)}, refilled, drawRefills, "a capacitor takes C V: common practice"},
 		{"three charges that differ", []build{meter(1000, 30), level(0, 30, 20, 0.5), refilling(0.6e-3, 1.2e-3, 1.9e-3)}, refilled, "", "as above"},
 		{"two charges", []build{meter(1000, 30), level(0, 30, 20, 0.5), refilling(1.7e-3, 1.7e-3)}, refilled, "", "as above"},
+		{"10.8 V that goes away after 13 s each time", standing(10.8, 13.2, 13.4, 13.3), lapsed, "yes", "tPPSTimeout: USB PD R3.2 V1.1 table 6.68"},
+		{"10.8 V that goes away after 13 s and after 5 s", standing(10.8, 13.2, 5, 13.3), lapsed, "", "as above"},
+		{"9 V that goes away after 13 s each time", standing(9, 13.2, 13.4, 13.3), lapsed, "", "a fixed supply does not lapse"},
+		{"10.8 V that goes away after 20 s each time", standing(10.8, 20, 20, 20), lapsed, "", "tPPSTimeout: USB PD R3.2 V1.1 table 6.68"},
 		{"VBUS swings in a fixed contract", []build{meter(50, 30), messages(40, 30), contract(0.9, 9000, 2000), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS moves with a programmable contract", []build{meter(50, 30), messages(40, 30), programmable(8500, 9000, 9500), scattered(9, 0.4)}, swings, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},

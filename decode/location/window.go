@@ -146,7 +146,7 @@ func (p picture) swings(d *draw.Result) (draw.Level, bool) {
 // oddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
 // and stands.
 func (p picture) oddLevel(d *draw.Result) (volts, odd float64) {
-	if p.agreed() || p.is("vbus-out-of-range", rules.Note) {
+	if p.agreed() || p.lapsed != "" || p.is("vbus-out-of-range", rules.Note) {
 		return 0, 0
 	}
 	level, known := lastLevel(d, true)
