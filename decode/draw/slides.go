@@ -21,6 +21,8 @@ const (
 	slideLeastA = 0.1  // less flows from capacitors behind a plug that was pulled: common practice
 	slideFilter = 0.05 // of a meter's filter: common practice
 	slideMostS  = 10.0 // slower is a programmable contract that follows its battery: common practice
+	slideSudden = 0.6  // of the way in one row, where a row is
+	slideRow    = 0.35 // no more than this of the time: a fall that ends a sag. Common practice
 	stoodS      = 0.5  // as long as a transition takes
 	stoodLowerS = 2.0  // a slide of a volt in two seconds passes by
 	stoodN      = 5
@@ -30,7 +32,7 @@ const (
 type slideFinder struct {
 	ref   float64 // what VBUS stood at, 0 where that is not known
 	top   point   // the last sample there
-	lastT float64
+	last  point
 	fromT float64 // of the run of samples that stand
 	sum   float64
 	n     int
@@ -49,10 +51,9 @@ func (f *slideFinder) clone() slideFinder {
 
 // add takes a sample with a voltage.
 func (f *slideFinder) add(p point, n noise) {
-	if p.t-f.lastT > max(minGapS, gapFactor*n.intervalS) {
+	if p.t-f.last.t > max(minGapS, gapFactor*n.intervalS) {
 		f.ref, f.n = 0, 0
 	}
-	f.lastT = p.t
 	f.stand(p)
 	switch {
 	case f.ref == 0:
@@ -63,6 +64,7 @@ func (f *slideFinder) add(p point, n noise) {
 	case p.v <= slideFoot*f.ref:
 		f.arrive(p, n)
 	}
+	f.last = p
 }
 
 // stand keeps the run of samples about one voltage, and takes that for what VBUS stood
@@ -85,7 +87,8 @@ func (f *slideFinder) stand(p point) {
 // uncertain.
 func (f *slideFinder) arrive(p point, n noise) {
 	took, amps := p.t-f.top.t, min(f.top.a, p.a)
-	if took > settles(f.ref)+slideFilter+2*n.intervalS && took < slideMostS && amps >= slideLeastA {
+	sudden := f.last.v-p.v > slideSudden*(f.ref-p.v) && p.t-f.last.t <= slideRow*took
+	if !sudden && took > settles(f.ref)+slideFilter+2*n.intervalS && took < slideMostS && amps >= slideLeastA {
 		f.out.add(Slide{StartS: f.top.t, EndS: p.t, FromV: f.ref, ToV: p.v, AtA: amps})
 	}
 	f.ref = 0
@@ -103,7 +106,7 @@ func settles(from float64) float64 {
 // addChunk passes over a chunk that stands where VBUS stood.
 func (f *slideFinder) addChunk(c *chunk, n noise) {
 	if f.ref > 0 && c.minV >= topShare*f.ref && c.maxV <= slideOver*f.ref {
-		f.top, f.lastT, f.n = c.samples[c.n-1], c.t1, 0
+		f.top, f.last, f.n = c.samples[c.n-1], c.samples[c.n-1], 0
 		return
 	}
 	for _, p := range c.samples {

@@ -28,6 +28,15 @@ func TestSlides(t *testing.T) {
 		{"5 V that gives way as far as a cable takes it", to(5.1, 4.2, 5, 1), steady, false},
 		{"capacitors behind a plug that was pulled", to(20, 3, 5, 2), func(t float64) float64 { return max(0, 1.5-100*max(t-5, 0)) }, false},
 		{"a programmable contract that follows its battery down", to(20, 15, 5, 40), steady, false},
+		{"a sag under a growing draw, and then a fall at once", func(t float64) float64 {
+			switch {
+			case t > 7:
+				return 2
+			case t > 5:
+				return 20 - 0.6*(t-5)
+			}
+			return 20
+		}, steady, false},
 		{"a dip that comes back", func(t float64) float64 {
 			if t > 5 && t < 5.6 {
 				return 18
