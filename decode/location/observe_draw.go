@@ -170,6 +170,10 @@ const (
 	cutShort     = 0.5 // of its peak: a charge that ends has fallen further
 )
 
+// restartsMost is how often a sound machine starts again before it starts for good: memory
+// that is trained anew once its battery was out. Common practice.
+const restartsMost = 3
+
 // onAndOff looks for a working draw that stops and comes back while the
 // contract stands.
 func (p picture) onAndOff(d *draw.Result) (seen, string) {
@@ -208,6 +212,9 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 	}
 	if stops < onAndOffSeen || lastS-firstS > onAndOffMost*float64(stops-1) {
 		return nil, ""
+	}
+	if stops <= restartsMost && worked >= max(atFirstS, atFirstTimes*(lastS-firstS)) {
+		return nil, "" // it starts again once or twice, and then comes off
 	}
 	return exactly(drawOnOff), fmt.Sprintf("the draw stops %d times from %.2f s to %.2f s while VBUS stands", stops, firstS, lastS)
 }

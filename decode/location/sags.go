@@ -11,6 +11,7 @@ import (
 // VBUS that is fed while it stands far below its contract: common practice.
 const (
 	sagTo    = 0.93 // of the contract: its window and a sound cable's drop end above it
+	sagAt    = 0.94 // of it at the source's end, where no cable takes a part
 	sagFrom  = 0.5  // below it VBUS goes away, and the source no longer feeds
 	sagLeast = 0.2  // A that flow meanwhile
 	sagC     = 0.02 // C: ten times what 100 uF give from 20 V to half of it
@@ -29,6 +30,10 @@ func (p picture) sagging(d *draw.Result) string {
 	if p.Facts.Negotiation.HardResets == 0 {
 		least = sagS
 	}
+	inside := sagTo * nominal
+	if p.Facts.MeterAt == "source" {
+		inside = sagAt * nominal
+	}
 	var sum, run sag
 	stood := false
 	for _, q := range d.Plateaus {
@@ -36,7 +41,7 @@ func (p picture) sagging(d *draw.Result) string {
 			continue
 		}
 		switch v := *q.VoltageV; {
-		case v >= sagTo*nominal:
+		case v >= inside:
 			sum.join(run)
 			run, stood = sag{}, true
 		case v < max(sagFrom*nominal, contractV):

@@ -183,6 +183,16 @@ func refilling(coulombs ...float64) build {
 	}
 }
 
+// stopping is a draw of 20 W that stops so often, each 3 s, and then goes on.
+func stopping(times int, thenS float64) []build {
+	out, at := []build{meter(50, 100), level(0, 1, 5.1, 0.02)}, 1.0
+	for range times {
+		out = append(out, level(at, at+2, 20, 1), level(at+2, at+3, 20, 0.02))
+		at += 3
+	}
+	return append(out, level(at, at+thenS, 20, 1))
+}
+
 // standing are contracts at one voltage that end after such times.
 func standing(volts float64, seconds ...float64) []build {
 	out, at := []build{meter(50, 90)}, 0.0
@@ -240,6 +250,7 @@ func TestSigns(t *testing.T) {
 		}
 	}
 	reset := func(f *rules.Facts) { f.Negotiation.HardResets = 1 }
+	onOff := func(p picture) string { s, _ := p.onAndOff(p.meter()); return one(s) }
 	lapsed := said(func(p picture) string { return p.lapsed })
 	back5 := func(p picture) string { s, _ := p.goesBack(); return one(s) }
 	refilled := func(p picture) string { s, _ := refills(p.meter()); return one(s) }
@@ -314,6 +325,8 @@ func TestSigns(t *testing.T) {
 		{"rounds of 12 s that work for half of it", halves(12), cycles, drawCycles, "common practice"},
 		{"rounds with VBUS off between", append(roundsOf(3, 3, 3), append([]build{level(16, 17, 0.02, 0), level(17, 18, 5.1, 0.02)}, level(18, 21, 9, 0.18), level(21, 23, 9, 1))...), cycles, "", "a plug that is moved"},
 		{"17 V for a second at 1.5 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 1.5), level(10, 30, 20, 1.4)), sags, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"18.7 V at the source's end", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 30, 18.7, 1.5), func(f *rules.Facts) { f.MeterAt = "source" }), sags, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"18.7 V at an end that nobody named", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 30, 18.7, 1.5)), sags, "", "a cable's drop: USB Type-C R2.0 section 4.4.1"},
 		{"17 V at 3.4 A of 3 A", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 10, 17, 3.4), level(10, 30, 20, 1.4)), sags, "", "a source may limit what goes beyond its promise"},
 		{"17 V on the way up", contracted(meter(50, 30), level(0, 1, 5.1, 0.3), level(1, 2, 17, 0.3), level(2, 30, 20, 1.4)), sags, "", "a transition"},
 		{"down to nothing in 0.3 s after a Hard Reset", contracted(meter(50, 30), level(1, 9, 20, 1.4), level(9, 9.3, 12, 0.4), level(9.3, 30, 0.02, 0), reset), sags, "", "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
@@ -356,6 +369,9 @@ func TestSigns(t *testing.T) {
 		{"VBUS moves with a programmable contract", []build{meter(50, 30), messages(40, 30), programmable(8500, 9000, 9500), scattered(9, 0.4)}, swings, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"three losses at 1.2 A of 3 A", tripping(1.2, 1.2, 1.25), losses, lostDraw, "USB PD R3.2 V1.1 section 7.1.7"},
 		{"three losses at 0.4 to 2 A", tripping(0.4, 1.2, 2), losses, lostMore, "as above"},
+		{"two stops, and then it works for a minute", stopping(2, 60), onOff, "", "memory that is trained: common practice"},
+		{"two stops, and then it works for 5 s", stopping(2, 5), onOff, drawOnOff, "common practice"},
+		{"five stops, and then it works for a minute", stopping(5, 60), onOff, drawOnOff, "common practice"},
 		{"three losses at a draw that it carries on", append(tripping(1.2, 1.2, 1.25), level(20, 60, 20, 1.25)), losses, lostMore, "common practice"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"5 V beside them", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 5.1, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "as above"},
