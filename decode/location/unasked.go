@@ -32,7 +32,7 @@ func (p picture) risesUnasked(d *draw.Result) string {
 		return ""
 	}
 	high, known := lastLevel(d, true)
-	if !known || high.EndS-high.StartS < startsS || high.MeanA < fedA { // a battery may feed VBUS back
+	if !known || high.EndS-high.StartS < startsS || high.MeanA < fedA && d.Levels[0].NominalV != 0 { // a battery may feed VBUS back, before the plug is in too
 		return ""
 	}
 	n := p.Facts.Negotiation
