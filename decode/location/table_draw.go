@@ -74,8 +74,8 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 0.3, powContact: 0.2, controller: 0.2, supply: 0.3, railShort: 0.8, railLeak: 0.4, inputShort: 0.2, chargerIC: 4, downstream: 5, battery: 0.4, sequence: 0.5,
 		}, "a regulator that tries again and again beside others that run, or a charger circuit whose loop hunts", families + "; " + practice},
 		{drawRefills, "is cut off, and begins anew with the charge of empty capacitors", 0.03, like{
-			inputSwitch: 4, supply: 0.8, controller: 0.5, powContact: 0.3, railShort: 0.1, inputShort: 0.2,
-		}, "behind an open switch the capacitors run empty; before a converter that stopped they stay full", practice},
+			inputSwitch: 4, supply: 0.8, controller: 0.5, powContact: 0.3, railShort: 0.2, inputShort: 0.2, chargerIC: 0.7, downstream: 0.1,
+		}, "behind an open switch the capacitors run empty; before a converter that stopped they stay full, and the rail behind it may run empty", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},
