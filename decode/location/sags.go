@@ -11,7 +11,8 @@ import (
 // VBUS that is fed while it stands far below its contract: common practice.
 const (
 	sagTo    = 0.93 // of the contract: its window and a sound cable's drop end above it
-	sagAt    = 0.94 // of it at the source's end, where no cable takes a part
+	sagMeter = 0.01 // a meter's limit
+	sagShunt = 0.05 // V that its own shunt and offset may take
 	sagFrom  = 0.5  // below it VBUS goes away, and the source no longer feeds
 	sagLeast = 0.2  // A that flow meanwhile
 	sagC     = 0.02 // C: ten times what 100 uF give from 20 V to half of it
@@ -30,9 +31,9 @@ func (p picture) sagging(d *draw.Result) string {
 	if p.Facts.Negotiation.HardResets == 0 {
 		least = sagS
 	}
-	inside := sagTo * nominal
+	cable := rules.CableOhm()
 	if p.Facts.MeterAt == "source" {
-		inside = sagAt * nominal
+		cable = 0
 	}
 	var sum, run sag
 	stood := false
@@ -40,8 +41,9 @@ func (p picture) sagging(d *draw.Result) string {
 		if q.VoltageV == nil || q.CurrentA == nil {
 			continue
 		}
+		lowest := (pd.VSrcNew.Limits(pd.Revision32).Min.Value*nominal - cable**q.CurrentA - sagShunt) * (1 - sagMeter)
 		switch v := *q.VoltageV; {
-		case v >= inside:
+		case v >= lowest:
 			sum.join(run)
 			run, stood = sag{}, true
 		case v < max(sagFrom*nominal, contractV):
