@@ -49,24 +49,33 @@ func (p picture) risesUnasked(d *draw.Result) string {
 }
 
 // neverRises says that contracts above 5 V were made, for long enough to be seen, and VBUS
-// stood at 5 V and never above; empty where it did.
+// never came near the lowest of them, though no load holds it; empty where it did.
 func (p picture) neverRises(d *draw.Result) string {
 	n := p.Facts.Negotiation
-	if n == nil || d.Sampling.MaxV < fiveFrom || d.Sampling.MaxV >= contractV {
+	if n == nil || d.Sampling.MaxV < fiveFrom {
 		return ""
 	}
-	count, lasted := 0, 0.0
+	count, lasted, longest, lowest := 0, 0.0, 0.0, math.Inf(1)
 	for _, c := range n.Contracts {
-		if c.StartS != nil && c.EndS != nil && float64(millivolts(c))/1000 >= contractV {
+		if volts := float64(millivolts(c)) / 1000; c.StartS != nil && c.EndS != nil && volts >= contractV {
 			count++
 			lasted += *c.EndS - *c.StartS
+			longest = max(longest, *c.EndS-*c.StartS)
+			lowest = min(lowest, volts)
 		}
 	}
-	if count < glimpses || lasted < neverRows*d.Sampling.IntervalS {
+	if count < glimpses || lasted < neverRows*d.Sampling.IntervalS || d.Sampling.MaxV >= max(contractV, sagTo*lowest) {
 		return ""
 	}
-	return fmt.Sprintf("PS_RDY is said for %d contracts above 5 V, and VBUS never rises above %.2f V", count, d.Sampling.MaxV)
+	promised, known := p.promisedA()
+	if d.Sampling.MaxV >= contractV && (longest < neverRows*d.Sampling.IntervalS || known && d.Sampling.MaxA > atLimit*promised) {
+		return "" // a row may be a mean of a short contract, and a source may limit what is beyond its promise
+	}
+	return fmt.Sprintf("PS_RDY is said for %d contracts of %.4g V and more, and VBUS never rises above %.2f V", count, lowest, d.Sampling.MaxV)
 }
+
+// neverFromV is VBUS that somebody feeds, where it comes and goes. Common practice.
+const neverFromV = 1.5
 
 // neverRows is how many rows contracts must last that no row shows: common practice.
 const neverRows = 10
@@ -74,16 +83,28 @@ const neverRows = 10
 // neverFive says that VBUS comes up and never to 5 V, though nothing is drawn; empty where it
 // does, or where a load may hold it.
 func neverFive(d *draw.Result) string {
-	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV < rules.LowestContractV || d.Sampling.MaxV >= fiveFrom || d.Sampling.MaxA > idleShare*standbyA {
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV >= fiveFrom || d.Sampling.MaxA > idleShare*standbyA {
 		return ""
 	}
-	rows := 0
+	from := rules.LowestContractV
+	if d.Sampling.IntervalS <= sharpEveryS { // a slow row is a mean of on and off
+		from = neverFromV
+	}
+	rows, climbs, off := 0, 0, true
 	for _, q := range d.Plateaus {
-		if q.VoltageV != nil && *q.VoltageV >= rules.LowestContractV {
+		switch {
+		case q.VoltageV == nil:
+		case *q.VoltageV < absentV:
+			off = true
+		case *q.VoltageV >= from:
 			rows += q.N
+			if off {
+				climbs++
+			}
+			off = false
 		}
 	}
-	if rows < sagRows {
+	if rows < sagRows || d.Sampling.MaxV < rules.LowestContractV && climbs < glimpses { // an output that nobody drives may float
 		return ""
 	}
 	return fmt.Sprintf("VBUS comes to %.2f V and no further, and no more than %.0f mA flow", d.Sampling.MaxV, 1000*d.Sampling.MaxA)
