@@ -39,6 +39,7 @@ type detectors struct {
 	slides   slideFinder
 	dips     dipFinder
 	refills  refillFinder
+	hum      humFinder
 	gaps     keep[Gap]
 	segments segmenter
 	shapes   shapes
@@ -146,6 +147,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.slides.addChunk(c, d.noise)
 	d.dips.addChunk(c, d.noise)
 	d.refills.addChunk(c)
+	d.hum.addChunk(c)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
 	} else {
@@ -172,6 +174,7 @@ func (d *detectors) takeSample(p point) {
 		d.energy.add(p, d.gapLimit())
 		d.dips.add(p, d.noise)
 		d.refills.add(p)
+		d.hum.add(p)
 	}
 	if hasV {
 		d.levels.add(p, d.noise)
@@ -341,6 +344,7 @@ func (d *detectors) result() *Result {
 	r.Slides = d.slides.out.take(&unpublished)
 	r.Dips = d.dips.out.take(&unpublished)
 	r.Refills = d.refills.out.take(&unpublished)
+	r.Hum = d.hum.result()
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)
 	d.shapes.result(r, d.seen.endS)
 	d.measure(r)

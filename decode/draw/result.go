@@ -21,6 +21,7 @@ type Result struct {
 	Slides    []Slide    `json:"-"`
 	Dips      []Dip      `json:"-"`
 	Refills   []Refill   `json:"-"`
+	Hum       *Hum       `json:"-"` // nil where none was seen
 	Gaps      []Gap      `json:"-"`
 	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side
 	Trace     []Bin      `json:"-"` // minimum and maximum over time, for pictures

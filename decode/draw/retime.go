@@ -19,6 +19,11 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.Rises = retimed(r.Rises, func(x *Rise) { x.TimeS = at(x.TimeS) })
 	c.Trace = retimed(r.Trace, func(b *Bin) { b.StartS, b.EndS = at(b.StartS), at(b.EndS) })
 	c.Sampling.StartS, c.Sampling.EndS = at(r.Sampling.StartS), at(r.Sampling.EndS)
+	if r.Hum != nil {
+		moved := *r.Hum
+		moved.StartS, moved.EndS = at(moved.StartS), at(moved.EndS)
+		c.Hum = &moved
+	}
 	if r.Peak != nil {
 		moved := *r.Peak
 		moved.TimeS = at(moved.TimeS)

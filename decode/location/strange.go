@@ -44,7 +44,11 @@ func (p picture) strange() (weight float64, text string) {
 	if d == nil {
 		return 0, ""
 	}
-	for _, look := range []func(*draw.Result) (float64, string){beyond, between, restlessVBUS} {
+	looks := []func(*draw.Result) (float64, string){beyond, between, restlessVBUS}
+	if p.hums() {
+		looks = looks[:2]
+	}
+	for _, look := range looks {
 		if w, t := look(d); w > weight {
 			weight, text = w, t
 		}

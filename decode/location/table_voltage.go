@@ -18,6 +18,7 @@ const (
 	windowOdd    = "odd"
 	windowBeyond = "beyond-programmable"
 	windowSwings = "swings"
+	windowHums   = "swings-with-the-mains"
 
 	loadResistive = "resistive"
 	loadMixed     = "mixed"
@@ -73,6 +74,7 @@ func windowTopic() topic {
 		{windowSunk, "below its window while next to nothing flows", 0.15, like{source: 7, mains: 4, cable: 0.5, powContact: 0.5, vbusShort: 1, healthyPart: 0.15}, "without a current no lead takes a volt", windowTable + "; " + practice},
 		{windowSlides, "slides down under load, slower than a contract changes", 0.6, like{source: 6, cable: 3, mains: 5, powContact: 3, vbusShort: 3, vbusLeak: 1, railShort: 1.5, inputShort: 2, healthyPart: 0.3}, "a source that gives way slowly, or a programmable contract on its way down", "USB PD R3.2 V1.1 table 7.23 (tSrcSettle); " + practice},
 		{windowHigh, "above its window", 0.8, like{source: 7.5, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
+		{windowHums, "swings at twice the mains frequency while a load draws", 0.02, like{source: 4, mains: 1, healthyPart: 0.02}, "a source whose bulk capacitor has dried out; no load and no contact knows the mains", practice},
 		{windowSwings, "swings by more than any load explains", 0.1, like{source: 5, mains: 3, powContact: 2, cable: 2, healthyPart: 0.1}, "a source whose regulation hunts, or a contact that comes and goes", practice},
 		{windowOdd, "steady at what no fixed supply gives", 1, like{source: 7, healthyPart: 1.8}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
 		{windowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 7.5, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},

@@ -13,6 +13,11 @@ import (
 // window is VBUS against what it should be, where it is not.
 func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	f, known := p.found["vbus-out-of-range"]
+	if p.hums() {
+		topic := windowTopic()
+		topic.cap = physicsCap
+		return m.observe(topic, exactly(windowHums), f.Text), true
+	}
 	known = known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f)
 	switch {
 	case known && p.agreed():
@@ -52,6 +57,12 @@ func (m model) window(p picture, d *draw.Result) (observation, bool) {
 		return m.observe(windowTopic(), seen{kind: odd, windowInside: 1 - odd}, fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
 	}
 	return observation{}, false
+}
+
+// hums reports VBUS that swings with the mains.
+func (p picture) hums() bool {
+	_, hums := p.found["vbus-out-of-range"].Values["hum_hz"]
+	return hums
 }
 
 // notAsAgreed reports VBUS that stands far from the contract while hardly a current flows:

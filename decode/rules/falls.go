@@ -23,7 +23,7 @@ func givesWay(f *Facts) []draw.Collapse {
 	removals := 0
 	asked := askedFor(f)
 	for _, c := range d.Collapses {
-		if asked(c) || c.AtA < loadedA && c.HeldA == 0 || searching(d, c.TimeS) || lowered(d, c) {
+		if asked(c) || c.AtA < loadedA && c.HeldA == 0 || searching(d, c.TimeS) || lowered(d, c) || swung(d, c) {
 			continue
 		}
 		loaded = append(loaded, c)

@@ -115,7 +115,15 @@ const climbS = 20.0
 // nominal voltage. The meter may sit at the device, so a low reading is
 // outside only beyond the cable's drop as well.
 func findVBUSOutOfRange(f *Facts, r Rule) []Finding {
-	if f.Draw == nil || adjustable(f) {
+	if f.Draw == nil {
+		return nil
+	}
+	if hums(f.Draw) {
+		h := f.Draw.Hum
+		text := fmt.Sprintf("VBUS swings by +-%.2g V at %.0f Hz, twice the frequency of the mains, while %s flows", h.AmpV, h.Hz, amps(h.AtA))
+		return []Finding{r.finding(Warning, h.StartS, h.EndS, text, values{"hum_hz": h.Hz, "amplitude_v": h.AmpV, "current_a": h.AtA})}
+	}
+	if adjustable(f) {
 		return nil
 	}
 	var out []Finding
@@ -134,6 +142,20 @@ func findVBUSOutOfRange(f *Facts, r Rule) []Finding {
 		out = slid(f.Draw, r)
 	}
 	return out
+}
+
+// A second of hum, and what its windows may miss at either end: common practice.
+const (
+	humWindows = 5
+	humMarginS = 0.5
+)
+
+// hums reports VBUS that swings with the mains.
+func hums(d *draw.Result) bool { return d.Hum != nil && d.Hum.Windows >= humWindows }
+
+// swung reports a fall that is a trough of the hum.
+func swung(d *draw.Result, c draw.Collapse) bool {
+	return hums(d) && c.TimeS >= d.Hum.StartS-humMarginS && c.TimeS <= d.Hum.EndS+humMarginS && c.ToV > c.FromV/2
 }
 
 // slid reports VBUS that slides away from a contract, for a meter alone: which contract
