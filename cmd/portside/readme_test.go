@@ -13,7 +13,7 @@ import (
 
 const (
 	readme      = "../../README.md"
-	screenLines = 47 // of the first screen are shown
+	screenLines = 46 // of the first screen are shown
 	fence       = "```\n"
 )
 

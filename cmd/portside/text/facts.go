@@ -65,18 +65,26 @@ func change(d *decode.Diagnosis, x location.Change) string {
 
 // carriers names the things that carry the verdict.
 func (p *sheet) carriers(d *decode.Diagnosis, letters []string) {
-	printed := 0
-	for _, i := range carrying(d) {
+	printed, carry := 0, carrying(d)
+	for _, i := range carry {
 		f := d.Findings[i]
 		label := "  " + pad(letters[i], 2) + " " + pad(severity(f.Severity), 8)
 		p.item(label, severityStyle(f.Severity), capital(findingText(d, f)))
 		printed++
 	}
-	for _, e := range d.Verdict.Excluded {
+	once := func(why string) string {
+		for _, i := range carry {
+			if strings.HasSuffix(why, d.Findings[i].Text) { // a time may stand before it
+				return "see " + letters[i] + "."
+			}
+		}
+		return stop(why)
+	}
+	for _, e := range ruledOut(d) {
 		if printed == factCount {
 			return
 		}
-		p.item("  -  ", "", "Not "+side(e.Location)+": "+stop(e.Why))
+		p.item("  -  ", "", "Not "+strings.Join(e.sides, ", not ")+": "+once(e.why))
 		printed++
 	}
 	for _, s := range d.Suspects {
@@ -86,7 +94,7 @@ func (p *sheet) carriers(d *decode.Diagnosis, letters []string) {
 		if s.Why == "" {
 			continue
 		}
-		p.item("  -  ", "", "For "+part(s.Part)+": "+stop(s.Why))
+		p.item("  -  ", "", "For "+part(s.Part)+": "+once(s.Why))
 		printed++
 	}
 	if printed == 0 {
@@ -94,7 +102,28 @@ func (p *sheet) carriers(d *decode.Diagnosis, letters []string) {
 	}
 }
 
-// carrying picks the findings that carry the verdict.
+// reason is what rules sides out.
+type reason struct {
+	why   string
+	sides []string
+}
+
+// ruledOut groups the sides by what rules them out.
+func ruledOut(d *decode.Diagnosis) []reason {
+	var out []reason
+	for _, e := range d.Verdict.Excluded {
+		at := slices.IndexFunc(out, func(r reason) bool { return r.why == e.Why })
+		if at < 0 {
+			at = len(out)
+			out = append(out, reason{why: e.Why})
+		}
+		out[at].sides = append(out[at].sides, side(e.Location))
+	}
+	return out
+}
+
+// carrying picks the findings that carry the verdict. Two rules may say the same of one
+// stall: its words stand once. A note that points elsewhere carries nothing.
 func carrying(d *decode.Diagnosis) []int {
 	to := []rules.Location{d.Verdict.Location}
 	if d.Verdict.Location == rules.Undetermined {
@@ -118,7 +147,15 @@ func carrying(d *decode.Diagnosis) []int {
 			cmp.Compare(weight(d.Findings[b].Severity), weight(d.Findings[a].Severity)),
 		)
 	})
-	return order[:min(factCount, len(order))]
+	var carry []int
+	for _, i := range order {
+		said := slices.ContainsFunc(carry, func(j int) bool { return findingText(d, d.Findings[i]) == findingText(d, d.Findings[j]) })
+		aside := d.Findings[i].Severity == rules.Note && points(i) == 0
+		if !said && !aside && len(carry) < factCount {
+			carry = append(carry, i)
+		}
+	}
+	return carry
 }
 
 // findingText is the finding in words, with its clock where clocks differ.
