@@ -23,6 +23,7 @@ func TestHum(t *testing.T) {
 		{"120 Hz, and the draw follows it", func(t float64) float64 { return 19 + 2*saw(120, t) }, func(t float64) float64 { return 1.5 + 0.9*saw(120, t) }, 120},
 		{"150 Hz", func(t float64) float64 { return 19 + 2*saw(150, t) }, func(float64) float64 { return 1.5 }, 0},
 		{"a ripple of 1 %", func(t float64) float64 { return 19 + 0.2*saw(100, t) }, func(float64) float64 { return 1.5 }, 0},
+		{"a load that beats hard", func(t float64) float64 { return 19 + 1.6*saw(100, t) }, func(t float64) float64 { return 3 - 3*saw(100, t) }, 0},
 		{"a load that beats", func(t float64) float64 { return 19 + 1.2*saw(100, t) }, func(t float64) float64 { return 1.5 - 2*saw(100, t) }, 0},
 		{"noise", func(t float64) float64 { return 19 + math.Mod(t*99991.7, 1.6) }, func(float64) float64 { return 1.5 }, 0},
 	} {

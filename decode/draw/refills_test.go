@@ -50,6 +50,24 @@ func TestRefills(t *testing.T) {
 			}
 			return 0.005
 		}, 0},
+		{"a blink of a draw before it", func(t, row float64) float64 {
+			switch {
+			case t < 0.02-1e-9:
+				return 0.3
+			case t >= 0.7 && t < 0.7+row-1e-9:
+				return charge / row
+			}
+			return 0.005
+		}, 0},
+		{"a charge right behind the draw", func(t, row float64) float64 {
+			switch {
+			case t < 0.5:
+				return 0.3 + t
+			case t >= 0.51 && t < 0.51+row-1e-9:
+				return charge / row
+			}
+			return 0.005
+		}, 0},
 		{"a standby between", func(t, row float64) float64 {
 			switch {
 			case t < 0.5:

@@ -10,11 +10,12 @@ import (
 
 // A draw that beats: common practice.
 const (
-	beatSwing  = 0.3  // of the highest draw, from trough to crest
-	beatCount  = 15   // crests, for a rhythm
-	beatMostS  = 0.5  // between two: what takes longer begins anew
-	beatSpread = 0.25 // of the usual distance, between the quarters
-	beatShare  = 0.5  // of the working draw that the rhythm fills
+	beatSwing = 0.3  // of the highest draw, from trough to crest
+	beatCount = 15   // crests, for a rhythm
+	beatMostS = 0.7  // between two, with their spread: 0.62 s (data sheet SLVSGF4B)
+	beatOff   = 0.12 // of the beat, off a whole number of it: rows may miss a crest
+	beatOn    = 0.85 // of the distances that keep to it
+	beatShare = 0.5  // of the working draw that the rhythm fills
 )
 
 // beats looks for a working draw that swings at a beat of its own while VBUS stands: a
@@ -35,9 +36,14 @@ func (p picture) beats(d *draw.Result) (seen, string) {
 		gaps = append(gaps, crests[i]-crests[i-1])
 	}
 	slices.Sort(gaps)
-	usual := middle(gaps)
-	spread := gaps[3*len(gaps)/4] - gaps[len(gaps)/4]
-	if usual > beatMostS || usual < 3*d.Sampling.IntervalS || spread > beatSpread*usual+d.Sampling.IntervalS || usual*float64(len(gaps)) < beatShare*worked {
+	usual, on := gaps[len(gaps)/4], 0
+	for _, g := range gaps {
+		if off := math.Abs(g - usual*math.Round(g/usual)); off <= beatOff*usual+d.Sampling.IntervalS {
+			on++
+		}
+	}
+	filled := crests[len(crests)-1] - crests[0]
+	if usual > beatMostS || usual < 3*d.Sampling.IntervalS || float64(on) < beatOn*float64(len(gaps)) || filled < beatShare*worked {
 		return nil, ""
 	}
 	return exactly(drawBeats), fmt.Sprintf("from %.2f s on the draw swings by %.2g A, %d times, each %.2g s, while VBUS stands", crests[0], swingA, len(crests), usual)

@@ -1,8 +1,10 @@
 package location
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/draw"
 )
@@ -38,6 +40,7 @@ const (
 	ohmicRows  = 4    // or as many rows: what stands before a contract stands for a moment
 	ohmicWide  = 1.5  // from the lowest voltage to the highest: two as far apart tell like three,
 	ohmicAll   = 0.9  // where the draw keeps to the resistor for so much of the recording,
+	ohmicFlat  = 0.02 // about it: a machine's draw wanders by more
 	ohmicAllS  = 5.0  // of so long
 )
 
@@ -52,7 +55,7 @@ func keepsTo(d *draw.Result, ohms float64) bool {
 			continue // before the switches close
 		}
 		all += q.EndS - q.StartS
-		if math.Abs(*q.CurrentA*ohms / *q.VoltageV - 1) <= 2*ohmicShare {
+		if math.Abs(*q.CurrentA*ohms / *q.VoltageV - 1) <= ohmicFlat + 2*max(d.Sampling.ResolutionA, meterZeroA) / *q.CurrentA {
 			kept += q.EndS - q.StartS
 		}
 	}
@@ -61,10 +64,10 @@ func keepsTo(d *draw.Result, ohms float64) bool {
 
 // resistor is what the draw stands for at each voltage that it stood at; none where it is
 // another at each.
-func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau) {
-	stood = draws(d)
+func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau, fell bool) {
+	stood, fell = draws(d)
 	if len(stood) < 2 {
-		return 0, nil
+		return 0, nil, fell
 	}
 	least, most := math.Inf(1), 0.0
 	for _, q := range stood {
@@ -73,13 +76,14 @@ func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau) {
 		ohms += 1 / g / float64(len(stood))
 	}
 	zero := 2 * max(d.Sampling.ResolutionA, meterZeroA) / *stood[0].CurrentA
-	if most <= least*(1+ohmicShare+zero) {
-		return ohms, stood
+	beside, ok := besideLittle(stood)
+	switch {
+	case most <= least*(1+ohmicShare+zero) && (!fell || keepsTo(d, ohms)): // a machine does something else by then
+		return ohms, stood, fell
+	case ok && !fell:
+		return beside, stood, fell
 	}
-	if beside, ok := besideLittle(stood); ok {
-		return beside, stood
-	}
-	return 0, nil
+	return 0, nil, fell
 }
 
 // onlyResists reports a draw that is a resistor's throughout: that it comes and stays says
@@ -88,13 +92,13 @@ func onlyResists(d *draw.Result) bool {
 	if d == nil {
 		return false
 	}
-	ohms, stood := resistor(d)
-	return len(stood) > 1 && *stood[len(stood)-1].VoltageV >= ohmicWide**stood[0].VoltageV && keepsTo(d, ohms)
+	ohms, stood, fell := resistor(d)
+	return len(stood) > 1 && (fell || *stood[len(stood)-1].VoltageV >= ohmicWide**stood[0].VoltageV) && keepsTo(d, ohms)
 }
 
 // ohmic tells a draw that has one resistance at each voltage that it stood at.
 func (p picture) ohmic(d *draw.Result) (seen, string) {
-	ohms, stood := resistor(d)
+	ohms, stood, _ := resistor(d)
 	if len(stood) < 2 {
 		return nil, ""
 	}
@@ -144,35 +148,44 @@ func besideLittle(stood []draw.Plateau) (ohms float64, ok bool) {
 // meterZeroA is half of what a meter's zero may be off at most (quietA): common practice.
 const meterZeroA = 0.005
 
-// draws is the last draw that stood at each voltage in turn, as long as VBUS rises.
-func draws(d *draw.Result) []draw.Plateau {
-	var out []draw.Plateau
+// draws is the draw that stood longest at each voltage, lowest first; fell says that VBUS
+// came down in between.
+func draws(d *draw.Result) (out []draw.Plateau, fell bool) {
+	last := 0.0
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < fiveFrom || q.EndS-q.StartS < ohmicS && q.N < ohmicRows {
 			continue
 		}
-		switch n := len(out) - 1; {
-		case n < 0 || *q.VoltageV > ohmicStep**out[n].VoltageV:
+		fell = fell || *q.VoltageV*ohmicStep < last
+		last = *q.VoltageV
+		same := slices.IndexFunc(out, func(x draw.Plateau) bool {
+			return *q.VoltageV < ohmicStep**x.VoltageV && *x.VoltageV < ohmicStep**q.VoltageV
+		})
+		switch {
+		case same < 0:
 			out = append(out, q)
-		case *q.VoltageV*ohmicStep > *out[n].VoltageV:
-			if q.EndS-q.StartS > out[n].EndS-out[n].StartS {
-				out[n] = q
-			}
-		default:
-			return nil
+		case q.EndS-q.StartS > out[same].EndS-out[same].StartS:
+			out[same] = q
 		}
 	}
-	return out
+	slices.SortFunc(out, func(x, y draw.Plateau) int { return cmp.Compare(*x.VoltageV, *y.VoltageV) })
+	out = slices.CompactFunc(out, func(x, before draw.Plateau) bool { return *x.VoltageV < ohmicStep**before.VoltageV })
+	return out, fell
 }
 
-// closesLate reports VBUS above 5 V at which next to none of a resistor's current flowed
-// before it did.
+// closesLate reports VBUS at which next to none of a resistor's current flowed before it
+// did. It does so in each row, the mean of a row too: a resistor is a straight line.
 func closesLate(d *draw.Result, ohms float64) bool {
+	rows, seconds := 0, 0.0
 	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom || q.EndS-q.StartS+d.Sampling.IntervalS < 2*beganS && q.N < ohmicRows {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom {
 			continue
 		}
-		return *q.CurrentA < ohmicFar**q.VoltageV/ohms
+		if *q.CurrentA >= ohmicFar**q.VoltageV/ohms {
+			break
+		}
+		rows += q.N
+		seconds += q.EndS - q.StartS + d.Sampling.IntervalS
 	}
-	return false
+	return rows >= ohmicRows || rows > 0 && seconds >= beganS
 }

@@ -1,6 +1,7 @@
 package location
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -83,6 +84,24 @@ func falling(volts, amps float64) []build {
 	out := []build{meter(1000, 30), level(0, 1, 5.1, 0.02), messages(60, 30)}
 	for _, at := range []float64{2, 12} {
 		out = append(out, level(at, at+8, 20, 0.4), level(at+8, at+8.02, volts, amps), level(at+8.02, at+9, 0.02, 0), collapses(0.4, at+8), lost(at-0.2))
+	}
+	return out
+}
+
+// missing is a draw that beats, seen each time but for one in so many; with none it comes
+// after 0.2 s and a part of a second that goes by no rule.
+func missing(everyS float64, oneIn int) []build {
+	out, at := []build{meter(100, 60), level(0, 1, 5.1, 0.02)}, 1.0
+	for i := 1; at < 59; i++ {
+		wait := everyS
+		switch {
+		case oneIn == 0:
+			wait = 0.2 + math.Mod(float64(i*i)*0.137, 0.6)
+		case i%oneIn == 0:
+			wait *= 2
+		}
+		out = append(out, level(at, at+wait-0.02, 20, 0.2), level(at+wait-0.02, at+wait, 20, 0.8))
+		at += wait
 	}
 	return out
 }
@@ -300,6 +319,7 @@ func TestSigns(t *testing.T) {
 		{"an offer that comes down twice", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 5000)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
 		{"it goes back to 5 V three times", steppingBack(0.005, 3), back5, stepsBack, "USB PD R3.2 V1.1 section 6.4.2"},
 		{"it goes back to 5 V twice", steppingBack(0.005, 2), back5, "", "common practice"},
+		{"it goes back to 5 V three times as the offer does", append(steppingBack(0.005, 3), turning(20000, 5000, 20000)), back5, "", "common practice"},
 		{"it goes back to 5 V three times after it drew", steppingBack(1.2, 3), back5, "", "common practice"},
 		{"an offer that stays", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 65)), offer, "", "as above"},
 		{"100 W and then 60 W, as by a cable that did not answer", contracted(meter(50, 30), level(0, 30, 20, 1), offering(100, 60)), offer, "", "3 A: USB Type-C R2.0 section 4.4.1"},
@@ -310,6 +330,10 @@ func TestSigns(t *testing.T) {
 		{"16 ohm at two voltages and nothing else, once they close at each", []build{meter(50, 30), level(0, 1, 9.07, 0.002), level(1, 5, 9.06, 0.565), level(5, 7, 15.1, 0.002), level(7, 30, 15.1, 0.94)}, ohmic, ohmicBehind, "Ohm's law"},
 		{"8 ohm at 5 V for a moment and at 20 V ever after", []build{meter(1000, 30), level(0, 0.1, 5.1, 0.002), level(0.1, 0.16, 5.1, 0.637), level(0.2, 30, 20, 2.5)}, ohmic, ohmicBehind, "Ohm's law"},
 		{"8 ohm from the first moment at 5 V, and at 20 V", []build{meter(1000, 30), level(0.1, 0.16, 5.1, 0.637), level(0.2, 30, 20, 2.5)}, ohmic, ohmicThrice, "Ohm's law"},
+		{"a beat of 0.27 s of which rows miss some", missing(0.27, 3), beats, drawBeats, "0.12 to 0.62 s: data sheets SLVSEG3E, SLVSGF4B"},
+		{"bursts at no beat", missing(0.27, 0), beats, "", "common practice"},
+		{"12 ohm at 20, 15 and again 20 V", []build{meter(5, 40), level(0, 0.3, 20, 0.002), level(0.4, 10, 20, 1.667), level(10, 20, 15, 1.25), level(20, 40, 20, 1.667)}, ohmic, ohmicBehind, "Ohm's law"},
+		{"a machine at 20, 15 and again 20 V that draws as much once", []build{meter(5, 40), level(0, 10, 20, 1.667), level(10, 20, 15, 1.25), level(20, 40, 20, 0.9)}, ohmic, "", "Ohm's law"},
 		{"8 ohm at 5 V and at 20 V, and then a draw of its own", []build{meter(1000, 30), level(0.1, 0.16, 5.1, 0.637), level(0.2, 20, 20, 2.5), level(20, 30, 20, 1.1)}, ohmic, ohmicTwice, "Ohm's law"},
 		{"8.5 W at two voltages", []build{meter(50, 30), level(1, 5, 9.06, 0.94), level(5, 30, 15.1, 0.563)}, ohmic, "", "constant power"},
 		{"16 and 14 ohm", []build{meter(50, 30), level(1, 5, 9.06, 0.565), level(5, 30, 15.1, 1.08)}, ohmic, "", "Ohm's law"},
@@ -387,6 +411,7 @@ func TestSigns(t *testing.T) {
 		{"contracts at 20 V, and VBUS stays at 5 V", []build{meter(50, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
 		{"contracts of 8.5 V and more, and VBUS stays at 6 V", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 0.02), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "yes", "vPpsNew: USB PD R3.2 V1.1 table 7.23"},
 		{"the same, where the draw is beyond the promise", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 1.9), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "", "a programmable source limits its current"},
+		{"contracts of 8.5 V and more for 0.4 s each, in rows of as much", []build{meter(10, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 0.02), messages(80, 40), programmable(8500, 9000, 9500, 9000, 8500), ended}, neverRises, "", "a row is a mean: common practice"},
 		{"on a meter too slow to see them", []build{meter(1, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "", "common practice"},
 		{"2 A at 0.9 V, and VBUS does not come", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 2), level(1.02, 30, 0.02, 0)}, intoShort, "yes", "10 uF at attach: USB Type-C R2.0 table 4-2"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
