@@ -27,7 +27,7 @@ func ohmicTopic() topic {
 		{notOhmic, "no", 97, like{vbusLeak: 70, railLeak: 85, inputShort: 85, healthyPart: 98.9}, "a converter", law + practice},
 		{ohmicTwice, "the same at two voltages", 1.5, like{vbusLeak: 9, railLeak: 5, inputShort: 4, healthyPart: 1.2}, "a resistor, or a machine whose draw happens to grow as much", law + practice},
 		{ohmicLate, "the same at two, and nothing before the switches close", 1, like{vbusLeak: 1, railLeak: 6, inputShort: 5, healthyPart: 0.7}, "a resistor behind them, or a machine whose draw happens to grow as much", law + practice},
-		{ohmicThrice, "the same at three, or at 5 V and at 10 V and more throughout", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
+		{ohmicThrice, "the same at three, or at two and throughout", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
 		{ohmicBehind, "the same there, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.3, healthyPart: 0.03}, "a resistor behind them", law + practice},
 	}}
 }
@@ -38,10 +38,10 @@ const (
 	ohmicS     = 0.5  // that a draw has to stand at each: common practice
 	ohmicFar   = 0.3  // of that resistor's current: less is no part of it
 	ohmicRows  = 4    // or as many rows: what stands before a contract stands for a moment
-	ohmicWide  = 1.5  // from the lowest voltage to the highest: two as far apart tell like three,
-	ohmicAll   = 0.9  // where the draw keeps to the resistor for so much of the recording,
-	ohmicFlat  = 0.02 // about it: a machine's draw wanders by more
-	ohmicAllS  = 5.0  // of so long
+	ohmicWide  = 1.5  // from the lowest voltage to the highest: two so far apart tell like three where the draw keeps to the resistor
+	ohmicAll   = 0.9  // that it keeps to it, of its time above 5 V
+	ohmicAllS  = 5.0  // which lasts so long
+	ohmicFlat  = 0.02 // that it may stray: a machine's draw wanders by more
 )
 
 // keepsTo reports a draw that is a resistor's, or none, and nothing else.
