@@ -17,8 +17,6 @@ const (
 	refillPeakA = 0.06   // a draw that creeps up begins below
 	refillC     = 0.1e-3 // 10 uF at 10 V
 	refillMostC = 6e-3   // 300 uF at 20 V: more is a try
-	refillFromV = 5.9    // above 5 V it takes a contract
-	refillStepV = 0.5    // VBUS stands where it moves by less: vSrcValid, USB PD R3.2 V1.1 table 7.23
 )
 
 // refillState is what the draw has done so far.
@@ -57,9 +55,9 @@ func (f *refillFinder) enter(s refillState, t float64) { f.state, f.since = s, t
 // add takes a sample with both quantities.
 func (f *refillFinder) add(p point) {
 	dt := p.t - f.last.t
-	moved := p.v-f.last.v > refillStepV || f.last.v-p.v > refillStepV
+	moved := p.v-f.last.v > transientV || f.last.v-p.v > transientV
 	f.last = p
-	if p.v < refillFromV || moved || dt > refillS {
+	if p.v < slideFromV || moved || dt > refillS {
 		f.enter(refillNone, p.t)
 	}
 	rests, lasts := p.a <= refillRestA, p.t-f.since
@@ -90,7 +88,7 @@ func (f *refillFinder) add(p point) {
 
 // addChunk passes over what changes nothing.
 func (f *refillFinder) addChunk(c *chunk) {
-	still := c.minV >= refillFromV && c.maxV-c.minV <= refillStepV && c.minV > f.last.v-refillStepV && c.maxV < f.last.v+refillStepV
+	still := c.minV >= slideFromV && c.maxV-c.minV <= transientV && c.minV > f.last.v-transientV && c.maxV < f.last.v+transientV
 	if still && (f.state == refillDraws && c.minA > refillRestA || f.state == refillRests && c.maxA <= refillRestA || f.state == refillNone && c.maxA < refillWorkA) {
 		f.last = c.samples[len(c.samples)-1]
 		return
