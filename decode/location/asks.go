@@ -99,21 +99,27 @@ const backFrom = 3
 // while the offer stands.
 func (p picture) goesBack() (seen, string) {
 	n, d := p.Facts.Negotiation, p.meter()
-	if n == nil || turns(n) > 0 || d != nil && drewAtAll(d) {
+	if n == nil || d != nil && drewAtAll(d) {
 		return nil, ""
 	}
-	count, high := 0, false
+	if less, _ := turns(n); less > 0 { // the source took it back
+		return nil, ""
+	}
+	count, high, first := 0, false, 0.0
 	for _, c := range n.Contracts {
 		mv := millivolts(c)
 		if high && mv > 0 && float64(mv)/1000 < contractV {
 			count++
+			if count == 1 && c.StartS != nil {
+				first = *c.StartS
+			}
 		}
 		high = float64(mv)/1000 >= contractV && c.EndedBy == "new-contract"
 	}
 	if count < backFrom {
 		return nil, ""
 	}
-	return exactly(stepsBack), fmt.Sprintf("the machine itself goes back to 5 V %d times, and draws nothing before", count)
+	return exactly(stepsBack), fmt.Sprintf("the machine itself goes back to 5 V %d times, first at %.2f s, and draws nothing before", count, first)
 }
 
 // drewAtAll reports a draw that was more than a standby for a moment.

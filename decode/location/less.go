@@ -38,19 +38,22 @@ const ratedMW = int(pd.SPRAVSMaxVoltage) * int(pd.CableCurrentDefault) / 1000
 const turnsFrom = 3
 
 // turns is how often the source comes down with its offer, after it had given back what it
-// took.
-func turns(n *negotiation.Result) int {
-	count, last := 0, 0
+// took, and when it first does.
+func turns(n *negotiation.Result) (count int, firstS float64) {
+	last := 0
 	for _, a := range n.Attempts {
 		if a.OfferMV == 0 {
 			continue
 		}
 		if a.OfferMV < last {
 			count++
+			if count == 1 {
+				firstS = a.StartS
+			}
 		}
 		last = a.OfferMV
 	}
-	return count
+	return count, firstS
 }
 
 // offered is what the source makes of its offer, in words; nil where it is as usual.
@@ -59,8 +62,8 @@ func (p picture) offered() (seen, string) {
 	if n == nil || len(n.Offers) == 0 {
 		return nil, ""
 	}
-	if count := turns(n); count >= turnsFrom {
-		return exactly(offersTurn), fmt.Sprintf("the source takes back its higher voltages %d times, and gives them back in between", count)
+	if count, first := turns(n); count >= turnsFrom {
+		return exactly(offersTurn), fmt.Sprintf("the source takes back its higher voltages %d times, first at %.2f s, and gives them back in between", count, first)
 	}
 	var first negotiation.Attempt
 	for _, a := range n.Attempts {

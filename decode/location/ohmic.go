@@ -104,7 +104,8 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 	}
 	last := len(stood) - 1
 	thrice := last > 1 || onlyResists(d)
-	text := fmt.Sprintf("the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V", ohms, len(stood), *stood[0].VoltageV, *stood[last].VoltageV)
+	text := fmt.Sprintf("from %.2f s on the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V",
+		min(stood[0].StartS, stood[last].StartS), ohms, len(stood), *stood[0].VoltageV, *stood[last].VoltageV)
 	switch {
 	case thrice && closesLate(d, ohms):
 		return exactly(ohmicBehind), text + ", and at first nothing flows there"
