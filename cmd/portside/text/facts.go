@@ -72,7 +72,12 @@ func (p *sheet) carriers(d *decode.Diagnosis, letters []string) {
 		p.item(label, severityStyle(f.Severity), capital(findingText(d, f)))
 		printed++
 	}
+	said := map[string]bool{}
 	once := func(why string) string {
+		if said[why] {
+			return "the same."
+		}
+		said[why] = true
 		for _, i := range carry {
 			if strings.HasSuffix(why, d.Findings[i].Text) { // a time may stand before it
 				return "see " + letters[i] + "."

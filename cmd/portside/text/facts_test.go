@@ -40,4 +40,13 @@ func TestWhyOnce(t *testing.T) {
 	assert.Contains(t, why, "Not behind the port, not healthy: see a.")
 	assert.Contains(t, why, "For the source: see a.")
 	assert.NotContains(t, why, "stays up")
+
+	d.Findings = nil
+	p = &sheet{}
+	p.facts(d, nil)
+	assert.Contains(t, fmt.Sprint(p.sections), "not healthy: from 3.84 s: "+refused, "without a finding the reason itself stands")
+	d.Suspects[0].Why = d.Verdict.Excluded[0].Why
+	p = &sheet{}
+	p.facts(d, nil)
+	assert.Contains(t, fmt.Sprint(p.sections), "For the source: the same.")
 }
