@@ -13,7 +13,6 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
-	"portside/pd"
 )
 
 // randomEvidence is any recording, sensible or not, with any readings.
@@ -72,7 +71,7 @@ func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
 func randomTalk(r *rand.Rand) []build {
 	var builds []build
 	for _, one := range []build{
-		offered(5000), offered(5000, 20000), offering(65, 45), softResets(5), damaged(60, 0), damaged(0, 60), alerts(pd.AlertFields{OTP: true}), turning(20000, 5000, 20000, 5000, 20000, 5000), programmable(8500, 9000),
+		offered(5000), offered(5000, 20000), offering(65, 45), softResets(5), damaged(60, 0), damaged(0, 60), sourceSays(negotiation.Events{Hot: true}), turning(20000, 5000, 20000, 5000, 20000, 5000), programmable(8500, 9000),
 		func(f *rules.Facts) { f.Negotiation.SinkMV, f.Negotiation.AskedAgain = 20000, 30 },
 		func(f *rules.Facts) { f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 28}} },
 		func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 },

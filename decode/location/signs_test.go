@@ -10,7 +10,6 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
-	"portside/pd"
 )
 
 // one is the outcome that was seen, "" where none was.
@@ -75,8 +74,12 @@ func beating(everyS float64) []build {
 	return out
 }
 
-func alerts(f pd.AlertFields) build {
-	return func(facts *rules.Facts) { facts.Negotiation.SourceAlerts = f.Encode() }
+func sourceSays(e negotiation.Events) build {
+	return func(facts *rules.Facts) { facts.Negotiation.SourceSays = e }
+}
+
+func sinkSays(e negotiation.Events) build {
+	return func(facts *rules.Facts) { facts.Negotiation.SinkSays = e }
 }
 
 // falling are breaks at 0.4 A in which VBUS is seen once on its way down.
@@ -364,9 +367,11 @@ func TestSigns(t *testing.T) {
 		{"15 ohm beside 3 W", []build{meter(50, 30), level(1, 5, 4.96, 0.935), level(5, 9, 8.94, 0.932), level(9, 30, 14.91, 1.195)}, ohmic, "", "most of it is a converter at 5 V"},
 		{"keep-alives that do not come", contracted(meter(50, 30), func(f *rules.Facts) { f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 29}} }), anew, "yes", "tPPSRequest: USB PD R3.2 V1.1 table 6.68"},
 		{"12.7 V where each contract names 9 V", []build{meter(50, 30), level(0, 1, 5.1, 0.01), level(1, 1.4, 12.7, 0.01), level(1.4, 3, 0.02, 0), level(3, 3.4, 12.7, 0.01), messages(80, 40), offered(5000, 9000, 15000), contract(1, 9000, 3000)}, unasked, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
-		{"the source says that its input changed", contracted(meter(50, 30), alerts(pd.AlertFields{SourceInputChange: true})), alerted, ailing, "USB PD R3.2 V1.1 table 6.47"},
-		{"the source says that too much was drawn", contracted(meter(50, 30), alerts(pd.AlertFields{OCP: true})), alerted, overdrawn, "as above"},
-		{"the source says that its battery changed", contracted(meter(50, 30), alerts(pd.AlertFields{BatteryStatusChange: true})), alerted, "", "as above"},
+		{"the source says that its input changed", contracted(meter(50, 30), sourceSays(negotiation.Events{Input: true})), alerted, ailing, "USB PD R3.2 V1.1 table 6.47"},
+		{"the source says that too much was drawn", contracted(meter(50, 30), sourceSays(negotiation.Events{Overcurrent: true})), alerted, overdrawn, "as above"},
+		{"the device says 20 V too high where 20 V stand", contracted(meter(50, 30), level(0, 30, 20, 1), sinkSays(negotiation.Events{Overvoltage: true})), alerted, falseOver, "as above"},
+		{"the device says so, and nobody measured", contracted(sinkSays(negotiation.Events{Overvoltage: true})), alerted, overFed, "as above"},
+		{"the source says nothing that is wrong", contracted(meter(50, 30), sourceSays(negotiation.Events{})), alerted, "", "as above"},
 		{"4.7 A that hold VBUS at 4.6 V as it falls from 0.4 A", falling(4.6, 4.7), flows, endOver, "a short takes what the source gives: common practice"},
 		{"3.6 A at 2 V as it falls from 0.4 A at 20 V", falling(2, 3.6), flows, endLoaded, "a converter takes the same watts: common practice"},
 		{"a draw that still rises as VBUS goes", ramping(0.1, 0.25, 0.4, 0.5, 0.6, 0.7), ends, endLoaded, "a charger circuit ramps over tenths of a second: common practice"},

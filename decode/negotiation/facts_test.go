@@ -346,14 +346,34 @@ func TestSinkCapabilities(t *testing.T) {
 	assert.Equal(t, 20000, run(s.out).SinkMV)
 }
 
-// TestSourceAlerts keeps every event that the source tells (USB PD R3.2 V1.1, table 6.47).
-func TestSourceAlerts(t *testing.T) {
+// TestEvents keeps every event that a side tells of itself. Alert: USB PD R3.2 V1.1, table
+// 6.47, bit 30 OVP, 29 Source Input Change, 27 OTP. Status: table 6.55, byte 3 bit 1 OCP,
+// byte 5 bit 3 limited by the external power.
+func TestEvents(t *testing.T) {
 	s := variants[0].make()
-	s.agreed().wait(9*ms).source(pd.Alert, uint32(pd.AlertFields{OTP: true}.Encode())).
-		wait(9*ms).source(pd.Alert, uint32(pd.AlertFields{SourceInputChange: true}.Encode())).
-		wait(9*ms).sink(pd.Alert, uint32(pd.AlertFields{OVP: true}.Encode()))
-	f := run(s.out).SourceAlerts.Fields()
-	assert.True(t, f.OTP && f.SourceInputChange && !f.OVP, "%+v", f)
+	s.agreed().wait(9*ms).source(pd.Alert, 1<<27).wait(9*ms).source(pd.Alert, 1<<29).wait(9*ms).sink(pd.Alert, 1<<30)
+	r := run(s.out)
+	assert.Equal(t, negotiation.Events{Input: true, Hot: true}, r.SourceSays)
+	assert.Equal(t, negotiation.Events{Overvoltage: true}, r.SinkSays)
+
+	for _, tt := range []struct {
+		name  string
+		block [7]byte
+		want  negotiation.Events
+	}{
+		{"sound", [7]byte{40, 0x06, 0, 0, 0x02, 0, 0}, negotiation.Events{}},
+		{"too much drawn", [7]byte{40, 0x06, 0, 0x02, 0x02, 0, 0}, negotiation.Events{Overcurrent: true}},
+		{"hot", [7]byte{90, 0x06, 0, 0, 0x06, 0, 0}, negotiation.Events{Hot: true}},
+		{"limited by the cable", [7]byte{40, 0x06, 0, 0, 0x02, 0x02, 0}, negotiation.Events{}},
+		{"limited by its input", [7]byte{40, 0x02, 0, 0, 0x02, 0x08, 0}, negotiation.Events{Input: true}},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := variants[0].make()
+			s.agreed().wait(9 * ms).sink(pd.GetStatus)
+			s.wait(3*ms).extended(pd.Source, pd.Status, tt.block[:])
+			assert.Equal(t, tt.want, run(s.out).SourceSays)
+		})
+	}
 }
 
 // TestSourceThatHearsNothing says again what was acknowledged; a retry for want of a GoodCRC

@@ -1,7 +1,5 @@
 package negotiation
 
-import "portside/pd"
-
 // Result is what the messages of a recording say about the negotiation. It is
 // a snapshot: the tracker can go on after it. Times are seconds on the clock
 // of the recording; nil is unknown. No list is nil.
@@ -18,7 +16,8 @@ type Result struct {
 	Attempts     []Attempt  `json:"-"` // every try at a contract, in time order
 	Resets       []Reset    `json:"-"`
 	Mismatches   []Moment   `json:"-"` // Requests with Capability Mismatch set
-	SourceAlerts pd.ADO     `json:"-"` // the events of all of the source's Alerts
+	SourceSays   Events     `json:"-"` // of itself, in all of its Alerts and its Status
+	SinkSays     Events     `json:"-"`
 	AskedAgain   int        `json:"-"` // Requests for the fixed contract that stood
 	SinkMV       int        `json:"-"` // highest voltage of the last Sink_Capabilities, 0 where none was seen
 	Refusals     []Moment   `json:"-"` // Reject or Wait while a contract stood, which stands on

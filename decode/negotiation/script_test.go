@@ -1,6 +1,7 @@
 package negotiation_test
 
 import (
+	"encoding/binary"
 	"time"
 
 	"portside/captures"
@@ -94,6 +95,19 @@ func (s *script) say(from pd.PowerRole, kind pd.MessageType, objects ...uint32) 
 	s.wait(air(0, false))
 	s.ids[from] = (s.ids[from] + 1) % 8
 	return s
+}
+
+// extended sends one chunk, whole, that is acknowledged.
+func (s *script) extended(from pd.PowerRole, kind pd.MessageType, block []byte) *script {
+	body := append([]byte{byte(len(block)), 0x80}, block...) // bit 15: chunked, number 0
+	for len(body)%4 != 0 {
+		body = append(body, 0)
+	}
+	var objects []uint32
+	for i := 0; i < len(body); i += 4 {
+		objects = append(objects, binary.LittleEndian.Uint32(body[i:]))
+	}
+	return s.say(from, kind, objects...)
 }
 
 func (s *script) source(kind pd.MessageType, objects ...uint32) *script {

@@ -301,8 +301,12 @@ func (t *Tracker) take(p pd.Message, from pd.PowerRole, asked pd.MessageType, sw
 	case pd.EPRMode:
 		t.eprMode(p, at, end)
 	case pd.Alert:
-		if from == pd.Source && p.NumObjects() > 0 {
-			t.result.SourceAlerts |= pd.ADO(p.Object(0))
+		if p.NumObjects() > 0 {
+			t.says(from).alert(pd.ADO(p.Object(0)).Fields())
+		}
+	case pd.Status:
+		if s, ok := pd.ParseSDB(p.Block()); ok {
+			t.says(from).status(s)
 		}
 	case pd.SinkCapabilities:
 		if from == pd.Sink {
