@@ -107,6 +107,11 @@ func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
 		_, _ = fmt.Fprintf(s.out, "%d cases, %d left out\n", len(cases), len(problems))
 	}
 	r.Print(s.out)
+	if len(problems) > 0 { // each was told
+		left := unreadable(dir, "%d cases left out", len(problems))
+		left.told = true
+		return left
+	}
 	return nil
 }
 
