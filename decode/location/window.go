@@ -10,53 +10,99 @@ import (
 	"portside/pd"
 )
 
-// window is VBUS against what it should be, where it is not.
+// window is VBUS against what it should be, where it is not: the first of these that shows.
 func (m model) window(p picture, d *draw.Result) (observation, bool) {
-	f, known := p.found["vbus-out-of-range"]
-	if p.hums() {
-		topic := windowTopic()
-		topic.cap = physicsCap
-		return m.observe(topic, exactly(windowHums), f.Text), true
-	}
-	known = known && f.Severity != rules.Note && p.state[noVBUS] == 0 && !leftOver(f)
-	switch {
-	case known && p.agreed():
-		kind := p.againstAgreed(f)
-		return m.observe(agreedTopic(kind), exactly(kind), f.Text), true
-	case known:
-		return m.observe(windowTopic(), exactly(againstFixed(f)), f.Text), true
-	}
-	if p.low != "" {
-		return m.observe(windowTopic(), exactly(windowSunk), p.low), true
-	}
-	if p.unasked != "" {
-		return m.observe(agreedTopic(windowRaised), exactly(windowRaised), p.unasked), true
-	}
-	if text := p.neverRises(d); text != "" {
-		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
-	}
-	if text := p.slips(d); text != "" {
-		return m.observe(agreedTopic(windowSunk), seen{windowSunk: 1, windowInside: unheardShare}, text), true
-	}
-	if text := p.sagging(d); text != "" {
-		return m.observe(agreedTopic(windowSunk), exactly(windowSunk), text), true
-	}
-	if l, lower := standsLower(d); lower && p.is("vbus-collapse", rules.Fault) {
-		text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
-		return m.observe(windowTopic(), exactly(windowSlides), text), true
-	}
-	if l, swings := p.swings(d); swings {
-		text := fmt.Sprintf("VBUS swings by +-%.2g V about %.4g V, more than %.2g A explain", l.SpreadV, l.VoltageV, l.MaxA)
-		return m.observe(windowTopic(), exactly(windowSwings), text), true
-	}
-	if level, odd := p.oddLevel(d); odd > 0 {
-		kind := windowOdd
-		if p.beyondProgrammable(level) {
-			kind = windowBeyond
+	for _, shows := range []func(picture, *draw.Result) (topic, seen, string){
+		hum, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
+	} {
+		if t, s, text := shows(p, d); s != nil {
+			return m.observe(t, s, text), true
 		}
-		return m.observe(windowTopic(), seen{kind: odd, windowInside: 1 - odd}, fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)), true
 	}
 	return observation{}, false
+}
+
+func hum(p picture, _ *draw.Result) (topic, seen, string) {
+	if !p.hums() {
+		return topic{}, nil, ""
+	}
+	t := windowTopic()
+	t.cap = physicsCap
+	return t, exactly(windowHums), p.text("vbus-out-of-range")
+}
+
+func outOfRange(p picture, _ *draw.Result) (topic, seen, string) {
+	f, known := p.found["vbus-out-of-range"]
+	if !known || f.Severity == rules.Note || p.state[noVBUS] > 0 || leftOver(f) {
+		return topic{}, nil, ""
+	}
+	if p.agreed() {
+		kind := p.againstAgreed(f)
+		return agreedTopic(kind), exactly(kind), f.Text
+	}
+	return windowTopic(), exactly(againstFixed(f)), f.Text
+}
+
+func sunk(p picture, _ *draw.Result) (topic, seen, string) {
+	if p.low == "" {
+		return topic{}, nil, ""
+	}
+	return windowTopic(), exactly(windowSunk), p.low
+}
+
+func raised(p picture, _ *draw.Result) (topic, seen, string) {
+	if p.unasked == "" {
+		return topic{}, nil, ""
+	}
+	return agreedTopic(windowRaised), exactly(windowRaised), p.unasked
+}
+
+// below is VBUS under what was agreed, which no finding tells: it never comes, slips away, or
+// sags further than the draw explains.
+func below(p picture, d *draw.Result) (topic, seen, string) {
+	t := agreedTopic(windowSunk)
+	if text := p.neverRises(d); text != "" {
+		return t, exactly(windowSunk), text
+	}
+	if text := p.slips(d); text != "" {
+		return t, seen{windowSunk: 1, windowInside: unheardShare}, text
+	}
+	if text := p.sagging(d); text != "" {
+		return t, exactly(windowSunk), text
+	}
+	return topic{}, nil, ""
+}
+
+// standingLower is a collapse that ends at a lower voltage, which carries the draw on.
+func standingLower(p picture, d *draw.Result) (topic, seen, string) {
+	l, lower := standsLower(d)
+	if !lower || !p.is("vbus-collapse", rules.Fault) {
+		return topic{}, nil, ""
+	}
+	text := fmt.Sprintf("%s; it stands at %.2f V and carries %.2f A on", p.text("vbus-collapse"), l.VoltageV, l.MeanA)
+	return windowTopic(), exactly(windowSlides), text
+}
+
+func unsteadyVoltage(p picture, d *draw.Result) (topic, seen, string) {
+	l, swings := p.swings(d)
+	if !swings {
+		return topic{}, nil, ""
+	}
+	text := fmt.Sprintf("VBUS swings by +-%.2g V about %.4g V, more than %.2g A explain", l.SpreadV, l.VoltageV, l.MaxA)
+	return windowTopic(), exactly(windowSwings), text
+}
+
+func oddVoltage(p picture, d *draw.Result) (topic, seen, string) {
+	level, odd := p.oddLevel(d)
+	if odd <= 0 {
+		return topic{}, nil, ""
+	}
+	kind := windowOdd
+	if p.beyondProgrammable(level) {
+		kind = windowBeyond
+	}
+	text := fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)
+	return windowTopic(), seen{kind: odd, windowInside: 1 - odd}, text
 }
 
 // hums reports VBUS that swings with the mains.
