@@ -32,7 +32,7 @@ type Analyser struct {
 	taken   chan struct{} // closed once the spare block is taken; nil before the first
 	last    float64       // time of the last sample
 	any     bool
-	cc      CC
+	cc      ccFinder
 	working *detectors // not to be touched before taken is closed
 }
 
@@ -48,7 +48,7 @@ func (an *Analyser) Add(s *captures.Sample) {
 		p.t = an.last
 	}
 	an.last, an.any = p.t, true
-	an.cc.add(s)
+	an.cc.add(s, p.t)
 	an.block = append(an.block, p)
 	if len(an.block) == handOver {
 		an.hand()
@@ -86,6 +86,6 @@ func (an *Analyser) Result() *Result {
 	snapshot := an.working.clone()
 	snapshot.takeAll(slices.Clone(an.block))
 	r := snapshot.result()
-	r.CC = an.cc
+	r.CC = an.cc.CC
 	return r
 }

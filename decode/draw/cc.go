@@ -6,9 +6,21 @@ import (
 )
 
 // CC is what a meter log's columns of the CC pins say, between the messages: how
-// often each state was seen, with VBUS there and with VBUS off.
+// often each state was seen, with VBUS there and with VBUS off, for how long, and
+// what the connected pin did when VBUS went.
 type CC struct {
 	On, Off CCStates
+	Feeds   CCStood // a sound attach with VBUS
+	Waits   CCStood // a sound attach that VBUS does not follow
+	Held    CCStood // a pin held down between 0 V and the least that Rd leaves, without VBUS
+	Ends    CCEnds
+}
+
+// ccFinder follows the pins through a log.
+type ccFinder struct {
+	CC
+	lastS float64 // of the sample before
+	plug  ccPlug
 }
 
 // CCStates counts samples by what the two pins show.
@@ -24,10 +36,17 @@ type CCStates struct {
 // onVolts is VBUS that is there: vSafe5V less a cable's drop.
 const onVolts = 4.0
 
-func (c *CC) add(s *captures.Sample) {
+func (c *ccFinder) add(s *captures.Sample, t float64) {
 	if s.CC[0] != s.CC[0] || s.CC[1] != s.CC[1] || s.Volts != s.Volts {
 		return
 	}
+	intervalS := t - c.lastS
+	if c.On.N+c.Off.N == 0 { // the first
+		intervalS = 0
+	}
+	c.lastS = t
+	c.stand(s, t, intervalS)
+	c.plug.follow(s, intervalS, &c.Ends)
 	switch {
 	case s.Volts >= onVolts:
 		c.On.add(s.CC)

@@ -37,7 +37,62 @@ func TestCCPins(t *testing.T) {
 			for i := range 5 {
 				an.Add(&captures.Sample{At: time.Duration(i) * time.Second, Volts: tt.volts, CC: tt.pins})
 			}
-			assert.Equal(t, tt.want, an.Result().CC)
+			got := an.Result().CC
+			assert.Equal(t, tt.want, draw.CC{On: got.On, Off: got.Off})
 		})
 	}
+}
+
+// pinned is a log of steps, each of so many rows: VBUS and the pin that is connected. Rows
+// are 50 ms apart.
+type pinned struct {
+	rows       int
+	volts, pin float64
+}
+
+func pinLog(steps ...pinned) draw.CC {
+	an := draw.New(draw.Options{})
+	i := 0
+	for _, s := range steps {
+		for range s.rows {
+			an.Add(&captures.Sample{At: time.Duration(i) * 50 * time.Millisecond, Volts: s.volts, Amps: 0.5, CC: [2]float64{0, s.pin}})
+			i++
+		}
+	}
+	return an.Result().CC
+}
+
+// TestCCEnds: a source drops VBUS once it no longer sees Rd (USB Type-C R2.0 section
+// 4.5.2.2), and its pull-up then leaves the pin at 3.3 or 5 V; where the pull-up is lost,
+// nothing holds the pin up. What trips the source leaves the pin at Rd's level.
+func TestCCEnds(t *testing.T) {
+	attached, off := pinned{40, 20, 1.68}, pinned{20, 0, 1.68}
+	tests := []struct {
+		name  string
+		steps []pinned
+		want  draw.CCEnds
+	}{
+		{"the pull-up's voltage while VBUS stands", []pinned{attached, {2, 20, 3.3}, {20, 0, 3.3}, attached, {1, 20, 5.0}, {20, 0, 5.0}}, draw.CCEnds{Open: 2}},
+		{"half of it in the one row of the fall", []pinned{attached, {1, 12, 2.3}, {20, 0, 3.2}}, draw.CCEnds{Open: 1}},
+		{"0 V while VBUS stands", []pinned{attached, {2, 20, 0.01}, {20, 0, 0.01}}, draw.CCEnds{Gone: 1}},
+		{"Rd's level until VBUS is gone", []pinned{attached, {1, 9, 1.68}, off, attached, off}, draw.CCEnds{Stays: 2}},
+		{"0 V for a row, and back", []pinned{attached, {1, 20, 0}, attached, off}, draw.CCEnds{Stays: 1}},
+		{"VBUS that stays", []pinned{attached, {2, 20, 3.3}, attached}, draw.CCEnds{}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, pinLog(tt.steps...).Ends) })
+	}
+}
+
+// TestCCTimes: 40 rows of 50 ms are 2 s. Rd of 5.1 kohm and a pull-up of 330 uA leave 1.68 V,
+// 300 ohm beside it 0.09 V (Ohm's law).
+func TestCCTimes(t *testing.T) {
+	c := pinLog(pinned{40, 0, 0}, pinned{40, 0, 0.09}, pinned{40, 0, 1.68}, pinned{80, 5, 1.68})
+	assert.InDelta(t, 2, c.Held.Seconds, 0.05)
+	assert.InDelta(t, 0.09, c.Held.Volts, 1e-6)
+	assert.InDelta(t, 2, c.Held.FirstS, 1e-6)
+	assert.InDelta(t, 2, c.Waits.Seconds, 0.05)
+	assert.InDelta(t, 4, c.Feeds.Seconds, 0.05)
+	assert.Zero(t, pinLog(pinned{40, 0, 0.02}).Held.Seconds, "two pins of a meter differ by as much")
+	assert.Zero(t, pinLog(pinned{40, 20, 0.09}).Held.Seconds, "beside VBUS it says something else")
 }

@@ -39,6 +39,7 @@ type detectors struct {
 	slides   slideFinder
 	dips     dipFinder
 	refills  refillFinder
+	cold     coldFinder
 	hum      humFinder
 	gaps     keep[Gap]
 	segments segmenter
@@ -147,6 +148,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.slides.addChunk(c, d.noise)
 	d.dips.addChunk(c, d.noise)
 	d.refills.addChunk(c)
+	d.cold.addChunk(c)
 	d.hum.addChunk(c)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
@@ -174,6 +176,7 @@ func (d *detectors) takeSample(p point) {
 		d.energy.add(p, d.gapLimit())
 		d.dips.add(p, d.noise)
 		d.refills.add(p)
+		d.cold.add(p)
 		d.hum.add(p)
 	}
 	if hasV {
@@ -344,6 +347,7 @@ func (d *detectors) result() *Result {
 	r.Slides = d.slides.out.take(&unpublished)
 	r.Dips = d.dips.out.take(&unpublished)
 	r.Refills = d.refills.out.take(&unpublished)
+	r.Cold = d.cold.out
 	r.Hum = d.hum.result()
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)
 	d.shapes.result(r, d.seen.endS)

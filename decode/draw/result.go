@@ -27,6 +27,7 @@ type Result struct {
 	Trace     []Bin      `json:"-"` // minimum and maximum over time, for pictures
 	Sampling  Sampling   `json:"-"`
 	Measured  Measured   `json:"-"`
+	Cold      ColdTries  `json:"-"` // into a VBUS that does not come up
 	CC        CC         `json:"-"` // of a log that has the CC pins
 	Turned    bool       `json:"-"` // the meter was turned round; currents here have the sign put right
 	Fitted    int        `json:"-"` // samples with both quantities

@@ -8,6 +8,7 @@ var (
 	cableDrop  = pd.VCableDropVBUS.Limits(pd.Revision32).MaxSI() + pd.VCableDropGND.Limits(pd.Revision32).MaxSI()
 	transientV = pd.VSrcValid.Limits(pd.Revision32).MaxSI() // that a source moves by under a load
 	vconn      = pd.VVCONNValid.Limits(pd.Revision32).MaxSI()
+	rdLeast    = pd.VCCDefault.Limits(pd.Revision32).MinSI()       // that Rd leaves of the weakest Rp
 	standingS  = pd.TPSTransitionSPR.Limits(pd.Revision32).NomSI() // a lower contract stands at least this long
 	passingS   = pd.TSafe0V.Limits(pd.Revision32).MaxSI() + timingS
 )

@@ -22,6 +22,8 @@ const (
 	endParted = "without-a-reset-after-the-draw"
 	endSilent = "sink-silent"
 	endReset  = "reset-first"
+	endCCOpen = "cc-opens-first"
+	endCCGone = "cc-gone-first"
 )
 
 // endingTopic holds what breaks a contract against how it breaks. A short
@@ -68,9 +70,20 @@ func endingTopic(meterAt string) topic {
 			source: 11, cable: 6.5, mains: 1, powContact: 3, ccContact: 20, controller: 20, supply: 11, vbusShort: 1, vbusLeak: 3,
 			inputSwitch: 8, inputShort: 1, railShort: 2, railLeak: 3, chargerIC: 5, downstream: 6, sequence: 6, battery: 5, healthyPart: 17,
 		}, "what trips a source or opens a lead takes VBUS away before the reset: here one side decided on it", "USB PD R3.2 V1.1 table 6.68 (tPSHardReset); " + practice},
+		{endCCOpen, "CC rises to its pull-up before VBUS goes", 0.04, like{
+			cable: 1.2, powContact: 0.8, ccContact: 10, controller: 1.2, supply: 1.2, healthyPart: 0.15,
+		}, "what presents Rd is gone: the line opens behind the meter, or the controller lets go of it", "USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{endCCGone, "CC falls to 0 V before VBUS goes", 0.04, like{
+			cable: 6.5, source: 1.2, mains: 1.6, ccContact: 0.4, healthyPart: 0.12,
+		}, "what pulls up is gone: the line opens before the meter, or the source goes off", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 	}}
-	if meterAt == "source" { // the cable lies behind it; of a plug that moves CC opens first
+	open, gone := t.index(endCCOpen), t.index(endCCGone)
+	switch meterAt {
+	case "source": // the cable lies behind it; of a plug that moves CC opens first
 		t.rows[t.index(endOpen)].by[cable], t.rows[t.index(endParted)].by[cable] = 26, 26
+		t.rows[open].by[cable], t.rows[gone].by[cable] = 3.3, 0.08
+	case "device":
+		t.rows[open].by[cable] = 0.08
 	}
 	return t
 }
@@ -90,6 +103,9 @@ func (p picture) ending() (seen, string) {
 		return nil, ""
 	}
 	text := p.breakText()
+	if outcome, first := p.ccEnds(); outcome != "" {
+		return exactly(outcome), text + "; " + first
+	}
 	held, silent := p.held()
 	switch {
 	case p.sinkSilent():

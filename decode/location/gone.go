@@ -30,7 +30,7 @@ const awayS = 5.0
 // gone reports VBUS that left a standing contract once, for the rest of the recording.
 func (p picture) gone() (seen, string) {
 	d := p.meter()
-	if d == nil || !p.contract || p.breaksDown() {
+	if d == nil || !p.contract || p.cold || p.breaksDown() {
 		return nil, ""
 	}
 	last, known := 0.0, false

@@ -1,6 +1,9 @@
 package location
 
 import (
+	"fmt"
+	"math"
+
 	"portside/decode/negotiation"
 	"portside/decode/rules"
 )
@@ -59,11 +62,47 @@ func (m model) line(p picture) []observation {
 	for _, level := range []struct{ rule, outcome string }{
 		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},
 	} {
-		if p.is(level.rule, rules.Warning) {
-			return append(out, m.observe(ccTopic(), exactly(level.outcome), p.text(level.rule)))
+		if !p.is(level.rule, rules.Warning) {
+			continue
 		}
+		t := ccTopic()
+		if _, held := p.found[level.rule].Values["voltage_v"]; held && level.outcome == ccLow {
+			t.cap, level.outcome = physicsCap, ccHeld
+		}
+		return append(out, m.observe(t, exactly(level.outcome), p.text(level.rule)))
+	}
+	if d := p.meter(); d != nil && p.is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= waitsS && d.Sampling.MaxA < intoShortA {
+		out = append(out, m.observe(ccWaitTopic(p.Facts.MeterAt, d.Sampling.IntervalS), exactly(ccWaits), p.text("no-vbus")))
 	}
 	return out
+}
+
+// waitsS is far above what a source may take to turn VBUS on, and above a Hard Reset: common
+// practice.
+const waitsS = 2.0
+
+// How the connected CC pin parts the ends of contracts: what is loose opens it most times.
+const (
+	ccEndsLeast = 2
+	ccEndsShare = 0.6
+)
+
+// ccEnds is what the connected CC pin did before VBUS went, empty where it stayed or nobody
+// saw it.
+func (p picture) ccEnds() (outcome, text string) {
+	d := p.meter()
+	if d == nil {
+		return "", ""
+	}
+	e := d.CC.Ends
+	least := max(ccEndsLeast, int(math.Ceil(ccEndsShare*float64(e.Open+e.Gone+e.Stays))))
+	switch {
+	case e.Open >= least:
+		return endCCOpen, fmt.Sprintf("CC rises to its pull-up %d times before VBUS goes: Rd was gone first", e.Open)
+	case e.Gone >= least:
+		return endCCGone, fmt.Sprintf("CC falls to 0 V %d times before VBUS goes: its pull-up was gone first", e.Gone)
+	}
+	return "", ""
 }
 
 // Damage of one side's frames alone. Common practice.

@@ -36,12 +36,19 @@ func (m model) recorded(p picture) []observation {
 		out = append(out, m.observe(progress, p.state, p.stateWhy))
 	}
 	end, endText := p.ending()
+	if p.cold { // a short that came later: what was before it tells nothing of it
+		out, end = nil, nil
+	}
 	back := p.back != "" // then VBUS without a charger is the machine's own
 	if end != nil {      // what breaks down with the contract is told by how it ends
 		pattern = p.triesWithin(pattern)
 	}
 	if end != nil && !back {
-		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), end, endText))
+		how := endingTopic(p.Facts.MeterAt)
+		if end[endCCOpen]+end[endCCGone] > 0 {
+			how.cap = physicsCap
+		}
+		out = append(out, m.observe(how, end, endText))
 	}
 	if s, text := p.rhythm(); s != nil {
 		out = append(out, m.observe(rhythmTopic(), s, text))
@@ -192,8 +199,8 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	if o, ok := m.window(p, d); ok && p.back == "" {
 		out = append(out, o)
 	}
-	if text := p.intoShort(d); text != "" {
-		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), exactly(heldShort), text))
+	if outcome, text := p.intoShort(d); outcome != "" {
+		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), exactly(outcome), text))
 	}
 	law, known := m.load(p)
 	told := known
@@ -228,15 +235,18 @@ func heldDown(d *draw.Result) (draw.Collapse, bool) {
 // 10 uF at 5 V are 50 uC, 50 mA in a row of 1 ms (USB Type-C R2.0 table 4-2). Common practice.
 const intoShortA = 0.2
 
-// intoShort says how current flows on without a voltage, empty where it does not.
-func (p picture) intoShort(d *draw.Result) string {
+// intoShort says how current flows without a voltage, empty where it does not.
+func (p picture) intoShort(d *draw.Result) (outcome, text string) {
+	if c := d.Cold; p.cold {
+		return heldCold, fmt.Sprintf("%d times, first at %.2f s, up to %.2g A flow from the first moment and VBUS does not come up", c.Count, c.FirstS, c.PeakA)
+	}
 	if c, held := heldDown(d); held {
-		return fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
+		return heldShort, fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
 	}
 	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && d.Sampling.MaxV < rules.LowestContractV {
-		return fmt.Sprintf("%.2g A flow, and VBUS does not come up", d.Sampling.MaxA)
+		return heldShort, fmt.Sprintf("%.2g A flow, and VBUS does not come up", d.Sampling.MaxA)
 	}
-	return ""
+	return "", ""
 }
 
 // beforeContractS and beforeContractN are what 5 V must last and hold to be
@@ -297,7 +307,7 @@ const roughFrom = 2
 // contracts are lost again and again, starts that fail in between still tell: an overload
 // waits for its contract.
 func (m model) start(p picture) []observation {
-	if !p.contract || p.garbled() { // the same damage
+	if !p.contract || p.cold || p.garbled() { // the same damage
 		return nil
 	}
 	failed := p.failedStarts()

@@ -40,7 +40,11 @@ type picture struct {
 	unasked string // it is none that was asked for
 	low     string // it comes up, and not to 5 V
 	lapsed  string // it ends when a programmable contract lapses
+	cold    bool   // it does not come up, and amperes flow: a short before the switches
 }
+
+// coldLeast are how many tries show that VBUS cannot come up: one may be a plug on its way in.
+const coldLeast = 2
 
 func look(e Evidence) picture {
 	p := picture{Evidence: e, found: map[string]rules.Finding{}}
@@ -51,6 +55,7 @@ func look(e Evidence) picture {
 		}
 	}
 	p.lapsed = p.lapsesUnheard()
+	p.cold = p.meter() != nil && p.meter().Cold.Count >= coldLeast
 	p.state, p.stateWhy = p.powerUp()
 	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
 	p.unasked = p.risesUnasked(p.meter())

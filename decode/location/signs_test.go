@@ -74,6 +74,14 @@ func beating(everyS float64) []build {
 	return out
 }
 
+func cold(tries int) build {
+	return func(facts *rules.Facts) { facts.Draw.Cold = draw.ColdTries{Count: tries, FirstS: 10, PeakA: 3} }
+}
+
+func ccEnded(open, gone, stays int) build {
+	return func(facts *rules.Facts) { facts.Draw.CC.Ends = draw.CCEnds{Open: open, Gone: gone, Stays: stays} }
+}
+
 func sourceSays(e negotiation.Events) build {
 	return func(facts *rules.Facts) { facts.Negotiation.SourceSays = e }
 }
@@ -264,7 +272,7 @@ func TestSigns(t *testing.T) {
 	sags := said(func(p picture) string { return p.sagging(p.meter()) })
 	unasked := said(func(p picture) string { return p.unasked })
 	neverRises := said(func(p picture) string { return p.neverRises(p.meter()) })
-	intoShort := said(func(p picture) string { return p.intoShort(p.meter()) })
+	intoShort := func(p picture) string { kind, _ := p.intoShort(p.meter()); return kind }
 
 	ended := func(f *rules.Facts) {
 		for i := range f.Negotiation.Contracts {
@@ -418,7 +426,12 @@ func TestSigns(t *testing.T) {
 		{"the same, where the draw is beyond the promise", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 1.9), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "", "a programmable source limits its current"},
 		{"contracts of 8.5 V and more for 0.4 s each, in rows of as much", []build{meter(10, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 0.02), messages(80, 40), programmable(8500, 9000, 9500, 9000, 8500), ended}, neverRises, "", "a row is a mean: common practice"},
 		{"on a meter too slow to see them", []build{meter(1, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "", "common practice"},
-		{"2 A at 0.9 V, and VBUS does not come", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 2), level(1.02, 30, 0.02, 0)}, intoShort, "yes", "10 uF at attach: USB Type-C R2.0 table 4-2"},
+		{"2 A at 0.9 V, and VBUS does not come", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 2), level(1.02, 30, 0.02, 0)}, intoShort, heldShort, "10 uF at attach: USB Type-C R2.0 table 4-2"},
+		{"3 A into a VBUS that does not come up, seven times", []build{meter(1000, 30), level(0, 9, 20, 1), cold(7)}, intoShort, heldCold, "the switches are open before a contract: common practice"},
+		{"once", []build{meter(1000, 30), level(0, 9, 20, 1), cold(1)}, intoShort, "", "common practice"},
+		{"CC rises first at four losses of five", append(falling(9, 0.4), ccEnded(4, 0, 1)), ends, endCCOpen, "USB Type-C R2.0 section 4.5.2.2"},
+		{"CC falls first at four of five", append(falling(9, 0.4), ccEnded(0, 4, 1)), ends, endCCGone, "as above"},
+		{"CC rises first at one of two", append(falling(9, 0.4), ccEnded(1, 0, 1)), ends, endReset, "a plug that is pulled: common practice"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
 	}
@@ -428,4 +441,19 @@ func TestSigns(t *testing.T) {
 			assert.Equal(t, tt.want, tt.see(look(evidence(t, nil, tt.facts...))))
 		})
 	}
+}
+
+// TestCCWaits: the source owes VBUS within tVBUSON, 275 ms, once it sees Rd (USB Type-C R2.0
+// table 4-29): nothing behind the meter keeps it away but a short, which takes a current.
+func TestCCWaits(t *testing.T) {
+	waiting := func(seconds float64) build {
+		return func(f *rules.Facts) { f.Draw.CC.Waits = draw.CCStood{Seconds: seconds, Volts: 1.68} }
+	}
+	before := func(builds ...build) float64 {
+		e := evidence(t, nil, append([]build{meter(1000, 30), level(0, 30, 0.01, 0)}, builds...)...)
+		return Locate(e).Verdict.Locations[rules.BeforePort]
+	}
+	assert.Greater(t, before(waiting(20)), 0.8)
+	assert.Less(t, before(), 0.6)
+	assert.InDelta(t, before(), before(waiting(0.5)), 1e-9, "as while a plug is on its way in")
 }

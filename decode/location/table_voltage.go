@@ -41,6 +41,8 @@ const (
 	ccNoRd   = "rd-missing"
 	ccBothRd = "rd-on-both"
 	ccBadRp  = "rp-wrong"
+	ccHeld   = "held-down"
+	ccWaits  = "waits-for-vbus"
 )
 
 // seriesTopic is the resistance upstream of the meter. At the source's end
@@ -162,6 +164,7 @@ func inrushTopic() topic {
 // What flows while VBUS has fallen.
 const (
 	heldShort = "held-down"
+	heldCold  = "never-comes-up"
 	letGo     = "let-go"
 )
 
@@ -169,10 +172,12 @@ const (
 func heldTopic(meterAt string) topic {
 	t := topic{name: "held down", cap: physicsCap, rows: []row{
 		{heldShort, "current flows on below 4 V", 2, like{inputShort: 60, vbusShort: 48, railShort: 30, vbusLeak: 6, railLeak: 6, chargerIC: 20, downstream: 10, inputSwitch: 4, battery: 6, source: 0.7, mains: 0.5, cable: 3, controller: 0.5, supply: 0.5, ccContact: 0.5, powContact: 0.5, healthyPart: 0.2}, "only a short takes current there: a converter lets go of VBUS below its lockout", "data sheets SLUSE65A, SLUSDU3 (lockout of VBUS); " + practice},
+		{heldCold, "current flows from the first moment, and VBUS does not come up", 0.05, like{vbusShort: 30, vbusLeak: 1, inputShort: 1.5, inputSwitch: 1, cable: 1.5, source: 0.3, mains: 0.2, healthyPart: 0.02}, "the switches are open until there is a voltage: it flows into what stands before them", practice},
 		{letGo, "the current ends with VBUS, or the fall is too short for the meter", 98, like{inputShort: 40, vbusShort: 52, railShort: 70, vbusLeak: 94, railLeak: 94, chargerIC: 80, downstream: 90, inputSwitch: 96, battery: 94, source: 99.3, mains: 99.5, cable: 97, controller: 99.5, supply: 99.5, ccContact: 99.5, powContact: 99.5, healthyPart: 99.8}, "a source that trips, or a lead that opens", practice},
 	}}
 	if meterAt == "device" { // a short in the cable draws nothing through it
 		t.rows[t.index(heldShort)].by[cable], t.rows[t.index(letGo)].by[cable] = 0.3, 99.7
+		t.rows[t.index(heldCold)].by[cable] = 0.05
 	}
 	return t
 }
@@ -221,8 +226,28 @@ func ccTopic() topic {
 		{ccNoRd, "no Rd", 0.8, like{ccContact: 22, controller: 12, supply: 18, cable: 8, source: 1, healthyPart: 0.2}, "an open contact or a controller that shows no dead-battery Rd", levels},
 		{ccBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
 		{ccBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
+		{ccHeld, "held between 0 V and the least that Rd leaves", 0.1, like{ccContact: 20, controller: 9, supply: 2, cable: 2, source: 0.6, vbusShort: 1, healthyPart: 0.05}, "a pull-up against less than Rd: a leak or a short on the line, most often in the receptacle", levels},
 	}}
 }
+
+// ccWaitTopic: a source that sees Rd owes VBUS. What lies behind the meter does not keep it
+// away unless it is a short, which draws each time that the source tries.
+func ccWaitTopic(meterAt string, everyS float64) topic {
+	t := topic{name: "cc level", cap: physicsCap, rows: []row{
+		{ccSound, "VBUS follows", 99.5, like{source: 93, mains: 98, cable: 97, vbusShort: 97, healthyPart: 99.9}, "a source that sees Rd gives VBUS", "USB Type-C R2.0 table 4-29 (tVBUSON)"},
+		{ccWaits, "Rd's level, and VBUS does not come", 0.1, like{source: 7, mains: 0.5, cable: 2.5, vbusShort: 0.7, healthyPart: 0.05}, "the source sees the device and gives nothing, or a lead for VBUS is broken", "USB Type-C R2.0 table 4-29 (tVBUSON); " + practice},
+	}}
+	if meterAt == "source" { // it would see VBUS before the break
+		t.rows[1].by[cable] = 0.1
+	}
+	if everyS > shortTryS {
+		t.rows[1].by[vbusShort] = 3
+	}
+	return t
+}
+
+// shortTryS is how long a source feeds a short before it gives up: common practice.
+const shortTryS = 0.005
 
 // How long a working draw holds.
 const (

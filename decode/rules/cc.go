@@ -9,6 +9,10 @@ import (
 const (
 	ccShare   = 0.8 // of the samples; messages move the pins for a thousandth of the time
 	ccSamples = 10  // fewer say nothing: common practice
+	ccHeldS   = 1.0 // what stands so long is no plug on its way in: common practice
+
+	ccWaitsS    = 2.0 // longer than a source may take to turn VBUS on, and than a Hard Reset: common practice
+	ccHeldShare = 0.6 // a sound Rd leaves half of 5.1 kohm at the least: common practice
 )
 
 // mostly is how often a state of the CC pins was seen, where it was most of the
@@ -52,8 +56,21 @@ func columnsCCStuckLow(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
+	if held := heldPin(&f.Draw.CC); held.Seconds >= ccHeldS {
+		text := fmt.Sprintf("without VBUS a CC pin is held at %s for %s: something beside Rd pulls it down", volts(held.Volts), seconds(held.Seconds))
+		return []Finding{r.finding(Fault, held.FirstS, held.LastS, text, values{"voltage_v": held.Volts, "seconds_s": held.Seconds})}
+	}
 	on := f.Draw.CC.On
 	return ccFinding(f, r, Warning, on, on.Low, "with VBUS there both CC pins stand at 0 V")
+}
+
+// heldPin is the time in which a pin was held low: below what Rd leaves of any pull-up, or far
+// below what it leaves of this source's once VBUS is there.
+func heldPin(c *draw.CC) draw.CCStood {
+	if c.Held.Seconds < ccHeldS && c.Feeds.Seconds >= ccHeldS && c.Waits.Seconds >= ccWaitsS && c.Waits.Volts <= ccHeldShare*c.Feeds.Volts {
+		return c.Waits
+	}
+	return c.Held
 }
 
 func findRdMissing(f *Facts, r Rule) []Finding {

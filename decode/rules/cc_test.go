@@ -3,6 +3,7 @@ package rules
 import "portside/decode/draw"
 
 func ccOn(n draw.CCStates) build  { return func(f *Facts) { f.Draw.CC.On = n } }
+func ccTimes(c draw.CC) build     { return func(f *Facts) { f.Draw.CC = c } }
 func ccOff(n draw.CCStates) build { return func(f *Facts) { f.Draw.CC.Off = n } }
 
 // Levels at the sink: USB Type-C R2.0 tables 4-35 and 4-36.
@@ -25,6 +26,14 @@ func ccCases() []ruleCase {
 			want: map[string]Severity{"rd-on-both": Warning}, source: "USB Type-C R2.0 section 4.5.1.2"},
 		{name: "a level that is none", facts: []build{meterLog(60, 5, 0.1), ccOn(draw.CCStates{N: 600, Between: 600})},
 			want: map[string]Severity{"rp-wrong": Warning}, source: levels},
+		{name: "a pin at 0.1 V without VBUS", facts: []build{meterLog(60, 0, 0), ccTimes(draw.CC{Held: draw.CCStood{Seconds: 20, Volts: 0.1}})},
+			want: map[string]Severity{"cc-stuck-low": Fault}, source: levels},
+		{name: "for a moment", facts: []build{meterLog(60, 0, 0), ccTimes(draw.CC{Held: draw.CCStood{Seconds: 0.4, Volts: 0.1}})},
+			not: []string{"cc-stuck-low"}, source: "common practice"},
+		{name: "a third of what the source's pull-up leaves later", facts: []build{meterLog(60, 20, 1), ccTimes(draw.CC{Waits: draw.CCStood{Seconds: 5, Volts: 0.55}, Feeds: draw.CCStood{Seconds: 40, Volts: 1.68}})},
+			want: map[string]Severity{"cc-stuck-low": Fault}, source: levels},
+		{name: "half a second of it, as a Hard Reset leaves", facts: []build{meterLog(60, 20, 1), ccTimes(draw.CC{Waits: draw.CCStood{Seconds: 0.5, Volts: 0.55}, Feeds: draw.CCStood{Seconds: 40, Volts: 1.68}})},
+			not: []string{"cc-stuck-low"}, source: "USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
 		{name: "a few samples say nothing", facts: []build{meterLog(1, 5, 0.1), ccOn(draw.CCStates{N: 9, Between: 9})},
 			not: []string{"rp-wrong"}, source: "common practice"},
 	}

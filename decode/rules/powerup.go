@@ -29,6 +29,9 @@ func findNoVBUS(f *Facts, r Rule) []Finding {
 			return nil
 		}
 		text := fmt.Sprintf("VBUS stays at %s for the whole recording of %s", volts(s.MaxV), seconds(s.EndS-s.StartS))
+		if waits := d.CC.Waits; waits.Seconds >= minSilentS {
+			text += fmt.Sprintf(", though a CC pin stands at %s for %s as Rd leaves it", volts(waits.Volts), seconds(waits.Seconds))
+		}
 		return []Finding{r.finding(Fault, s.StartS, s.EndS, text, values{"voltage_v": s.MaxV})}
 	}
 	return noVBUSNoted(f.Negotiation, r)
