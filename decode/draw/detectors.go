@@ -40,6 +40,9 @@ type detectors struct {
 	dips     dipFinder
 	refills  refillFinder
 	cold     coldFinder
+	runOuts  runOutFinder
+	hunts    huntFinder
+	follows  followFinder
 	hum      humFinder
 	gaps     keep[Gap]
 	segments segmenter
@@ -63,6 +66,9 @@ func newDetectors() *detectors {
 	d.slides.init()
 	d.dips.init()
 	d.refills.init()
+	d.runOuts.init()
+	d.hunts.init()
+	d.follows.init()
 	d.shapes.init()
 	return d
 }
@@ -149,6 +155,9 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.dips.addChunk(c, d.noise)
 	d.refills.addChunk(c)
 	d.cold.addChunk(c)
+	d.runOuts.addChunk(c, d.noise)
+	d.hunts.addChunk(c, d.noise)
+	d.follows.addChunk(c)
 	d.hum.addChunk(c)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
@@ -177,6 +186,9 @@ func (d *detectors) takeSample(p point) {
 		d.dips.add(p, d.noise)
 		d.refills.add(p)
 		d.cold.add(p)
+		d.runOuts.add(p, d.noise)
+		d.hunts.add(p, d.noise)
+		d.follows.add(p)
 		d.hum.add(p)
 	}
 	if hasV {
@@ -320,6 +332,9 @@ func (d *detectors) clone() *detectors {
 	c.slides = d.slides.clone()
 	c.dips = d.dips.clone()
 	c.refills = d.refills.clone()
+	c.runOuts = d.runOuts.clone()
+	c.hunts = d.hunts.clone()
+	c.follows = d.follows.clone()
 	c.segments = d.segments.clone()
 	c.shapes = d.shapes.clone()
 	return &c
@@ -347,6 +362,9 @@ func (d *detectors) result() *Result {
 	r.Slides = d.slides.out.take(&unpublished)
 	r.Dips = d.dips.out.take(&unpublished)
 	r.Refills = d.refills.out.take(&unpublished)
+	r.RunOuts = d.runOuts.out.take(&unpublished)
+	r.Hunts = d.hunts.found().take(&unpublished)
+	r.Follows = d.follows.out.take(&unpublished)
 	r.Cold = d.cold.out
 	r.Hum = d.hum.result()
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)

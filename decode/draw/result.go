@@ -21,6 +21,9 @@ type Result struct {
 	Slides    []Slide    `json:"-"`
 	Dips      []Dip      `json:"-"`
 	Refills   []Refill   `json:"-"`
+	RunOuts   []RunOut   `json:"-"`
+	Hunts     []Hunt     `json:"-"`
+	Follows   []Follow   `json:"-"`
 	Hum       *Hum       `json:"-"` // nil where none was seen
 	Gaps      []Gap      `json:"-"`
 	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side

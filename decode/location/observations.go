@@ -35,9 +35,19 @@ func (m model) recorded(p picture) []observation {
 		}
 		out = append(out, m.observe(progress, p.state, p.stateWhy))
 	}
+	own, ownText := p.supply()
+	if own != "" {
+		out = append(out, m.observe(supplyTopic(), exactly(own), ownText))
+	}
+	if p.starves() { // whatever it tries ends by that
+		pattern = nil
+	}
 	end, endText := p.ending()
 	if p.cold { // a short that came later: what was before it tells nothing of it
-		out, end = nil, nil
+		out = nil
+	}
+	if p.cold || own != "" { // that is how it ends
+		end = nil
 	}
 	back := p.back != "" // then VBUS without a charger is the machine's own
 	if end != nil {      // what breaks down with the contract is told by how it ends
@@ -183,13 +193,17 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	}
 	series := seriesTopic(p.Facts.MeterAt)
 	switch {
-	case brokenOff(pattern), p.lapsed != "": // VBUS that gives way, or moves by contract, has no slope of its own
+	case brokenOff(pattern) && !p.starves(), p.lapsed != "": // VBUS that gives way, or moves by contract, has no slope of its own
 	case p.is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
-		high := exactly(howHigh(d.Measured.SeriesResistanceOhm))
-		if p.breaksDown() {
-			high = seen{howHigh(d.Measured.SeriesResistanceOhm): 1, seriesSound: limitedShare}
+		how := howHigh(d.Measured.SeriesResistanceOhm)
+		if _, s := p.worked(pattern); how == seriesFar && s >= holdsS && !p.is("series-resistance-high", rules.Fault) {
+			how = seriesCarries
+		}
+		high := exactly(how)
+		if p.breaksDown() && !p.starves() {
+			high = seen{how: 1, seriesSound: limitedShare}
 		}
 		out = append(out, m.observe(series, high, p.text("series-resistance-high")))
 	case d.Measured.SeriesResistanceOhm != nil && !p.breaksDown() && !p.garbled(): // what comes and goes, or garbles, need not have a resistance as well

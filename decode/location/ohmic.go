@@ -100,7 +100,7 @@ func onlyResists(d *draw.Result) bool {
 func (p picture) ohmic(d *draw.Result) (seen, string) {
 	ohms, stood, _ := resistor(d)
 	if len(stood) < 2 {
-		return nil, ""
+		return p.follows(d)
 	}
 	last := len(stood) - 1
 	thrice := last > 1 || onlyResists(d)
@@ -115,6 +115,25 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 		return exactly(ohmicLate), text + ", and at first nothing flows there"
 	}
 	return exactly(ohmicTwice), text
+}
+
+// follows tells a draw that rises with VBUS in one step, a resistor beside what the machine
+// takes.
+func (p picture) follows(d *draw.Result) (seen, string) {
+	if len(d.Follows) == 0 {
+		return nil, ""
+	}
+	f := d.Follows[0]
+	text := fmt.Sprintf("at %.2f s the draw rises with VBUS, from %.2g A at %.4g V to %.2g A at %.4g V, in the step itself", f.TimeS, f.FromA, f.FromV, f.ToA, f.ToV)
+	amps, early := p.beforeContract(d)
+	ohms := (f.ToV - f.FromV) / (f.ToA - f.FromA)
+	switch {
+	case f.FromV < contractV:
+		return exactly(ohmicThrice), text
+	case early && amps < ohmicFar*fiveFrom/ohms, closesLate(d, ohms):
+		return exactly(ohmicBehind), text + ", and nothing like it flows before the switches close"
+	}
+	return seen{ohmicThrice: 1, ohmicBehind: 1}, text
 }
 
 // littleW is what a controller and its rails take beside a resistor, and a tenth of all at

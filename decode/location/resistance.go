@@ -115,3 +115,18 @@ func (p picture) breaksBeyond() bool {
 	}
 	return slices.ContainsFunc(p.meter().Collapses, func(c draw.Collapse) bool { return c.AtA > beyondLaw*c.FromV/ohms })
 }
+
+// starves reports tries under a resistance that takes what a charger circuit needs, while
+// VBUS itself never goes: the lead ends them, and they tell nothing of what is behind it.
+func (p picture) starves() bool {
+	d := p.meter()
+	if d == nil || !p.is("retry-pulses", rules.Warning) || !p.is("series-resistance-high", rules.Warning) || howHigh(d.Measured.SeriesResistanceOhm) != seriesExtreme {
+		return false
+	}
+	drop, _ := p.found["series-resistance-high"].Values["drop_v"].(float64)
+	return drop >= starvesV && !slices.ContainsFunc(d.Pulses, func(q draw.Pulses) bool { return q.WithVBUS })
+}
+
+// starvesV is what tries must make VBUS sag: most of what a charger circuit regulates to
+// (1.28 V, data sheet SLUSE65A); rows that are means show less than it was.
+const starvesV = 0.7

@@ -74,6 +74,25 @@ func beating(everyS float64) []build {
 	return out
 }
 
+func runsOut(times int) build {
+	return func(facts *rules.Facts) {
+		for range times {
+			facts.Draw.RunOuts = append(facts.Draw.RunOuts, draw.RunOut{StartS: 9, EndS: 10, FromV: 20, AtA: 0.05})
+		}
+	}
+}
+
+func hunts(facts *rules.Facts) {
+	facts.Draw.Hunts = []draw.Hunt{{StartS: 2, EndS: 9, Turns: 12, LowV: 15, HighV: 20, MostA: 0.03}}
+}
+
+// follows is a draw of 40 ohm that VBUS takes along.
+func follows(fromV float64) build {
+	return func(facts *rules.Facts) {
+		facts.Draw.Follows = []draw.Follow{{TimeS: 1, FromV: fromV, ToV: 20, FromA: fromV / 40, ToA: 0.5, Exponent: 1}}
+	}
+}
+
 func cold(tries int) build {
 	return func(facts *rules.Facts) { facts.Draw.Cold = draw.ColdTries{Count: tries, FirstS: 10, PeakA: 3} }
 }
@@ -272,6 +291,7 @@ func TestSigns(t *testing.T) {
 	sags := said(func(p picture) string { return p.sagging(p.meter()) })
 	unasked := said(func(p picture) string { return p.unasked })
 	neverRises := said(func(p picture) string { return p.neverRises(p.meter()) })
+	supply := func(p picture) string { kind, _ := p.supply(); return kind }
 	intoShort := func(p picture) string { kind, _ := p.intoShort(p.meter()); return kind }
 
 	ended := func(f *rules.Facts) {
@@ -432,6 +452,12 @@ func TestSigns(t *testing.T) {
 		{"CC rises first at four losses of five", append(falling(9, 0.4), ccEnded(4, 0, 1)), ends, endCCOpen, "USB Type-C R2.0 section 4.5.2.2"},
 		{"CC falls first at four of five", append(falling(9, 0.4), ccEnded(0, 4, 1)), ends, endCCGone, "as above"},
 		{"CC rises first at one of two", append(falling(9, 0.4), ccEnded(1, 0, 1)), ends, endReset, "a plug that is pulled: common practice"},
+		{"VBUS runs out under 50 mA", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(1)}, supply, supplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.23"},
+		{"three times", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(3)}, supply, supplyAgain, "as above"},
+		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
+		{"the draw rises with VBUS from 5 V on", []build{meter(100, 30), level(0, 9, 20, 0.5), follows(5)}, ohmic, ohmicThrice, "Ohm's law"},
+		{"from 9 V on, and 5 mA at 5 V", []build{meter(100, 30), level(0, 1, 5.1, 0.005), level(1, 9, 20, 0.5), follows(9)}, ohmic, ohmicBehind, "the switches are open before a contract: common practice"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
 	}

@@ -5,6 +5,7 @@ const (
 	seriesSound    = "sound"
 	seriesHigh     = "high"
 	seriesFar      = "far-too-high"
+	seriesCarries  = "far-too-high-and-carries"
 	seriesExtreme  = "extreme"
 	seriesUnsteady = "unsteady"
 
@@ -52,14 +53,15 @@ func seriesTopic(meterAt string) topic {
 		{seriesSound, "under 250 mohm", 93.2, like{source: 80, cable: 20, powContact: 70, mains: 90, healthyPart: 96}, "the most a sound 3 A cable may take", "USB Type-C R2.0 section 4.4.1"},
 		{seriesHigh, "over 250 mohm", 8, like{source: 9, cable: 19, powContact: 12, healthyPart: 8}, "a worn cable or contact, or a source without regulation", "USB Type-C R2.0 section 4.4.1; " + practice},
 		{seriesFar, "over 400 mohm", 1, like{source: 4.5, cable: 22, powContact: 3.5, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
+		{seriesCarries, "over 400 mohm, and the machine works on", 0.4, like{source: 2.5, cable: 9, powContact: 1.5, healthyPart: 2}, "a weak lead that leaves the charger circuit what it regulates to keeps nothing from working", "data sheet SLUSE65A (1.28 V); " + practice},
 		{seriesExtreme, "over 600 mohm", 0.3, like{source: 4, cable: 22, powContact: 2.5, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
 		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 4.5, cable: 18, powContact: 18, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
 	}}
 	if meterAt == "source" {
-		for i, percent := range [...]float64{88, 5, 1.5, 0.5, 5} {
+		for i, percent := range [...]float64{88, 5, 1.5, 0.6, 0.5, 5} {
 			t.rows[i].by[cable] = percent
 		}
-		for i, percent := range [...]float64{60, 20, 7, 6, 7} {
+		for i, percent := range [...]float64{60, 20, 7, 4, 6, 7} {
 			t.rows[i].by[source] = percent
 		}
 	}

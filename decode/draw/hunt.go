@@ -1,0 +1,103 @@
+package draw
+
+// Hunt is VBUS that wanders up and down by volts while next to nothing flows.
+type Hunt struct {
+	StartS, EndS float64
+	Turns        int
+	LowV, HighV  float64
+	MostA        float64
+}
+
+// Common practice.
+const (
+	huntShare = 0.08 // of the higher voltage: more than a window, and than so little current moves any lead
+	huntMostA = 0.3
+	huntTurns = 4 // one contract after the other turns less often
+)
+
+// huntFinder counts the turns of VBUS.
+type huntFinder struct {
+	on      bool
+	up      bool
+	extreme float64 // since the last turn
+	open    Hunt
+	last    float64 // time
+	out     keep[Hunt]
+}
+
+func (f *huntFinder) init() {
+	f.out.size = func(h Hunt) float64 { return float64(h.Turns) }
+}
+
+func (f *huntFinder) clone() huntFinder {
+	c := *f
+	c.out = f.out.clone()
+	return c
+}
+
+// add takes a sample with both quantities.
+func (f *huntFinder) add(p point, n noise) {
+	gap := p.t-f.last > max(minGapS, gapFactor*n.intervalS)
+	f.last = p.t
+	if gap || p.v < slideFromV || p.a > huntMostA {
+		f.end()
+		return
+	}
+	if !f.on {
+		f.on, f.up, f.extreme = true, true, p.v
+		f.open = Hunt{StartS: p.t, LowV: p.v, HighV: p.v}
+	}
+	o := &f.open
+	o.EndS, o.MostA = p.t, max(o.MostA, p.a)
+	beyond := huntShare * max(f.extreme, p.v)
+	switch {
+	case f.up && p.v >= f.extreme, !f.up && p.v <= f.extreme:
+		f.extreme = p.v
+	case f.up && f.extreme-p.v > beyond, !f.up && p.v-f.extreme > beyond:
+		if o.Turns == 0 {
+			o.LowV, o.HighV = p.v, f.extreme
+		}
+		o.Turns++
+		f.up, f.extreme = !f.up, p.v
+	}
+	if o.Turns > 0 {
+		o.LowV, o.HighV = min(o.LowV, p.v), max(o.HighV, p.v)
+	}
+}
+
+func (f *huntFinder) end() {
+	if f.on && f.open.Turns >= huntTurns {
+		f.out.add(f.open)
+	}
+	f.on = false
+}
+
+// found are the hunts, the one that goes on included.
+func (f *huntFinder) found() *keep[Hunt] {
+	c := f.clone()
+	c.end()
+	return &c.out
+}
+
+// addChunk passes over a chunk that moves too little to turn.
+func (f *huntFinder) addChunk(c *chunk, n noise) {
+	last := c.samples[len(c.samples)-1].t
+	switch near := huntShare * c.maxV / 2; {
+	case !f.on && (c.maxV < slideFromV || c.minA > huntMostA):
+		f.last = last
+	case f.on && c.minV >= slideFromV && c.maxA <= huntMostA && c.maxV < f.extreme+near && c.minV > f.extreme-near:
+		if f.up {
+			f.extreme = max(f.extreme, c.maxV)
+		} else {
+			f.extreme = min(f.extreme, c.minV)
+		}
+		f.open.EndS, f.open.MostA, f.last = last, max(f.open.MostA, c.maxA), last
+		if f.open.Turns > 0 {
+			f.open.LowV, f.open.HighV = min(f.open.LowV, c.minV), max(f.open.HighV, c.maxV)
+		}
+	default:
+		for _, p := range c.samples {
+			f.add(p, n)
+		}
+	}
+}

@@ -1,0 +1,86 @@
+package draw
+
+import "portside/pd"
+
+// RunOut is VBUS that goes to nothing under a light draw more slowly than a source may take
+// to discharge it: its supply is gone, and the draw empties its capacitors.
+type RunOut struct {
+	StartS, EndS float64
+	FromV        float64
+	AtA          float64 // the draw as it begins to fall
+}
+
+// Common practice unless said.
+const (
+	runOutFoot = 0.9  // of what stood: the draw must go on there, as it does not once a plug is pulled
+	runOutGoes = 0.6  // of the draw before
+	runOutA    = 0.02 // at least: a meter's offset is up to 10 mA (data sheet SBOS844C)
+	runOutMost = 0.3  // A: what draws more may have tripped the source
+	runOutToV  = 2.5
+	runOutS    = 10.0 // slower is no fall
+	riseShare  = 0.03
+)
+
+// runOutFinder follows VBUS down.
+type runOutFinder struct {
+	ref   float64 // what VBUS stood at
+	since float64 // from when on
+	top   point   // the last sample there
+	foot  bool    // it passed runOutFoot with its draw
+	last  point
+	out   keep[RunOut]
+}
+
+func (f *runOutFinder) init() {
+	f.out.size = func(r RunOut) float64 { return r.EndS - r.StartS }
+}
+
+func (f *runOutFinder) clone() runOutFinder {
+	c := *f
+	c.out = f.out.clone()
+	return c
+}
+
+// add takes a sample with both quantities.
+func (f *runOutFinder) add(p point, n noise) {
+	gap := p.t-f.last.t > max(minGapS, gapFactor*n.intervalS)
+	rises := p.v > f.last.v+riseShare*f.ref
+	f.last = p
+	switch {
+	case gap, f.ref == 0, rises, p.v > slideOver*f.ref:
+		f.ref, f.since, f.foot = 0, p.t, false
+		if p.v >= slideFromV {
+			f.ref, f.top = p.v, p
+		}
+	case p.v >= topShare*f.ref:
+		f.top = p
+	case f.top.t-f.since < stoodS || f.top.a > runOutMost:
+		f.ref = 0
+	case !f.foot && p.v <= runOutFoot*f.ref:
+		f.foot = p.a >= runOutA && p.a >= runOutGoes*f.top.a
+		if !f.foot {
+			f.ref = 0
+		}
+	case p.v <= runOutToV:
+		took := p.t - f.top.t
+		if longest := pd.TSafe0V.Limits(pd.Revision3x).MaxSI(); f.foot && took > longest+2*n.intervalS && took < runOutS {
+			f.out.add(RunOut{StartS: f.top.t, EndS: p.t, FromV: f.ref, AtA: f.top.a})
+		}
+		f.ref = 0
+	}
+}
+
+// addChunk passes over a chunk that stands where VBUS stood, and one without VBUS.
+func (f *runOutFinder) addChunk(c *chunk, n noise) {
+	last := c.samples[len(c.samples)-1]
+	switch {
+	case f.ref > 0 && !f.foot && c.minV >= topShare*f.ref && c.maxV <= slideOver*f.ref:
+		f.top, f.last = last, last
+	case f.ref == 0 && c.maxV < slideFromV:
+		f.last = last
+	default:
+		for _, p := range c.samples {
+			f.add(p, n)
+		}
+	}
+}

@@ -1,0 +1,112 @@
+package draw_test
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/captures"
+	"portside/decode/draw"
+)
+
+// drawn is a log of a waveform, everyS apart.
+func drawn(everyS, endS float64, at func(t float64) (volts, amps float64)) *draw.Result {
+	an := draw.New(draw.Options{})
+	for i := range int(endS / everyS) {
+		t := float64(i) * everyS
+		v, a := at(t)
+		an.Add(&captures.Sample{At: time.Duration(t * float64(time.Second)), Volts: v, Amps: a})
+	}
+	return an.Result()
+}
+
+// TestRunOuts: 20 mA empty 1 mF by 20 V in 1 s (C V = I t); tSafe0V is 0.65 s (USB PD R3.2
+// V1.1, table 7.23).
+func TestRunOuts(t *testing.T) {
+	falling := func(beginS, takesS, before, after float64) func(float64) (float64, float64) {
+		return func(t float64) (float64, float64) {
+			switch {
+			case t < beginS:
+				return 20, before
+			case t < beginS+takesS:
+				return 20 * (1 - (t-beginS)/takesS), after
+			}
+			return 0, 0
+		}
+	}
+	tests := []struct {
+		name string
+		at   func(float64) (float64, float64)
+		want int
+	}{
+		{"1 s under 40 mA", falling(3, 1, 0.04, 0.04), 1},
+		{"0.4 s, as after a Hard Reset", falling(3, 0.4, 0.04, 0.04), 0},
+		{"1 s, and the draw ends first, as with a plug that is pulled", falling(3, 1, 0.04, 0), 0},
+		{"under 2 A, which may trip a source", falling(3, 1, 2, 2), 0},
+		{"what has stood for 0.2 s only", falling(0.2, 1, 0.04, 0.04), 0},
+		{"it comes back on the way", func(t float64) (float64, float64) {
+			if t > 3 && t < 3.6 {
+				return 20 - 20*(t-3), 0.04
+			}
+			return 20, 0.04
+		}, 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			for _, everyS := range []float64{0.001, 0.02} {
+				assert.Len(t, drawn(everyS, 10, tt.at).RunOuts, tt.want, "each %v s", everyS)
+			}
+		})
+	}
+}
+
+// TestHunts: a sine of 2 V about 18 V turns twice in each of its periods.
+func TestHunts(t *testing.T) {
+	swinging := func(amplitude, periodS, amps float64) func(float64) (float64, float64) {
+		return func(t float64) (float64, float64) { return 18 + amplitude*math.Sin(2*math.Pi*t/periodS), amps }
+	}
+	for _, everyS := range []float64{0.001, 0.1} {
+		hunts := drawn(everyS, 10, swinging(2, 2, 0.03)).Hunts
+		require.Len(t, hunts, 1)
+		assert.InDelta(t, 10, hunts[0].Turns, 1)
+		assert.InDelta(t, 16, hunts[0].LowV, 0.05)
+		assert.InDelta(t, 20, hunts[0].HighV, 0.05)
+		assert.Empty(t, drawn(everyS, 10, swinging(0.5, 2, 0.03)).Hunts, "within a window")
+		assert.Empty(t, drawn(everyS, 10, swinging(2, 2, 2)).Hunts, "under a load that may do it")
+		assert.Empty(t, drawn(everyS, 3, swinging(2, 2, 0.03)).Hunts, "three turns")
+	}
+}
+
+// TestFollows: 40 ohm take 0.225 A at 9 V and 0.5 A at 20 V (Ohm's law), 1 W of a converter
+// beside it 0.11 and 0.05 A more.
+func TestFollows(t *testing.T) {
+	step := func(draws func(volts, t float64) float64) []draw.Follow {
+		return drawn(0.01, 8, func(t float64) (float64, float64) {
+			v := 20.0
+			switch {
+			case t < 3:
+				v = 9
+			case t < 3.1:
+				v = 9 + 110*(t-3)
+			}
+			return v, draws(v, t)
+		}).Follows
+	}
+	got := step(func(v, _ float64) float64 { return v / 40 })
+	require.Len(t, got, 1)
+	assert.InDelta(t, 1, got[0].Exponent, 0.02)
+	got = step(func(v, _ float64) float64 { return v/40 + 1/v })
+	require.Len(t, got, 1)
+	assert.InDelta(t, math.Log(0.55/0.336)/math.Log(20/9.0), got[0].Exponent, 0.02)
+	assert.Empty(t, step(func(v, _ float64) float64 { return 3 / v }), "a converter")
+	assert.Empty(t, step(func(v, t float64) float64 {
+		if t > 2.9 && t < 3.3 {
+			return 0.05
+		}
+		return v / 40
+	}), "a machine that lets go of its load before the step")
+	assert.Empty(t, step(func(v, t float64) float64 { return 0.25 + 0.02*math.Sin(40*t)*v }), "a draw that is not steady")
+}

@@ -1,0 +1,43 @@
+package location
+
+import "fmt"
+
+// What VBUS does of itself, with next to nothing drawn.
+const (
+	supplySteady  = "steady"
+	supplyRunsOut = "runs-out"
+	supplyAgain   = "runs-out-again"
+	supplyHunts   = "hunts"
+)
+
+// supplyTopic: a light draw neither trips a source nor moves its voltage.
+func supplyTopic() topic {
+	const discharge = "USB PD R3.2 V1.1 table 7.23 (tSafe0V): a source that lets go is quicker, and a plug that is pulled ends the draw first"
+	return topic{name: "supply", cap: physicsCap, rows: []row{
+		{supplySteady, "stands, or goes as a source lets it", 99.9, like{source: 95, mains: 70, healthyPart: 99.5}, "a source keeps its window", windowTable},
+		{supplyRunsOut, "runs out once under a light draw", 0.05, like{source: 1.2, mains: 12, healthyPart: 0.4}, discharge, practice},
+		{supplyAgain, "runs out under a light draw some times", 0.03, like{source: 1.5, mains: 17, healthyPart: 0.03}, discharge, practice},
+		{supplyHunts, "wanders by volts while next to nothing flows", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
+	}}
+}
+
+// supply is what VBUS does of itself, empty where it stands.
+func (p picture) supply() (outcome, text string) {
+	d := p.meter()
+	if d == nil {
+		return "", ""
+	}
+	if n := len(d.RunOuts); n > 0 && p.back == "" {
+		first := d.RunOuts[0]
+		text = fmt.Sprintf("at %.2f s VBUS runs out from %.4g V within %.1f s under %.0f mA, its source no longer fed", first.StartS, first.FromV, first.EndS-first.StartS, 1000*first.AtA)
+		if n == 1 {
+			return supplyRunsOut, text
+		}
+		return supplyAgain, fmt.Sprintf("%s, and %d times more", text, n-1)
+	}
+	if len(d.Hunts) > 0 && !p.asksForMore() {
+		h := d.Hunts[0]
+		return supplyHunts, fmt.Sprintf("from %.2f s VBUS goes up and down %d times between %.4g V and %.4g V, and no more than %.0f mA flow", h.StartS, (h.Turns+1)/2, h.LowV, h.HighV, 1000*h.MostA)
+	}
+	return "", ""
+}
