@@ -43,6 +43,7 @@ type detectors struct {
 	runOuts  runOutFinder
 	hunts    huntFinder
 	follows  followFinder
+	recovers recoverFinder
 	hum      humFinder
 	gaps     keep[Gap]
 	segments segmenter
@@ -69,6 +70,7 @@ func newDetectors() *detectors {
 	d.runOuts.init()
 	d.hunts.init()
 	d.follows.init()
+	d.recovers.init()
 	d.shapes.init()
 	return d
 }
@@ -158,6 +160,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.runOuts.addChunk(c, d.noise)
 	d.hunts.addChunk(c, d.noise)
 	d.follows.addChunk(c)
+	d.recovers.addChunk(c, d.noise)
 	d.hum.addChunk(c)
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
@@ -189,6 +192,7 @@ func (d *detectors) takeSample(p point) {
 		d.runOuts.add(p, d.noise)
 		d.hunts.add(p, d.noise)
 		d.follows.add(p)
+		d.recovers.add(p, d.noise)
 		d.hum.add(p)
 	}
 	if hasV {
@@ -335,6 +339,7 @@ func (d *detectors) clone() *detectors {
 	c.runOuts = d.runOuts.clone()
 	c.hunts = d.hunts.clone()
 	c.follows = d.follows.clone()
+	c.recovers = d.recovers.clone()
 	c.segments = d.segments.clone()
 	c.shapes = d.shapes.clone()
 	return &c
@@ -365,6 +370,7 @@ func (d *detectors) result() *Result {
 	r.RunOuts = d.runOuts.out.take(&unpublished)
 	r.Hunts = d.hunts.found().take(&unpublished)
 	r.Follows = d.follows.out.take(&unpublished)
+	r.Recovers = d.recovers.out.take(&unpublished)
 	r.Cold = d.cold.out
 	r.Hum = d.hum.result()
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)

@@ -38,6 +38,7 @@ type refillFinder struct {
 	out   keep[Refill]
 	open  Refill
 	peak  float64 // of the open one
+	due   bool    // it is one if a draw follows: a try does not end in it
 }
 
 func (f *refillFinder) init() {
@@ -65,9 +66,13 @@ func (f *refillFinder) add(p point) {
 	case f.state == refillNone && p.a >= refillWorkA:
 		f.enter(refillDraws, p.t)
 	case f.state == refillDraws && rests && lasts >= refillWorkS:
+		f.follow()
 		f.enter(refillRests, p.t)
 	case f.state == refillDraws && rests:
+		f.due = false
 		f.enter(refillNone, p.t)
+	case f.state == refillDraws && lasts >= refillWorkS:
+		f.follow()
 	case f.state == refillRests && !rests && lasts < refillRestS, f.state == refillFilled && !rests && lasts < refillRestS, f.state == refillFills && !rests && lasts > refillS:
 		f.enter(refillDraws, p.t) // it had not stopped, or goes on from there
 	case f.state == refillRests && !rests:
@@ -79,10 +84,16 @@ func (f *refillFinder) add(p point) {
 	case f.state == refillFills:
 		f.enter(refillFilled, p.t)
 	case f.state == refillFilled && lasts >= refillRestS:
-		if f.open.ChargeC >= refillC && f.open.ChargeC <= refillMostC && f.peak >= refillPeakA {
-			f.out.add(f.open)
-		}
+		f.due = f.open.ChargeC >= refillC && f.open.ChargeC <= refillMostC && f.peak >= refillPeakA
 		f.enter(refillNone, p.t)
+	}
+}
+
+// follow keeps a charge that a draw follows.
+func (f *refillFinder) follow() {
+	if f.due {
+		f.out.add(f.open)
+		f.due = false
 	}
 }
 

@@ -50,6 +50,15 @@ func TestRefills(t *testing.T) {
 			}
 			return 0.005
 		}, 0},
+		{"a charge that a try follows, as in a hiccup", func(t, row float64) float64 {
+			switch {
+			case t < 0.3:
+				return 0.3 + t
+			case t >= 0.5 && t < 0.5+row-1e-9, t >= 0.7 && t < 0.7+0.02-1e-9:
+				return charge / row
+			}
+			return 0.005
+		}, 0},
 		{"a blink of a draw before it", func(t, row float64) float64 {
 			switch {
 			case t < 0.02-1e-9:

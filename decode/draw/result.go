@@ -24,6 +24,7 @@ type Result struct {
 	RunOuts   []RunOut   `json:"-"`
 	Hunts     []Hunt     `json:"-"`
 	Follows   []Follow   `json:"-"`
+	Recovers  []Recovery `json:"-"`
 	Hum       *Hum       `json:"-"` // nil where none was seen
 	Gaps      []Gap      `json:"-"`
 	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side

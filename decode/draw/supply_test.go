@@ -110,3 +110,55 @@ func TestFollows(t *testing.T) {
 	}), "a machine that lets go of its load before the step")
 	assert.Empty(t, step(func(v, t float64) float64 { return 0.25 + 0.02*math.Sin(40*t)*v }), "a draw that is not steady")
 }
+
+// TestRecoveries: a source that gives way by 1.2 V and comes back with a time constant of
+// 0.3 s is 0.79 V up after 0.32 s (1 - 1/e^1.07); a lead of 0.4 ohm gives its 0.4 V back at
+// once (Ohm's law).
+func TestRecoveries(t *testing.T) {
+	const works, each = 1.0, 3.0
+	tests := []struct {
+		name string
+		at   func(since float64, drawing bool) (volts, amps float64)
+		want int
+	}{
+		{"a source that gave way", func(since float64, drawing bool) (float64, float64) {
+			if drawing {
+				return 20 - 1.2*since, 1
+			}
+			return 20 - 1.2*math.Exp(-since/0.3), 0.05
+		}, 3},
+		{"a lossy lead", func(_ float64, drawing bool) (float64, float64) {
+			if drawing {
+				return 18.8, 1
+			}
+			return 20, 0.05
+		}, 0},
+		{"a contract that changes", func(since float64, drawing bool) (float64, float64) {
+			if drawing {
+				return 15, 1
+			}
+			return min(20, 15+17*since), 0.05
+		}, 0},
+		{"a draw that fades, and its drop with it", func(since float64, drawing bool) (float64, float64) {
+			amps := 1.0
+			if !drawing {
+				amps = max(0.05, 1-since)
+			}
+			return 20 - 0.4*amps, amps
+		}, 0},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			for _, everyS := range []float64{0.002, 0.1} {
+				r := drawn(everyS, 10.5, func(at float64) (float64, float64) {
+					in := math.Mod(at, each)
+					if in < works {
+						return tt.at(in, true)
+					}
+					return tt.at(in-works, false)
+				})
+				assert.Len(t, r.Recovers, tt.want, "each %v s", everyS)
+			}
+		})
+	}
+}

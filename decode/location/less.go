@@ -14,6 +14,7 @@ const (
 	offersFive = "offers-5v-only"
 	offersThin = "offers-5v-only-and-less-than-asked"
 	offersTurn = "offers-less-again-and-again"
+	offersGone = "takes-back-all-but-5v"
 )
 
 // lessTopic: no contact and no load takes objects out of an offer. A charger that shares
@@ -25,6 +26,7 @@ func lessTopic() topic {
 		{offersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
 		{offersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 7, mains: 1, cable: 1.5, healthyPart: 1.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
 		{offersTurn, "the source takes back a part of its offer again and again", 0.05, like{source: 3, mains: 0.8, cable: 0.1, healthyPart: 0.12}, "whoever shares its power settles on a share", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
+		{offersGone, "the source takes back all but 5 V", 0.1, like{source: 4, mains: 0.8, cable: 0.2, healthyPart: 0.5}, "a share of a sound charger's power leaves more than 15 W", "USB PD R3.2 V1.1 section 6.4.1; " + practice},
 		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 9, mains: 1.5, cable: 0.7, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 	}}
 }
@@ -66,11 +68,14 @@ func (p picture) offered() (seen, string) {
 		return exactly(offersTurn), fmt.Sprintf("the source takes back its higher voltages %d times, first at %.2f s, and gives them back in between", count, first)
 	}
 	var first negotiation.Attempt
+	last := lastOffer(n)
 	for _, a := range n.Attempts {
 		switch {
 		case a.OfferMW == 0:
 		case first.OfferMW == 0:
 			first = a
+		case first.OfferMV > fiveMV && last.OfferMV <= fiveMV:
+			return exactly(offersGone), fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(last), last.StartS)
 		case a.OfferMV < first.OfferMV, a.OfferMW < first.OfferMW && a.OfferMW < ratedMW:
 			return exactly(offersLess), fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(a), a.StartS)
 		}
@@ -82,6 +87,19 @@ func (p picture) offered() (seen, string) {
 		return exactly(offersFive), "the source offers 5 V and no more"
 	}
 	return nil, ""
+}
+
+// fiveMV is what every source offers (USB PD R3.2 V1.1 section 6.4.1).
+const fiveMV = 5000
+
+// lastOffer is the last attempt that holds one.
+func lastOffer(n *negotiation.Result) (last negotiation.Attempt) {
+	for _, a := range n.Attempts {
+		if a.OfferMV > 0 {
+			last = a
+		}
+	}
+	return last
 }
 
 func offer(a negotiation.Attempt) string {

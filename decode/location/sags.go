@@ -66,6 +66,47 @@ func (p picture) sagging(d *draw.Result) string {
 	return fmt.Sprintf("from %.2f s VBUS sags to %.4g V while no more than %.2g A of the %.2g A promised flow", sum.fromS, sum.lowestV, sum.mostA, promised)
 }
 
+// VBUS that a draw holds down at a contract: common practice unless said.
+const (
+	pinnedV     = 0.7  // more than any cable takes from it; a charger circuit holds on 1.28 V below (data sheet SLUSE65A)
+	pinnedTo    = 0.85 // of what it is without a load: another contract is further away
+	pinnedS     = 1.0  // in all
+	pinnedA     = 0.2
+	pinnedMostA = 1.2 // less than any contract above 5 V promises, where nobody says how much
+)
+
+// pinned tells VBUS that stands further below what it is without a load than a sound cable
+// takes, at a current that the source promises.
+func (p picture) pinned(d *draw.Result) string {
+	if p.asksForMore() || p.lapsed != "" {
+		return ""
+	}
+	most := pinnedMostA
+	if promised, known := p.promisedA(); known {
+		most = max(most, atLimit*promised)
+	}
+	open := 0.0
+	for _, q := range d.Plateaus {
+		if q.VoltageV != nil && q.CurrentA != nil && *q.CurrentA < standbyA && *q.VoltageV >= contractV {
+			open = max(open, *q.VoltageV)
+		}
+	}
+	var low sag
+	for _, q := range d.Plateaus {
+		if q.VoltageV == nil || q.CurrentA == nil || q.N < 2 {
+			continue
+		}
+		v, a := *q.VoltageV, *q.CurrentA
+		if v >= pinnedTo*open && v < open-rules.CableOhm()*a-pinnedV && a >= pinnedA && a <= most {
+			low.add(q, d.Sampling.IntervalS)
+		}
+	}
+	if low.lastsS < pinnedS {
+		return ""
+	}
+	return fmt.Sprintf("from %.2f s VBUS gives way to %.4g V where %.2g A flow, from %.4g V without a load", low.fromS, low.lowestV, low.mostA, open)
+}
+
 // unheardShare is how often a recorder of messages stops before the meter and misses a new
 // contract at which the machine takes as many watts. Common practice.
 const (

@@ -82,6 +82,14 @@ func runsOut(times int) build {
 	}
 }
 
+func recovers(times int) build {
+	return func(facts *rules.Facts) {
+		for range times {
+			facts.Draw.Recovers = append(facts.Draw.Recovers, draw.Recovery{StartS: 3, EndS: 4, FromV: 19, ToV: 20})
+		}
+	}
+}
+
 func hunts(facts *rules.Facts) {
 	facts.Draw.Hunts = []draw.Hunt{{StartS: 2, EndS: 9, Turns: 12, LowV: 15, HighV: 20, MostA: 0.03}}
 }
@@ -291,6 +299,7 @@ func TestSigns(t *testing.T) {
 	sags := said(func(p picture) string { return p.sagging(p.meter()) })
 	unasked := said(func(p picture) string { return p.unasked })
 	neverRises := said(func(p picture) string { return p.neverRises(p.meter()) })
+	held := said(func(p picture) string { return p.pinned(p.meter()) })
 	supply := func(p picture) string { kind, _ := p.supply(); return kind }
 	intoShort := func(p picture) string { kind, _ := p.intoShort(p.meter()); return kind }
 
@@ -347,7 +356,8 @@ func TestSigns(t *testing.T) {
 		{"an offer of 5 V only", []build{meter(50, 30), level(0, 30, 5.1, 1), messages(10, 6), offered(5000), contract(0.9, 5000, 3000), offering(15)}, offer, offersFive, "common practice"},
 		{"an offer that shrinks", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 45)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
 		{"an offer that comes down three times", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 5000, 20000, 5000)), offer, offersTurn, "USB PD R3.2 V1.1 section 6.4.1"},
-		{"an offer that comes down twice", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 5000)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
+		{"an offer that comes down to 5 V", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 9000, 5000)), offer, offersGone, "USB PD R3.2 V1.1 section 6.4.1"},
+		{"an offer that comes down twice", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 9000)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
 		{"it goes back to 5 V three times", steppingBack(0.005, 3), back5, stepsBack, "USB PD R3.2 V1.1 section 6.4.2"},
 		{"it goes back to 5 V twice", steppingBack(0.005, 2), back5, "", "common practice"},
 		{"it goes back to 5 V three times as the offer does", append(steppingBack(0.005, 3), turning(20000, 5000, 20000)), back5, "", "common practice"},
@@ -458,6 +468,13 @@ func TestSigns(t *testing.T) {
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"the draw rises with VBUS from 5 V on", []build{meter(100, 30), level(0, 9, 20, 0.5), follows(5)}, ohmic, ohmicThrice, "Ohm's law"},
 		{"from 9 V on, and 5 mA at 5 V", []build{meter(100, 30), level(0, 1, 5.1, 0.005), level(1, 9, 20, 0.5), follows(9)}, ohmic, ohmicBehind, "the switches are open before a contract: common practice"},
+		{"VBUS comes back slowly twice", []build{meter(100, 30), level(0, 9, 20, 0.5), recovers(2)}, supply, supplyTires, "Ohm's law: common practice"},
+		{"once", []build{meter(100, 30), level(0, 9, 20, 0.5), recovers(1)}, supply, "", "a contract that changes"},
+		{"18.6 V at 0.5 A, from 19.9 V", []build{meter(100, 30), level(0, 2, 19.9, 0.01), level(2, 20, 18.6, 0.5)}, held, "yes", "input voltage regulation: data sheet SLUSE65A"},
+		{"the same at 2 A, on a meter alone", []build{meter(100, 30), level(0, 2, 19.9, 0.01), level(2, 20, 18.6, 2)}, held, "", "nobody knows what was promised"},
+		{"the same at 2 A of 3 A", []build{meter(100, 30), messages(40, 30), contract(0.5, 20000, 3000), level(0, 2, 19.9, 0.01), level(2, 20, 18.6, 2)}, held, "yes", "USB PD R3.2 V1.1 section 7.1.7"},
+		{"19.2 V there, as behind a long cable", []build{meter(100, 30), messages(40, 30), contract(0.5, 20000, 3000), level(0, 2, 19.9, 0.01), level(2, 20, 19.2, 2)}, held, "", "USB Type-C R2.0 section 4.4.1"},
+		{"15 V at 0.5 A, as a new contract", []build{meter(100, 30), level(0, 2, 19.9, 0.01), level(2, 20, 15, 0.5)}, held, "", "a fixed supply"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
 	}

@@ -8,6 +8,7 @@ const (
 	supplyRunsOut = "runs-out"
 	supplyAgain   = "runs-out-again"
 	supplyHunts   = "hunts"
+	supplyTires   = "recovers-slowly"
 )
 
 // supplyTopic: a light draw neither trips a source nor moves its voltage.
@@ -17,6 +18,7 @@ func supplyTopic() topic {
 		{supplySteady, "stands, or goes as a source lets it", 99.9, like{source: 95, mains: 70, healthyPart: 99.5}, "a source keeps its window", windowTable},
 		{supplyRunsOut, "runs out once under a light draw", 0.05, like{source: 1.2, mains: 12, healthyPart: 0.4}, discharge, practice},
 		{supplyAgain, "runs out under a light draw some times", 0.03, like{source: 1.5, mains: 17, healthyPart: 0.03}, discharge, practice},
+		{supplyTires, "comes back slowly after each draw", 0.05, like{source: 3, mains: 3, healthyPart: 0.08}, "a lead gives back at once what it took: the source had given way", practice},
 		{supplyHunts, "wanders by volts while next to nothing flows", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
 	}}
 }
@@ -39,5 +41,13 @@ func (p picture) supply() (outcome, text string) {
 		h := d.Hunts[0]
 		return supplyHunts, fmt.Sprintf("from %.2f s VBUS goes up and down %d times between %.4g V and %.4g V, and no more than %.0f mA flow", h.StartS, (h.Turns+1)/2, h.LowV, h.HighV, 1000*h.MostA)
 	}
+	if n := len(d.Recovers); n >= tiresFrom && !p.asksForMore() {
+		r := d.Recovers[0]
+		return supplyTires, fmt.Sprintf("%d times, first at %.2f s, VBUS comes back slowly after a draw, from %.4g V to %.4g V within %.1f s", n, r.StartS, r.FromV, r.ToV, r.EndS-r.StartS)
+	}
 	return "", ""
 }
+
+// tiresFrom is how often VBUS has to come back so slowly: once may be a contract that
+// changes. Common practice.
+const tiresFrom = 2

@@ -44,10 +44,10 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 	}
 	rows := []row{
 		{drawNone, "0.00 A", 2, like{
-			vbusShort: 15, source: 8.5, inputSwitch: 56, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 32, downstream: 4.5, sequence: 12, battery: 7.5,
+			vbusShort: 15, source: 8.5, inputSwitch: 52, controller: 30, supply: 26, ccContact: 10, railShort: 22, inputShort: 24, chargerIC: 32, downstream: 4.5, sequence: 12, battery: 7.5,
 		}, "an open switch or charger, one that latched after its tries, or a full battery", hiccup + "; " + practice},
 		{drawStandby, "0.02 to 0.1 A, steady", 4, like{
-			vbusShort: 6, source: 8, inputSwitch: 6, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 14, downstream: 16, sequence: 40, battery: 12, inputShort: 6,
+			vbusShort: 6, source: 8, inputSwitch: 10, controller: 15, supply: 16, ccContact: 12, powContact: 15, vbusLeak: 15, railShort: 4, railLeak: 5, chargerIC: 14, downstream: 16, sequence: 40, battery: 12, inputShort: 6,
 		}, "the board lives and does not start, or it is off and full: 0.2 to 1.2 W", practice},
 		{drawLight, "2 to 10 W, steady", 2, like{
 			inputShort: 4, vbusShort: 12, vbusLeak: 20, railLeak: 23, downstream: 7, battery: 15, sequence: 5, chargerIC: 3, source: 10, cable: 5, mains: 8, ccContact: 8, controller: 6, supply: 6,
@@ -71,7 +71,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 1.2, cable: 0.8, inputSwitch: 2, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
 		}, "a start that fails at the same point each time: what stands before it delivers", practice},
 		{drawBeats, "swings many times a second at one beat, and never stops", 0.1, like{
-			source: 0.3, powContact: 0.2, controller: 0.2, supply: 0.3, railShort: 0.8, railLeak: 0.4, inputShort: 0.2, chargerIC: 4, downstream: 5, battery: 0.4, sequence: 0.5,
+			source: 0.3, inputSwitch: 0.8, powContact: 0.2, controller: 0.2, supply: 0.3, railShort: 0.8, railLeak: 0.4, inputShort: 0.2, chargerIC: 4, downstream: 5, battery: 0.4, sequence: 0.5,
 		}, "a regulator that tries again and again beside others that run, or a charger circuit whose loop hunts", families + "; " + practice},
 		{drawRefills, "is cut off, and begins anew with the charge of empty capacitors", 0.03, like{
 			inputSwitch: 4, supply: 0.8, controller: 0.5, powContact: 0.3, railShort: 0.2, inputShort: 0.2, chargerIC: 0.7, downstream: 0.1,

@@ -13,7 +13,7 @@ import (
 // window is VBUS against what it should be, where it is not: the first of these that shows.
 func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	for _, shows := range []func(picture, *draw.Result) (topic, seen, string){
-		hum, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
+		hum, pinned, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
 	} {
 		if t, s, text := shows(p, d); s != nil {
 			return m.observe(t, s, text), true
@@ -29,6 +29,15 @@ func hum(p picture, _ *draw.Result) (topic, seen, string) {
 	t := windowTopic()
 	t.cap = physicsCap
 	return t, exactly(windowHums), p.text("vbus-out-of-range")
+}
+
+// pinned is VBUS held down by less current than the source gives.
+func pinned(p picture, d *draw.Result) (topic, seen, string) {
+	text := p.pinned(d)
+	if text == "" {
+		return topic{}, nil, ""
+	}
+	return agreedTopic(windowSunk), exactly(windowSunk), text
 }
 
 func outOfRange(p picture, _ *draw.Result) (topic, seen, string) {
