@@ -13,6 +13,7 @@ const (
 	huntShare = 0.08 // of the higher voltage: more than a window, and than so little current moves any lead
 	huntMostA = 0.3
 	huntTurns = 4 // one contract after the other turns less often
+	huntRows  = 3 // from turn to turn: in fewer, a mean of VBUS and none may stand for a voltage
 )
 
 // huntFinder counts the turns of VBUS.
@@ -20,6 +21,8 @@ type huntFinder struct {
 	on      bool
 	up      bool
 	extreme float64 // since the last turn
+	rows    int     // since then
+	leaps   int     // turns after too few of them
 	open    Hunt
 	last    float64 // time
 	out     keep[Hunt]
@@ -44,9 +47,10 @@ func (f *huntFinder) add(p point, n noise) {
 		return
 	}
 	if !f.on {
-		f.on, f.up, f.extreme = true, true, p.v
+		f.on, f.up, f.extreme, f.rows, f.leaps = true, true, p.v, 0, 0
 		f.open = Hunt{StartS: p.t, LowV: p.v, HighV: p.v}
 	}
+	f.rows++
 	o := &f.open
 	o.EndS, o.MostA = p.t, max(o.MostA, p.a)
 	beyond := huntShare * max(f.extreme, p.v)
@@ -58,6 +62,10 @@ func (f *huntFinder) add(p point, n noise) {
 			o.LowV, o.HighV = p.v, f.extreme
 		}
 		o.Turns++
+		if f.rows < huntRows {
+			f.leaps++
+		}
+		f.rows = 0
 		f.up, f.extreme = !f.up, p.v
 	}
 	if o.Turns > 0 {
@@ -66,7 +74,7 @@ func (f *huntFinder) add(p point, n noise) {
 }
 
 func (f *huntFinder) end() {
-	if f.on && f.open.Turns >= huntTurns {
+	if f.on && f.open.Turns-2*f.leaps >= huntTurns {
 		f.out.add(f.open)
 	}
 	f.on = false
@@ -91,6 +99,7 @@ func (f *huntFinder) addChunk(c *chunk, n noise) {
 		} else {
 			f.extreme = min(f.extreme, c.minV)
 		}
+		f.rows += c.n
 		f.open.EndS, f.open.MostA, f.last = last, max(f.open.MostA, c.maxA), last
 		if f.open.Turns > 0 {
 			f.open.LowV, f.open.HighV = min(f.open.LowV, c.minV), max(f.open.HighV, c.maxV)

@@ -78,6 +78,7 @@ func TestHunts(t *testing.T) {
 		assert.Empty(t, drawn(everyS, 10, swinging(2, 2, 2)).Hunts, "under a load that may do it")
 		assert.Empty(t, drawn(everyS, 3, swinging(2, 2, 0.03)).Hunts, "three turns")
 	}
+	assert.Empty(t, drawn(1, 60, func(t float64) (float64, float64) { return 20 - 8*math.Mod(t, 2), 0.02 }).Hunts, "rows that are means of VBUS and none")
 }
 
 // TestFollows: 40 ohm take 0.225 A at 9 V and 0.5 A at 20 V (Ohm's law), 1 W of a converter

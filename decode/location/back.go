@@ -38,6 +38,9 @@ func (p picture) feeds(d *draw.Result) string {
 	if n := p.Facts.Negotiation; n != nil && slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool { return c.EndedBy == "role-swap" }) {
 		return ""
 	}
+	if text := p.standsUnplugged(d); text != "" {
+		return text
+	}
 	least := max(backA, 3*d.Sampling.NoiseA, 2*d.Sampling.ResolutionA)
 	in := slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
 		return q.CurrentA != nil && *q.CurrentA >= standbyA && q.EndS-q.StartS >= backS
@@ -51,3 +54,29 @@ func (p picture) feeds(d *draw.Result) string {
 	q := d.Plateaus[i]
 	return fmt.Sprintf("from %.2f s %.0f mA flow out of the machine at %.4g V", q.StartS, -1000**q.CurrentA, *q.VoltageV)
 }
+
+// batteryLowV and batteryHighV hold two to four cells in a row, from empty to full (2.5 to
+// 4.35 V each): common practice.
+const (
+	batteryLowV  = 5.9
+	batteryHighV = 17.4
+)
+
+// standsUnplugged tells VBUS at a battery's voltage from the first row on while no pull-up is
+// seen on CC: nothing is plugged in that could feed it.
+func (p picture) standsUnplugged(d *draw.Result) string {
+	if cc := d.CC.On; cc.Low < ccRowsLeast || d.CC.Off.N > 0 || d.Sampling.MaxA > quietA || len(d.Levels) != 1 {
+		return ""
+	}
+	if n := p.Facts.Negotiation; n != nil && n.Messages > 0 {
+		return ""
+	}
+	l := d.Levels[0]
+	if l.VoltageV < batteryLowV || l.VoltageV > batteryHighV {
+		return ""
+	}
+	return fmt.Sprintf("from the first row on VBUS stands at %.4g V, while both CC pins are at 0 V and nothing flows", l.VoltageV)
+}
+
+// ccRowsLeast are rows that show CC at 0 V for more than a message. Common practice.
+const ccRowsLeast = 5

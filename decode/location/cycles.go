@@ -18,6 +18,9 @@ const (
 	cycleLowS   = 0.4  // that the floor holds at least
 	cycleMost   = 20.0 // s that a round lasts: a machine that sleeps wakes seldomer
 	cycleLast   = 2.0  // rounds before the end: a start that comes off in the end is one
+	cycleRunsW  = 15.0 // of a floor on which a machine does its work
+	cycleIdlesW = 5.0  // and of one on which it idles: then a few rounds may be its work
+	cycleFew    = 6
 )
 
 // cycles looks for a draw that climbs and falls back to a floor, round after round, while
@@ -26,8 +29,8 @@ func (p picture) cycles(d *draw.Result) (seen, string) {
 	if !p.contract || p.breaksDown() {
 		return nil, ""
 	}
-	starts, swingW, worked := rounds(d)
-	if len(starts) < cycleStarts || swingW < onAndOffW/2 {
+	starts, swingW, worked, floorW := rounds(d)
+	if len(starts) < cycleStarts || swingW < onAndOffW/2 || floorW >= cycleRunsW || floorW >= cycleIdlesW && len(starts) < cycleFew {
 		return nil, ""
 	}
 	var lengths []float64
@@ -42,9 +45,9 @@ func (p picture) cycles(d *draw.Result) (seen, string) {
 	return exactly(drawCycles), fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(starts), starts[0], usual)
 }
 
-// rounds are the times at which the draw leaves its floor, how far it goes, and how long it
-// stays above it from the first to the last.
-func rounds(d *draw.Result) (starts []float64, swingW, worked float64) {
+// rounds are the times at which the draw leaves its floor, how far it goes, how long it
+// stays above it from the first to the last, and the floor's mean.
+func rounds(d *draw.Result) (starts []float64, swingW, worked, meanW float64) {
 	watts := func(q draw.Plateau) (float64, bool) {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			return 0, false
@@ -58,6 +61,7 @@ func rounds(d *draw.Result) (starts []float64, swingW, worked float64) {
 		}
 	}
 	floorS, floorEndS, floorW, above, high := 0.0, 0.0, peakW, 0.0, false
+	lowS := 0.0 // in all
 	for _, q := range d.Plateaus {
 		w, ok := watts(q)
 		lasts := q.EndS - q.StartS + d.Sampling.IntervalS
@@ -73,6 +77,8 @@ func rounds(d *draw.Result) (starts []float64, swingW, worked float64) {
 				floorS = 0
 			}
 			floorS, floorEndS, floorW, high = floorS+lasts, q.EndS, min(floorW, w), false
+			lowS += lasts
+			meanW += (w - meanW) * lasts / lowS
 		case w >= cycleHigh*peakW && !high:
 			if floorS >= cycleLowS {
 				starts, worked = append(starts, floorEndS), above
@@ -80,5 +86,5 @@ func rounds(d *draw.Result) (starts []float64, swingW, worked float64) {
 			high, floorS = true, 0
 		}
 	}
-	return starts, peakW - floorW, worked
+	return starts, peakW - floorW, worked, meanW
 }

@@ -75,7 +75,9 @@ func (m model) recorded(p picture) []observation {
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
 	out = append(out, m.start(p)...)
-	if loss != "" {
+	if how, first := p.ccEnds(); loss != "" && how == endCCGone {
+		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), exactly(how), lossText+"; "+first))
+	} else if loss != "" {
 		out = append(out, m.observe(lossTopic(), exactly(loss), lossText))
 	}
 	for _, sign := range []struct {
@@ -110,6 +112,11 @@ func (p picture) vbusSeen() bool {
 // times the longest retry. Common practice.
 const holdsS = 10
 
+// works reports a draw that a machine at work has.
+func works(pattern seen) bool {
+	return pattern[drawWorking]+pattern[drawTaper]+pattern[drawAtLimit]+pattern[drawStairsSettle] > 0.5
+}
+
 // worked is from when and how long the working draw lasted, 0 where it is none.
 func (p picture) worked(pattern seen) (from, longest float64) {
 	if pattern[drawWorking]+pattern[drawTaper]+pattern[drawAtLimit]+pattern[drawStairsSettle] == 0 {
@@ -143,7 +150,7 @@ func (p picture) triesWithin(pattern seen) seen {
 // keptFrom reports a machine that need not draw whatever stands behind the port: VBUS is not
 // what it asked for, or it begins the talk anew before it can.
 func (p picture) keptFrom() bool {
-	return p.notAsAgreed() || p.low != "" || p.unasked != "" || p.beginsAnew() != ""
+	return p.notAsAgreed() || p.state == nil && p.back != "" || p.low != "" || p.unasked != "" || p.beginsAnew() != ""
 }
 
 func brokenOff(pattern seen) bool {
@@ -198,7 +205,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
 		how := howHigh(d.Measured.SeriesResistanceOhm)
-		if _, s := p.worked(pattern); how == seriesFar && s >= holdsS && !p.is("series-resistance-high", rules.Fault) {
+		if how == seriesFar && works(pattern) && !p.is("series-resistance-high", rules.Fault) {
 			how = seriesCarries
 		}
 		high := exactly(how)
@@ -254,7 +261,9 @@ func (p picture) intoShort(d *draw.Result) (outcome, text string) {
 	if c := d.Cold; p.cold {
 		return heldCold, fmt.Sprintf("%d times, first at %.2f s, up to %.2g A flow from the first moment and VBUS does not come up", c.Count, c.FirstS, c.PeakA)
 	}
-	if c, held := heldDown(d); held {
+	if c, held := heldDown(d); held && p.contract && c.FromV < contractV {
+		return heldCold, fmt.Sprintf("at %.2f s, at 5 V and before a contract, %.2f A hold VBUS down at %.2f V", c.TimeS, c.HeldA, c.HeldV)
+	} else if held {
 		return heldShort, fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
 	}
 	if p.state[noVBUS] > 0 && d.Sampling.MaxA >= intoShortA && d.Sampling.MaxV < rules.LowestContractV {

@@ -58,6 +58,9 @@ func look(e Evidence) picture {
 	p.cold = p.meter() != nil && p.meter().Cold.Count >= coldLeast
 	p.state, p.stateWhy = p.powerUp()
 	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
+	if p.back != "" && p.standsUnplugged(p.meter()) != "" { // and says nothing of how far a start comes
+		p.state, p.stateWhy = nil, ""
+	}
 	p.unasked = p.risesUnasked(p.meter())
 	p.contract = (p.state[contractHigh] > 0 || p.state[contractAnew] > 0) && p.state[contract5V] == 0 || p.state[contractLost] > 0
 	return p

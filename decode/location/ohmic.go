@@ -136,9 +136,12 @@ func (p picture) follows(d *draw.Result) (seen, string) {
 	return seen{ohmicThrice: 1, ohmicBehind: 1}, text
 }
 
-// littleW is what a controller and its rails take beside a resistor, and a tenth of all at
-// most: common practice.
-const littleW = 0.5
+// What a machine in standby takes beside a resistor, and how much of all at the lowest
+// voltage: common practice.
+const (
+	littleW     = 1.2
+	besideShare = 0.25
+)
 
 // besideLittle is the resistor that draws beside a small converter at three voltages or more:
 // I V = V^2/R + P, told by the first and the last and kept by those between.
@@ -154,7 +157,7 @@ func besideLittle(stood []draw.Plateau) (ohms float64, ok bool) {
 	s1, w1 := at(stood[n])
 	slope := (w1 - w0) / (s1 - s0)
 	little := w0 - slope*s0
-	if slope <= 0 || little < 0 || little > min(littleW, 0.2*w0) {
+	if slope <= 0 || little < 0 || little > min(littleW, besideShare*w0) {
 		return 0, false
 	}
 	for _, q := range stood[1:n] {

@@ -91,6 +91,9 @@ func (p picture) pinned(d *draw.Result) string {
 			open = max(open, *q.VoltageV)
 		}
 	}
+	if open == 0 {
+		return p.pinnedFive(d)
+	}
 	var low sag
 	for _, q := range d.Plateaus {
 		if q.VoltageV == nil || q.CurrentA == nil || q.N < 2 {
@@ -105,6 +108,41 @@ func (p picture) pinned(d *draw.Result) string {
 		return ""
 	}
 	return fmt.Sprintf("from %.2f s VBUS gives way to %.4g V where %.2g A flow, from %.4g V without a load", low.fromS, low.lowestV, low.mostA, open)
+}
+
+// 5 V that a controller alone pulls down: common practice.
+const (
+	fiveMostA = 0.3 // that every source gives
+	fiveLeast = 3   // times, or
+	fiveLowV  = 1.5 // far above what VBUS passes on its way up or down
+)
+
+// pinnedFive tells 5 V that gives way by a volt to what hardly any source notices, and comes
+// back without it.
+func (p picture) pinnedFive(d *draw.Result) string {
+	open, low, amps, times, fromS := 0.0, 0.0, 0.0, 0, 0.0
+	down := false
+	for _, q := range d.Plateaus {
+		if q.VoltageV == nil || q.CurrentA == nil {
+			continue
+		}
+		switch v, a := *q.VoltageV, *q.CurrentA; {
+		case v >= fiveFrom && v < contractV && a < quietA/2:
+			open, down = v, false
+		case open == 0 || v < fiveLowV:
+			down = true
+		case !down && a >= quietA && a <= fiveMostA && v < open-pinnedV-rules.CableOhm()*a:
+			if times == 0 {
+				fromS, low = q.StartS, v
+			}
+			times, down = times+1, true
+			low, amps = min(low, v), max(amps, a)
+		}
+	}
+	if times < fiveLeast {
+		return ""
+	}
+	return fmt.Sprintf("%d times, first at %.2f s, VBUS gives way from %.3g V to as low as %.3g V where no more than %.0f mA flow", times, fromS, open, low, 1000*amps)
 }
 
 // unheardShare is how often a recorder of messages stops before the meter and misses a new

@@ -56,10 +56,11 @@ func roundsOf(seconds ...float64) []build {
 }
 
 // running is a machine that takes a share of 2 A all the time, and all of it for 2 s in each
-// 5 s.
-func running(share float64) []build {
+// of so many rounds of 5 s.
+func running(share float64, rounds int) []build {
 	out := []build{meter(50, 60), level(0, 1, 5.1, 0.02)}
-	for from := 1.0; from < 26; from += 5 {
+	for i := range rounds {
+		from := 1 + 5*float64(i)
 		out = append(out, level(from, from+3, 9, 2*share), level(from+3, from+5, 9, 2))
 	}
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = 26 })
@@ -99,6 +100,27 @@ func follows(fromV float64) build {
 	return func(facts *rules.Facts) {
 		facts.Draw.Follows = []draw.Follow{{TimeS: 1, FromV: fromV, ToV: 20, FromA: fromV / 40, ToA: 0.5, Exponent: 1}}
 	}
+}
+
+func heldAt(atS, fromV float64) build {
+	return func(facts *rules.Facts) {
+		facts.Draw.Collapses = append(facts.Draw.Collapses, draw.Collapse{TimeS: atS, FromV: fromV, HeldA: 3, HeldV: 0.4})
+	}
+}
+
+// fiveSags is 5 V that is at 3.5 V each time that a controller takes its current.
+func fiveSags(times int, amps float64) []build {
+	out := []build{meter(50, 30), level(0, 1, 0.02, 0)}
+	for i := range times {
+		at := 1 + 2*float64(i)
+		out = append(out, level(at, at+1, 5.1, 0.001), level(at+1, at+2, 3.5, amps))
+	}
+	return append(out, level(9, 30, 5.1, 0.001))
+}
+
+func noPullUp(facts *rules.Facts) {
+	facts.Draw.CC.On = draw.CCStates{N: 1500, Low: 40, One: 1460}
+	facts.Draw.Sampling.MaxA = 0.001
 }
 
 func cold(tries int) build {
@@ -381,8 +403,9 @@ func TestSigns(t *testing.T) {
 		{"three Soft_Resets of the sink", contracted(meter(50, 30), softResets(3)), anew, "yes", "USB PD R3.2 V1.1 section 6.3.13"},
 		{"two", contracted(meter(50, 30), softResets(2)), anew, "", "as above"},
 		{"five rounds of 5 s", roundsOf(3, 3, 3, 3, 3), cycles, drawCycles, "common practice"},
-		{"five rounds of a charge beside a machine that runs", running(0.5), cycles, drawCycles, "common practice"},
-		{"five rounds of less beside one that runs", running(0.6), cycles, "", "common practice"},
+		{"seven rounds of a charge beside a machine that runs", running(0.5, 7), cycles, drawCycles, "common practice"},
+		{"five of them, as its own work has", running(0.5, 5), cycles, "", "common practice"},
+		{"seven rounds of less beside one that runs", running(0.6, 7), cycles, "", "common practice"},
 		{"three rounds", roundsOf(3, 3, 3), cycles, "", "common practice"},
 		{"rounds of 3 to 11 s", roundsOf(1, 9, 3, 6, 2), cycles, "", "a machine that works goes by no beat: common practice"},
 		{"rounds of 30 s, as of one that sleeps", roundsOf(28, 28, 28, 28, 28), cycles, "", "common practice"},
@@ -475,6 +498,14 @@ func TestSigns(t *testing.T) {
 		{"the same at 2 A of 3 A", []build{meter(100, 30), messages(40, 30), contract(0.5, 20000, 3000), level(0, 2, 19.9, 0.01), level(2, 20, 18.6, 2)}, held, "yes", "USB PD R3.2 V1.1 section 7.1.7"},
 		{"19.2 V there, as behind a long cable", []build{meter(100, 30), messages(40, 30), contract(0.5, 20000, 3000), level(0, 2, 19.9, 0.01), level(2, 20, 19.2, 2)}, held, "", "USB Type-C R2.0 section 4.4.1"},
 		{"15 V at 0.5 A, as a new contract", []build{meter(100, 30), level(0, 2, 19.9, 0.01), level(2, 20, 15, 0.5)}, held, "", "a fixed supply"},
+		{"3 A at 0.4 V, from 5 V and before a contract", []build{meter(1000, 30), level(0, 3, 5.1, 0.01), level(4, 20, 20, 1), heldAt(2, 5.1)}, intoShort, heldCold, "the switches are open before a contract: common practice"},
+		{"the same from 20 V", []build{meter(1000, 30), level(0, 3, 5.1, 0.01), level(4, 20, 20, 1), heldAt(9, 20)}, intoShort, heldShort, "as above"},
+		{"5 V that gives way to 50 mA three times", fiveSags(3, 0.05), held, "yes", "USB Type-C R2.0 table 4-25: each Rp promises 0.5 A and more"},
+		{"twice", fiveSags(2, 0.05), held, "", "common practice"},
+		{"to 1 A", fiveSags(3, 1), held, "", "as above"},
+		{"13.7 V from the first row on, and CC at 0 V", []build{meter(50, 30), level(0, 30, 13.7, 0), noPullUp}, feeds, "yes", "a source gives VBUS once it sees Rd: USB Type-C R2.0 section 4.5.2.2"},
+		{"20 V there, as a contract that stands", []build{meter(50, 30), level(0, 30, 20, 0), noPullUp}, feeds, "", "as above"},
+		{"13.7 V that came", []build{meter(50, 30), level(0, 2, 0, 0), level(2, 30, 13.7, 0), noPullUp, func(f *rules.Facts) { f.Draw.CC.Off = draw.CCStates{N: 90, Low: 90} }}, feeds, "", "as above"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
 	}
