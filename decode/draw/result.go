@@ -32,6 +32,7 @@ type Result struct {
 	Sampling  Sampling   `json:"-"`
 	Measured  Measured   `json:"-"`
 	Cold      ColdTries  `json:"-"` // into a VBUS that does not come up
+	FromZero  FromZero   `json:"-"`
 	CC        CC         `json:"-"` // of a log that has the CC pins
 	Turned    bool       `json:"-"` // the meter was turned round; currents here have the sign put right
 	Fitted    int        `json:"-"` // samples with both quantities

@@ -17,6 +17,10 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.RunOuts = retimed(r.RunOuts, func(x *RunOut) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Hunts = retimed(r.Hunts, func(x *Hunt) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Follows = retimed(r.Follows, func(x *Follow) { x.TimeS = at(x.TimeS) })
+	c.Cold.FirstS, c.FromZero.FirstS = at(r.Cold.FirstS), at(r.FromZero.FirstS)
+	for _, s := range []*CCStood{&c.CC.Feeds, &c.CC.Waits, &c.CC.Held} {
+		s.FirstS, s.LastS = at(s.FirstS), at(s.LastS)
+	}
 	c.Recovers = retimed(r.Recovers, func(x *Recovery) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Refills = retimed(r.Refills, func(x *Refill) { x.TimeS = at(x.TimeS) })
 	c.Gaps = retimed(r.Gaps, func(g *Gap) { g.StartS, g.EndS = at(g.StartS), at(g.EndS) })

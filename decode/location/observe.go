@@ -335,6 +335,8 @@ func withoutAnswer(n *negotiation.Result) seen {
 	switch {
 	case heard > unheard:
 		return exactly(noAnswer)
+	case heard == 0 && unheard >= glimpses && n.CRCErrors.UnheardSource == 0:
+		return exactly(deafToAsked)
 	case unheard > heard:
 		return exactly(unheardAsked)
 	}
@@ -443,7 +445,7 @@ func fallsFromContract(d *draw.Result) int {
 // times and keeps 5 V; a source that waits for a Request resets again and
 // again.
 func at5VSeen(resets bool) seen {
-	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, unheardAsked: 0.15, unheardSink: 0.15, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
+	steady := seen{noOffer: 0.9, deafSource: 0.9, unanswered: 0.9, noRequest: 0.25, refused: 0.8, wronglyAsked: 0.8, unheardAsked: 0.15, deafToAsked: 0.15, unheardSink: 0.15, noAnswer: 0.15, lateAnswer: 0.15, noPowerReady: 0.15, contract5V: 0.98}
 	if !resets {
 		return steady
 	}
@@ -468,7 +470,7 @@ func resetsSeen(d *draw.Result) seen {
 	}
 	power, first := pd.TPSTransitionSPR.Limits(pd.Revision32), pd.TFirstSourceCap.Limits(pd.Revision32)
 	if up+d.Sampling.IntervalS/2 >= power.Min.Value/1000 {
-		for _, quick := range []string{noRequest, unheardAsked, noAnswer, lateAnswer} {
+		for _, quick := range []string{noRequest, unheardAsked, deafToAsked, noAnswer, lateAnswer} {
 			s[quick] *= seldomUp
 		}
 	} else if up < first.Max.Value/1000 {

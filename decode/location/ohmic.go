@@ -98,6 +98,9 @@ func onlyResists(d *draw.Result) bool {
 
 // ohmic tells a draw that has one resistance at each voltage that it stood at.
 func (p picture) ohmic(d *draw.Result) (seen, string) {
+	if z := d.FromZero; z.Count > 0 {
+		return exactly(ohmicThrice), fmt.Sprintf("at %.2f s the draw is that of %.3g ohm from the first volt on, before any switch can close", z.FirstS, z.Ohm)
+	}
 	ohms, stood, _ := resistor(d)
 	if len(stood) < 2 {
 		return p.follows(d)

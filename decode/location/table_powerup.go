@@ -11,6 +11,7 @@ const (
 	refused      = "refused"
 	wronglyAsked = "wrongly-asked"
 	unheardAsked = "request-unheard"
+	deafToAsked  = "requests-unheard"
 	unheardSink  = "sink-unheard"
 	noAnswer     = "no-answer"
 	lateAnswer   = "late-answer"
@@ -28,7 +29,7 @@ const (
 func powerUpTopic(meterAt string, vbusSeen bool) topic {
 	t := topic{name: "power-up", cap: recordingCap, rows: []row{
 		{noVBUS, "no VBUS", 0.5, like{
-			source: 20, cable: 18, mains: 88, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
+			source: 20, cable: 18, mains: 80, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
 			railShort: 2, inputShort: 6, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{lostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
@@ -57,6 +58,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{unheardAsked, "the Request is not acknowledged", 0.2, like{
 			source: 1.5, cable: 1.5, controller: 2, ccContact: 2.5, powContact: 0.5,
 		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},
+		{deafToAsked, "no Request is ever acknowledged, though the source takes what acknowledges its offers", 0.05, like{
+			source: 2.6, cable: 0.25, controller: 0.6, ccContact: 0.35,
+		}, "the same transmitter and line carry both: the source listens to one and not to the other", "USB PD R3.2 V1.1 table 6.68 (tReceive) and section 6.7.2 (retries); " + practice},
 		{unheardSink, "the source repeats what the sink acknowledged", 0.05, like{
 			source: 4.5, cable: 0.9, controller: 0.7, ccContact: 0.8, supply: 0.1,
 		}, "what the recorder hears of the sink arrives on the line: the source's receiver, or the line on its way there", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
@@ -74,14 +78,14 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			railShort: 7, railLeak: 2.5, inputShort: 2, chargerIC: 3, downstream: 4.5, sequence: 3, battery: 3, healthyPart: 5.5,
 		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{contractHigh, "a contract above 5 V", 60, like{
-			source: 22, cable: 36, mains: 2, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,
+			source: 22, cable: 36, mains: 7, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,
 			railShort: 62, railLeak: 86, inputShort: 30, chargerIC: 71, downstream: 69, sequence: 84, battery: 77, healthyPart: 86,
 		}, "a contract proves CC, the controller and its supply", practice},
 		{contractAnew, "a contract that the sink makes anew again and again", 0.06, like{
 			source: 0.25, cable: 0.3, controller: 5, supply: 5, ccContact: 1.5, powContact: 0.15,
 		}, "a controller that starts anew, or runs in circles, has its contract and throws it away", "USB PD R3.2 V1.1 section 6.3.13 (Soft_Reset); " + practice},
 		{contractLost, "a contract that is lost again and again", 5, like{
-			source: 13, cable: 15, mains: 5, inputSwitch: 5.5, controller: 10, supply: 14, ccContact: 14, powContact: 38, vbusShort: 3, vbusLeak: 5,
+			source: 13, cable: 15, mains: 8, inputSwitch: 5.5, controller: 10, supply: 14, ccContact: 14, powContact: 38, vbusShort: 3, vbusLeak: 5,
 			railShort: 4, railLeak: 3, inputShort: 49, chargerIC: 5, downstream: 5.5, sequence: 1.8, battery: 3.5, healthyPart: 0.6,
 		}, "a source that gives way, a contact that opens, a controller that starts anew, an overload before the charger circuit: behind it its limit holds", practice},
 	}}
