@@ -40,6 +40,7 @@ type detectors struct {
 	dips     dipFinder
 	refills  refillFinder
 	cold     coldFinder
+	swings   oscillationFinder
 	fromZero fromZeroFinder
 	runOuts  runOutFinder
 	hunts    huntFinder
@@ -158,6 +159,7 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.dips.addChunk(c, d.noise)
 	d.refills.addChunk(c)
 	d.cold.addChunk(c)
+	d.swings.addChunk(c)
 	d.fromZero.addChunk(c)
 	d.runOuts.addChunk(c, d.noise)
 	d.hunts.addChunk(c, d.noise)
@@ -191,6 +193,7 @@ func (d *detectors) takeSample(p point) {
 		d.dips.add(p, d.noise)
 		d.refills.add(p)
 		d.cold.add(p)
+		d.swings.add(p)
 		d.fromZero.add(p)
 		d.runOuts.add(p, d.noise)
 		d.hunts.add(p, d.noise)
@@ -375,6 +378,7 @@ func (d *detectors) result() *Result {
 	r.Follows = d.follows.out.take(&unpublished)
 	r.Recovers = d.recovers.out.take(&unpublished)
 	r.Cold = d.cold.out
+	r.Oscillation = d.swings.found()
 	r.FromZero = d.fromZero.out
 	r.Hum = d.hum.result()
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)

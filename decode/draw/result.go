@@ -16,26 +16,27 @@ type Result struct {
 	LeftOut    int         `json:"left_out"` // entries beyond the 10,000 of each list
 
 	// What the rules need beside the published lists.
-	Levels    []Level    `json:"-"` // runs of one VBUS level, in time order
-	Collapses []Collapse `json:"-"`
-	Slides    []Slide    `json:"-"`
-	Dips      []Dip      `json:"-"`
-	Refills   []Refill   `json:"-"`
-	RunOuts   []RunOut   `json:"-"`
-	Hunts     []Hunt     `json:"-"`
-	Follows   []Follow   `json:"-"`
-	Recovers  []Recovery `json:"-"`
-	Hum       *Hum       `json:"-"` // nil where none was seen
-	Gaps      []Gap      `json:"-"`
-	Rises     []Rise     `json:"-"` // inrush: short charge pulses above the draw on each side
-	Trace     []Bin      `json:"-"` // minimum and maximum over time, for pictures
-	Sampling  Sampling   `json:"-"`
-	Measured  Measured   `json:"-"`
-	Cold      ColdTries  `json:"-"` // into a VBUS that does not come up
-	FromZero  FromZero   `json:"-"`
-	CC        CC         `json:"-"` // of a log that has the CC pins
-	Turned    bool       `json:"-"` // the meter was turned round; currents here have the sign put right
-	Fitted    int        `json:"-"` // samples with both quantities
+	Levels      []Level      `json:"-"` // runs of one VBUS level, in time order
+	Collapses   []Collapse   `json:"-"`
+	Slides      []Slide      `json:"-"`
+	Dips        []Dip        `json:"-"`
+	Refills     []Refill     `json:"-"`
+	RunOuts     []RunOut     `json:"-"`
+	Hunts       []Hunt       `json:"-"`
+	Follows     []Follow     `json:"-"`
+	Recovers    []Recovery   `json:"-"`
+	Hum         *Hum         `json:"-"` // nil where none was seen
+	Gaps        []Gap        `json:"-"`
+	Rises       []Rise       `json:"-"` // inrush: short charge pulses above the draw on each side
+	Trace       []Bin        `json:"-"` // minimum and maximum over time, for pictures
+	Sampling    Sampling     `json:"-"`
+	Measured    Measured     `json:"-"`
+	Cold        ColdTries    `json:"-"` // into a VBUS that does not come up
+	FromZero    FromZero     `json:"-"`
+	Oscillation *Oscillation `json:"-"` // nil where the draw has none
+	CC          CC           `json:"-"` // of a log that has the CC pins
+	Turned      bool         `json:"-"` // the meter was turned round; currents here have the sign put right
+	Fitted      int          `json:"-"` // samples with both quantities
 }
 
 // Plateau is a run of steady draw.

@@ -18,6 +18,9 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.Hunts = retimed(r.Hunts, func(x *Hunt) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Follows = retimed(r.Follows, func(x *Follow) { x.TimeS = at(x.TimeS) })
 	c.Cold.FirstS, c.FromZero.FirstS = at(r.Cold.FirstS), at(r.FromZero.FirstS)
+	if o := r.Oscillation; o != nil {
+		c.Oscillation = &Oscillation{StartS: at(o.StartS), EndS: at(o.EndS), Count: o.Count, PeriodS: o.PeriodS, SwingA: o.SwingA}
+	}
 	for _, s := range []*CCStood{&c.CC.Feeds, &c.CC.Waits, &c.CC.Held} {
 		s.FirstS, s.LastS = at(s.FirstS), at(s.LastS)
 	}

@@ -27,6 +27,9 @@ func (p picture) beats(d *draw.Result) (seen, string) {
 	if _, swings := p.swings(d); swings { // the source's, which the draw follows
 		return nil, ""
 	}
+	if o := d.Oscillation; o != nil && d.Hum == nil && o.EndS-o.StartS >= beatShare*(d.Sampling.EndS-o.StartS) {
+		return exactly(drawBeats), fmt.Sprintf("from %.2f s on the draw swings by %.2g A, %d times, each %.2g s, while VBUS stands", o.StartS, o.SwingA, o.Count, o.PeriodS)
+	}
 	crests, swingA, worked := crestsOf(d)
 	if len(crests) < beatCount {
 		return nil, ""

@@ -320,6 +320,13 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 	return seen{unanswered: 1, noRequest: 1, refused: 1, wronglyAsked: 1, unheardAsked: 1, noAnswer: 1, noPowerReady: 1}
 }
 
+// elseHeard reports a source that takes whatever else the sink sends: it says nothing twice,
+// and nothing is damaged.
+func elseHeard(n *negotiation.Result) bool {
+	e := n.CRCErrors
+	return e.UnheardSource+e.UnacknowledgedSource+e.RepeatedSource+e.Source+e.Sink == 0
+}
+
 // withoutAnswer tells Requests that the source acknowledged from those that it did not.
 func withoutAnswer(n *negotiation.Result) seen {
 	heard, unheard := 0, 0
@@ -335,7 +342,7 @@ func withoutAnswer(n *negotiation.Result) seen {
 	switch {
 	case heard > unheard:
 		return exactly(noAnswer)
-	case heard == 0 && unheard >= glimpses && n.CRCErrors.UnheardSource == 0:
+	case heard == 0 && unheard >= glimpses && elseHeard(n):
 		return exactly(deafToAsked)
 	case unheard > heard:
 		return exactly(unheardAsked)

@@ -14,6 +14,7 @@ const (
 	notOhmic    = "not"
 	ohmicTwice  = "at-two-voltages"
 	ohmicThrice = "at-three"
+	ohmicFirst  = "from-the-first-volt"
 	ohmicBehind = "behind-the-switches"
 	ohmicLate   = "at-two-behind-the-switches"
 )
@@ -28,6 +29,7 @@ func ohmicTopic() topic {
 		{ohmicTwice, "the same at two voltages", 1.5, like{vbusLeak: 9, railLeak: 5, inputShort: 4, healthyPart: 1.2}, "a resistor, or a machine whose draw happens to grow as much", law + practice},
 		{ohmicLate, "the same at two, and nothing before the switches close", 1, like{vbusLeak: 1, railLeak: 6, inputShort: 5, healthyPart: 0.7}, "a resistor behind them, or a machine whose draw happens to grow as much", law + practice},
 		{ohmicThrice, "the same at three, or at two and throughout", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
+		{ohmicFirst, "a resistor's from the first volt on", 0.05, like{vbusLeak: 10, vbusShort: 5, inputShort: 0.1, railLeak: 0.08, inputSwitch: 0.2, healthyPart: 0.03}, "it stands before the switches, which close above 3 V at the earliest", law + practice},
 		{ohmicBehind, "the same there, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.3, healthyPart: 0.03}, "a resistor behind them", law + practice},
 	}}
 }
@@ -99,7 +101,7 @@ func onlyResists(d *draw.Result) bool {
 // ohmic tells a draw that has one resistance at each voltage that it stood at.
 func (p picture) ohmic(d *draw.Result) (seen, string) {
 	if z := d.FromZero; z.Count > 0 {
-		return exactly(ohmicThrice), fmt.Sprintf("at %.2f s the draw is that of %.3g ohm from the first volt on, before any switch can close", z.FirstS, z.Ohm)
+		return exactly(ohmicFirst), fmt.Sprintf("at %.2f s the draw is that of %.3g ohm from the first volt on, before any switch can close", z.FirstS, z.Ohm)
 	}
 	ohms, stood, _ := resistor(d)
 	if len(stood) < 2 {

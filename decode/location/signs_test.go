@@ -123,6 +123,12 @@ func noPullUp(facts *rules.Facts) {
 	facts.Draw.Sampling.MaxA = 0.001
 }
 
+func swingsAt(periodS float64) build {
+	return func(facts *rules.Facts) {
+		facts.Draw.Oscillation = &draw.Oscillation{StartS: 2, EndS: 29, Count: 130, PeriodS: periodS, SwingA: 1}
+	}
+}
+
 func cold(tries int) build {
 	return func(facts *rules.Facts) { facts.Draw.Cold = draw.ColdTries{Count: tries, FirstS: 10, PeakA: 3} }
 }
@@ -489,7 +495,8 @@ func TestSigns(t *testing.T) {
 		{"three times", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(3)}, supply, supplyAgain, "as above"},
 		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
-		{"8 ohm from the first volt on", []build{meter(1000, 30), level(0, 9, 5, 0.6), func(f *rules.Facts) { f.Draw.FromZero = draw.FromZero{Count: 1, FirstS: 1, Ohm: 8} }}, ohmic, ohmicThrice, "Ohm's law"},
+		{"a draw that swings each 0.2 s, in rows close together", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.2)}, beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
+		{"8 ohm from the first volt on", []build{meter(1000, 30), level(0, 9, 5, 0.6), func(f *rules.Facts) { f.Draw.FromZero = draw.FromZero{Count: 1, FirstS: 1, Ohm: 8} }}, ohmic, ohmicFirst, "Ohm's law"},
 		{"the draw rises with VBUS from 5 V on", []build{meter(100, 30), level(0, 9, 20, 0.5), follows(5)}, ohmic, ohmicThrice, "Ohm's law"},
 		{"from 9 V on, and 5 mA at 5 V", []build{meter(100, 30), level(0, 1, 5.1, 0.005), level(1, 9, 20, 0.5), follows(9)}, ohmic, ohmicBehind, "the switches are open before a contract: common practice"},
 		{"VBUS comes back slowly twice", []build{meter(100, 30), level(0, 9, 20, 0.5), recovers(2)}, supply, supplyTires, "Ohm's law: common practice"},

@@ -338,7 +338,7 @@ func findSeriesResistance(f *Facts, r Rule) []Finding {
 // findContactUnsteady counts jumps of VBUS between neighbouring plateaus of
 // the same current and the same level.
 func findContactUnsteady(f *Facts, r Rule) []Finding {
-	if f.Draw == nil || adjustable(f) { // a programmable contract moves the voltage itself
+	if f.Draw == nil || adjustable(f) || f.Draw.Oscillation != nil { // a programmable contract moves the voltage itself, a draw that swings moves it along
 		return nil
 	}
 	var times []float64
