@@ -258,10 +258,10 @@ const intoShortA = 0.2
 
 // intoShort says how current flows without a voltage, empty where it does not.
 func (p picture) intoShort(d *draw.Result) (outcome, text string) {
-	if c := d.Cold; p.cold {
+	if c := d.Cold; c.Count >= coldLeast {
 		return heldCold, fmt.Sprintf("%d times, first at %.2f s, up to %.2g A flow from the first moment and VBUS does not come up", c.Count, c.FirstS, c.PeakA)
 	}
-	if c, held := heldDown(d); held && p.contract && c.FromV < contractV {
+	if c, held := heldDown(d); held && p.cold {
 		return heldCold, fmt.Sprintf("at %.2f s, at 5 V and before a contract, %.2f A hold VBUS down at %.2f V", c.TimeS, c.HeldA, c.HeldV)
 	} else if held {
 		return heldShort, fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)

@@ -55,7 +55,6 @@ func look(e Evidence) picture {
 		}
 	}
 	p.lapsed = p.lapsesUnheard()
-	p.cold = p.meter() != nil && p.meter().Cold.Count >= coldLeast
 	p.state, p.stateWhy = p.powerUp()
 	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
 	if p.back != "" && p.standsUnplugged(p.meter()) != "" { // and says nothing of how far a start comes
@@ -63,6 +62,10 @@ func look(e Evidence) picture {
 	}
 	p.unasked = p.risesUnasked(p.meter())
 	p.contract = (p.state[contractHigh] > 0 || p.state[contractAnew] > 0) && p.state[contract5V] == 0 || p.state[contractLost] > 0
+	if d := p.meter(); d != nil {
+		c, held := heldDown(d)
+		p.cold = d.Cold.Count >= coldLeast || held && p.contract && c.FromV < contractV
+	}
 	return p
 }
 

@@ -61,6 +61,8 @@ const (
 	fastFromS, fastToS       = 0.025, 0.30
 	chargerFromS, chargerToS = 0.50, 0.62
 	slowFromS, slowToS       = 0.90, 3.0
+	fuseFromS, fuseToS       = 0.60, 0.70 // an electronic fuse may be the input switch as well
+	fuseShare                = 0.4
 	periodSpread             = 0.06 // of the period, one standard deviation: common practice
 )
 
@@ -75,7 +77,8 @@ func periodSeen(period, u float64) seen {
 		sd := math.Hypot(periodSpread*period, u)
 		return max(0.02, math.Exp(-off*off/(2*sd*sd)))
 	}
-	return seen{drawFast: near(fastFromS, fastToS), drawCharger: near(chargerFromS, chargerToS), drawSlow: near(slowFromS, slowToS)}
+	fast := max(near(fastFromS, fastToS), fuseShare*near(fuseFromS, fuseToS))
+	return seen{drawFast: fast, drawCharger: near(chargerFromS, chargerToS), drawSlow: near(slowFromS, slowToS)}
 }
 
 // promisedA is the current that the source promised: the contract's, else

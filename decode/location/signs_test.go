@@ -129,6 +129,10 @@ func swingsAt(periodS float64) build {
 	}
 }
 
+func firstAt(s float64) build {
+	return func(facts *rules.Facts) { facts.Negotiation.FirstS = &s }
+}
+
 func cold(tries int) build {
 	return func(facts *rules.Facts) { facts.Draw.Cold = draw.ColdTries{Count: tries, FirstS: 10, PeakA: 3} }
 }
@@ -480,6 +484,9 @@ func TestSigns(t *testing.T) {
 		{"12 V at once, on a slow meter", []build{meter(5, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02)}, unasked, "", "as above"},
 		{"25 V where 20 V is the most", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 25.4, 0.001)), unasked, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"20.6 V there", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20.6, 0.001)), unasked, "", "as above"},
+		{"one contract at 20 V, and 5 V for 20 s", []build{meter(50, 20), level(0, 20, 5.1, 0.02), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
+		{"one contract at 20 V, and 5 V for 2 s", []build{meter(50, 2), level(0, 2, 5.1, 0.02), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "the log may end before the contract"},
+		{"one that comes late", []build{meter(50, 20), level(0, 20, 5.1, 0.02), messages(20, 10), contract(9, 20000, 3000), firstAt(0.5)}, neverRises, "", "as above"},
 		{"contracts at 20 V, and VBUS stays at 5 V", []build{meter(50, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
 		{"contracts of 8.5 V and more, and VBUS stays at 6 V", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 0.02), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "yes", "vPpsNew: USB PD R3.2 V1.1 table 7.23"},
 		{"the same, where the draw is beyond the promise", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 1.9), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "", "a programmable source limits its current"},

@@ -55,6 +55,9 @@ func (p picture) neverRises(d *draw.Result) string {
 	if n == nil || d.Sampling.MaxV < fiveFrom {
 		return ""
 	}
+	if text := p.standsAtFive(d); text != "" {
+		return text
+	}
 	count, lasted, longest, lowest := 0, 0.0, 0.0, math.Inf(1)
 	for _, c := range n.Contracts {
 		if volts := float64(millivolts(c)) / 1000; c.StartS != nil && c.EndS != nil && volts >= contractV {
@@ -72,6 +75,37 @@ func (p picture) neverRises(d *draw.Result) string {
 		return "" // a row may be a mean of a short contract, and a source may limit what is beyond its promise
 	}
 	return fmt.Sprintf("PS_RDY is said for %d contracts of %.4g V and more, and VBUS never rises above %.2f V", count, lowest, d.Sampling.MaxV)
+}
+
+// A contract is there soon after the first offer; 5 V that lasts much longer is what came of
+// it, whatever the clocks. Common practice.
+const (
+	soonS     = 2.0
+	fiveLongS = 5.0
+)
+
+// standsAtFive tells the one contract above 5 V, which stands, from a log that shows 5 V for
+// far longer than it took; empty where there is another.
+func (p picture) standsAtFive(d *draw.Result) string {
+	n := p.Facts.Negotiation
+	if len(n.Contracts) != 1 || n.FirstS == nil || d.Sampling.MaxV >= contractV {
+		return ""
+	}
+	c := n.Contracts[0]
+	volts := float64(millivolts(c)) / 1000
+	if c.StartS == nil || c.EndS != nil || c.Implied || volts < contractV || *c.StartS-*n.FirstS > soonS {
+		return ""
+	}
+	lasts := 0.0
+	for _, l := range d.Levels {
+		if l.NominalV == 5 {
+			lasts += l.EndS - l.StartS
+		}
+	}
+	if lasts < fiveLongS {
+		return ""
+	}
+	return fmt.Sprintf("PS_RDY is said for %.4g V, and VBUS stands at %.2f V for %.0f s", volts, d.Sampling.MaxV, lasts)
 }
 
 // neverFromV is VBUS that somebody feeds, where it comes and goes. Common practice.
