@@ -12,6 +12,7 @@ import (
 const (
 	leastSteps  = 4 // rising steps of a climb: common practice
 	stepA       = 0.010
+	stepShare   = 0.015 // of the draw: 64 mA at 3 A, which an embedded controller steps by, are more
 	stepSpread  = 0.35 // steps and dwells of one climb differ by less: common practice
 	stepFlat    = 0.5  // within a step the draw rises by less than this of a step, else it is a ramp
 	stepSamples = 3    // a step with fewer has no slope
@@ -93,7 +94,7 @@ func (f *stairFinder) take(c cell, sigma, q float64) {
 		f.steps = append(f.steps, s)
 		return
 	}
-	margin := max(stepA, joinSigmas*sigma, joinSteps*q)
+	margin := max(stepA, stepShare*s.a, joinSigmas*sigma, joinSteps*q)
 	if f.hasTail {
 		f.hasTail = false
 		if s.a < f.tail.a-margin {
