@@ -44,7 +44,12 @@ type picture struct {
 }
 
 // coldLeast are how many tries show that VBUS cannot come up: one may be a plug on its way in.
-const coldLeast = 2
+// Rows further apart than coldEveryS may miss the contract between 5 V and what ends it.
+// Common practice.
+const (
+	coldLeast  = 2
+	coldEveryS = 0.02
+)
 
 func look(e Evidence) picture {
 	p := picture{Evidence: e, found: map[string]rules.Finding{}}
@@ -64,7 +69,7 @@ func look(e Evidence) picture {
 	p.contract = (p.state[contractHigh] > 0 || p.state[contractAnew] > 0) && p.state[contract5V] == 0 || p.state[contractLost] > 0
 	if d := p.meter(); d != nil {
 		c, held := heldDown(d)
-		p.cold = d.Cold.Count >= coldLeast || held && p.contract && c.FromV < contractV
+		p.cold = d.Cold.Count >= coldLeast || held && p.contract && c.FromV < contractV && d.Sampling.IntervalS <= coldEveryS
 	}
 	return p
 }

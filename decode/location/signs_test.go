@@ -514,6 +514,7 @@ func TestSigns(t *testing.T) {
 		{"19.2 V there, as behind a long cable", []build{meter(100, 30), messages(40, 30), contract(0.5, 20000, 3000), level(0, 2, 19.9, 0.01), level(2, 20, 19.2, 2)}, held, "", "USB Type-C R2.0 section 4.4.1"},
 		{"15 V at 0.5 A, as a new contract", []build{meter(100, 30), level(0, 2, 19.9, 0.01), level(2, 20, 15, 0.5)}, held, "", "a fixed supply"},
 		{"3 A at 0.4 V, from 5 V and before a contract", []build{meter(1000, 30), level(0, 3, 5.1, 0.01), level(4, 20, 20, 1), heldAt(2, 5.1)}, intoShort, heldCold, "the switches are open before a contract: common practice"},
+		{"the same on a slow meter", []build{meter(10, 30), level(0, 3, 5.1, 0.01), level(4, 20, 20, 1), heldAt(2, 5.1)}, intoShort, heldShort, "a contract takes less than a row"},
 		{"the same from 20 V", []build{meter(1000, 30), level(0, 3, 5.1, 0.01), level(4, 20, 20, 1), heldAt(9, 20)}, intoShort, heldShort, "as above"},
 		{"5 V that gives way to 50 mA three times", fiveSags(3, 0.05), held, "yes", "USB Type-C R2.0 table 4-25: each Rp promises 0.5 A and more"},
 		{"twice", fiveSags(2, 0.05), held, "", "common practice"},
