@@ -39,7 +39,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 4.5, cable: 8, mains: 1, controller: 4, supply: 3, ccContact: 9, powContact: 2, vbusShort: 6, healthyPart: 3,
 		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
 		{deafSource, "5 V, the sink's resets, and nothing from the source", 0.4, like{
-			source: 7, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.2,
+			source: 6.7, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
 			source: 1.5, cable: 11, controller: 34, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2.3,
