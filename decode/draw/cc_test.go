@@ -50,12 +50,14 @@ type pinned struct {
 	volts, pin float64
 }
 
-func pinLog(steps ...pinned) draw.CC {
+func pinLog(steps ...pinned) draw.CC { return pinLogEach(50*time.Millisecond, steps...) }
+
+func pinLogEach(every time.Duration, steps ...pinned) draw.CC {
 	an := draw.New(draw.Options{})
 	i := 0
 	for _, s := range steps {
 		for range s.rows {
-			an.Add(&captures.Sample{At: time.Duration(i) * 50 * time.Millisecond, Volts: s.volts, Amps: 0.5, CC: [2]float64{0, s.pin}})
+			an.Add(&captures.Sample{At: time.Duration(i) * every, Volts: s.volts, Amps: 0.5, CC: [2]float64{0, s.pin}})
 			i++
 		}
 	}
@@ -75,6 +77,7 @@ func TestCCEnds(t *testing.T) {
 		{"the pull-up's voltage while VBUS stands", []pinned{attached, {2, 20, 3.3}, {20, 0, 3.3}, attached, {1, 20, 5.0}, {20, 0, 5.0}}, draw.CCEnds{Open: 2}},
 		{"half of it in the one row of the fall", []pinned{attached, {1, 12, 2.3}, {20, 0, 3.2}}, draw.CCEnds{Open: 1}},
 		{"0 V while VBUS stands", []pinned{attached, {2, 20, 0.01}, {20, 0, 0.01}}, draw.CCEnds{Gone: 1}},
+		{"0 V in one row, and VBUS gone in the next", []pinned{attached, {1, 20, 0.01}, {20, 0, 0.01}}, draw.CCEnds{Gone: 1}},
 		{"Rd's level until VBUS is gone", []pinned{attached, {1, 9, 1.68}, off, attached, off}, draw.CCEnds{Stays: 2}},
 		{"0 V for a row, and back", []pinned{attached, {1, 20, 0}, attached, off}, draw.CCEnds{Stays: 1}},
 		{"VBUS that stays", []pinned{attached, {2, 20, 3.3}, attached}, draw.CCEnds{}},
@@ -82,6 +85,10 @@ func TestCCEnds(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, pinLog(tt.steps...).Ends) })
 	}
+	lone := pinLogEach(time.Millisecond, attached, pinned{1, 20, 3.3}, off)
+	assert.Equal(t, draw.CCEnds{Stays: 1}, lone.Ends, "one row of 1 ms may be a spike")
+	pair := pinLogEach(time.Millisecond, attached, pinned{2, 20, 3.3}, off)
+	assert.Equal(t, draw.CCEnds{Open: 1}, pair.Ends)
 }
 
 // TestCCTimes: 40 rows of 50 ms are 2 s. Rd of 5.1 kohm and a pull-up of 330 uA leave 1.68 V,

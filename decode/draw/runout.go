@@ -26,6 +26,10 @@ type runOutFinder struct {
 	ref   float64 // what VBUS stood at
 	since float64 // from when on
 	top   point   // the last sample there
+	drew  float64 // the mean of the last whole stretch of it, each of stoodS
+	sumA  float64 // of the stretch that goes on
+	n     int
+	fromS float64 // when that began
 	foot  bool    // it passed runOutFoot with its draw
 	last  point
 	out   keep[RunOut]
@@ -49,24 +53,34 @@ func (f *runOutFinder) add(p point, n noise) {
 	switch {
 	case gap, f.ref == 0, rises, p.v > slideOver*f.ref:
 		f.ref, f.since, f.foot = 0, p.t, false
+		f.drew, f.sumA, f.n, f.fromS = 0, 0, 0, p.t
 		if p.v >= slideFromV {
 			f.ref, f.top = p.v, p
 		}
 	case p.v >= topShare*f.ref:
-		f.top = p
-	case f.top.t-f.since < stoodS || f.top.a > runOutMost:
+		f.stand(p, p.a, 1)
+	case f.top.t-f.since < stoodS || f.drew > runOutMost:
 		f.ref = 0
 	case !f.foot && p.v <= runOutFoot*f.ref:
-		f.foot = p.a >= runOutA && p.a >= runOutGoes*f.top.a
+		f.foot = p.a >= runOutA && p.a >= runOutGoes*f.drew
 		if !f.foot {
 			f.ref = 0
 		}
 	case p.v <= runOutToV:
 		took := p.t - f.top.t
 		if longest := pd.TSafe0V.Limits(pd.Revision3x).MaxSI(); f.foot && took > longest+2*n.intervalS && took < runOutS {
-			f.out.add(RunOut{StartS: f.top.t, EndS: p.t, FromV: f.ref, AtA: f.top.a})
+			f.out.add(RunOut{StartS: f.top.t, EndS: p.t, FromV: f.ref, AtA: f.drew})
 		}
 		f.ref = 0
+	}
+}
+
+// stand takes rows that stand, up to the last of them, with the sum of their currents.
+func (f *runOutFinder) stand(last point, sumA float64, n int) {
+	f.top = last
+	f.sumA, f.n = f.sumA+sumA, f.n+n
+	if last.t-f.fromS >= stoodS {
+		f.drew, f.sumA, f.n, f.fromS = f.sumA/float64(f.n), 0, 0, last.t
 	}
 }
 
@@ -75,7 +89,8 @@ func (f *runOutFinder) addChunk(c *chunk, n noise) {
 	last := c.samples[len(c.samples)-1]
 	switch {
 	case f.ref > 0 && !f.foot && c.minV >= topShare*f.ref && c.maxV <= slideOver*f.ref:
-		f.top, f.last = last, last
+		f.stand(last, c.sA, c.n)
+		f.last = last
 	case f.ref == 0 && c.maxV < slideFromV:
 		f.last = last
 	default:

@@ -45,6 +45,7 @@ func TestRunOuts(t *testing.T) {
 		{"1 s under 40 mA", falling(3, 1, 0.04, 0.04), 1},
 		{"0.4 s, as after a Hard Reset", falling(3, 0.4, 0.04, 0.04), 0},
 		{"1 s, and the draw ends first, as with a plug that is pulled", falling(3, 1, 0.04, 0), 0},
+		{"1 s, and most of the draw ends first", falling(3, 1, 0.1, 0.025), 0},
 		{"under 2 A, which may trip a source", falling(3, 1, 2, 2), 0},
 		{"what has stood for 0.2 s only", falling(0.2, 1, 0.04, 0.04), 0},
 		{"it comes back on the way", func(t float64) (float64, float64) {
