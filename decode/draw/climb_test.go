@@ -46,6 +46,12 @@ func TestStaircases(t *testing.T) {
 			assert.False(t, s.Collapsed)
 		}},
 		{"a converter's soft start of 4 ms a step", func(t float64) float64 { return 0.1 + 0.03*math.Floor(min(max(t-1, 0), 0.2)/0.004) }, false, 0, nil},
+		{"steps of 30 mA at 2.6 A, which a draw strays by", func(t float64) float64 {
+			if t < 30 {
+				return 2.6 + 0.03*math.Floor(t/4)
+			}
+			return 0.3
+		}, false, 0, nil},
 		{"a ramp has no steps", func(t float64) float64 { return 0.1 + 0.05*t }, false, 0, nil},
 		{"a booting machine is irregular", func(t float64) float64 {
 			return []float64{0.1, 0.4, 0.45, 0.9, 1.0, 1.6, 1.2, 0.7, 0.9, 1.4, 1.5, 2.1}[int(t/5)%12]

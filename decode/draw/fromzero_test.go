@@ -35,5 +35,6 @@ func TestFromZero(t *testing.T) {
 	} {
 		assert.Zero(t, drawn(0.001, 3, rising(amps)).FromZero.Count, name)
 	}
+	assert.Zero(t, drawn(0.008, 3, rising(func(v float64) float64 { return v / 8 })).FromZero.Count, "two rows on the way")
 	assert.Zero(t, drawn(0.02, 3, rising(func(v float64) float64 { return v / 8 })).FromZero.Count, "too few rows on the way")
 }

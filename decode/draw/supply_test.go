@@ -110,6 +110,12 @@ func TestFollows(t *testing.T) {
 		}
 		return v / 40
 	}), "a machine that lets go of its load before the step")
+	assert.Empty(t, step(func(_, t float64) float64 {
+		if t > 3.1 {
+			return 0.45
+		}
+		return 0.225
+	}), "a machine that takes up its load once VBUS is there")
 	assert.Empty(t, step(func(v, t float64) float64 { return 0.25 + 0.02*math.Sin(40*t)*v }), "a draw that is not steady")
 }
 
@@ -140,6 +146,15 @@ func TestRecoveries(t *testing.T) {
 				return 15, 1
 			}
 			return min(20, 15+17*since), 0.05
+		}, 0},
+		{"two steps up, as of two leads", func(since float64, drawing bool) (float64, float64) {
+			switch {
+			case drawing:
+				return 18.8, 1
+			case since < 0.5:
+				return 19.4, 0.1
+			}
+			return 20, 0.05
 		}, 0},
 		{"a draw that fades, and its drop with it", func(since float64, drawing bool) (float64, float64) {
 			amps := 1.0

@@ -521,7 +521,7 @@ func TestSigns(t *testing.T) {
 		{"to 1 A", fiveSags(3, 1), held, "", "as above"},
 		{"13.7 V from the first row on, and CC at 0 V", []build{meter(50, 30), level(0, 30, 13.7, 0), noPullUp}, feeds, "yes", "a source gives VBUS once it sees Rd: USB Type-C R2.0 section 4.5.2.2"},
 		{"20 V there, as a contract that stands", []build{meter(50, 30), level(0, 30, 20, 0), noPullUp}, feeds, "", "as above"},
-		{"13.7 V that came", []build{meter(50, 30), level(0, 2, 0, 0), level(2, 30, 13.7, 0), noPullUp, func(f *rules.Facts) { f.Draw.CC.Off = draw.CCStates{N: 90, Low: 90} }}, feeds, "", "as above"},
+		{"13.7 V that came", []build{meter(50, 30), level(2, 30, 13.7, 0), noPullUp, func(f *rules.Facts) { f.Draw.CC.Off = draw.CCStates{N: 90, Low: 90} }}, feeds, "", "as above"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
 	}
@@ -546,4 +546,29 @@ func TestCCWaits(t *testing.T) {
 	assert.Greater(t, before(waiting(20)), 0.8)
 	assert.Less(t, before(), 0.6)
 	assert.InDelta(t, before(), before(waiting(0.5)), 1e-9, "as while a plug is on its way in")
+}
+
+// TestWeakLeadThatCarries: 0.45 ohm take 0.9 V at 2 A, less than the 1.28 V that a charger
+// circuit regulates to (data sheet SLUSE65A), and keep a machine from nothing; 0.65 ohm take
+// all of it.
+func TestWeakLeadThatCarries(t *testing.T) {
+	healthy := func(ohm float64) float64 {
+		works := []build{meter(100, 40), level(0, 1, 5.1, 0.02), level(1, 15, 19.3, 1.5), level(15, 40, 19.1, 2), series(ohm)}
+		return Locate(evidence(t, nil, works...)).Verdict.Locations[rules.Healthy]
+	}
+	assert.Greater(t, healthy(0.45), 0.4*healthy(0.1))
+	assert.Less(t, healthy(0.65), 0.3*healthy(0.1))
+}
+
+// TestTriesUnderAWeakLead: 1.2 ohm take 1.2 V at 1 A, and tries that end there tell nothing of the board.
+func TestTriesUnderAWeakLead(t *testing.T) {
+	before := func(ohm float64) float64 {
+		tries := func(f *rules.Facts) {
+			f.Draw.Pulses = []draw.Pulses{{StartS: 2, EndS: 38, Count: 15, PeriodS: ref(2.4), PeakA: 1, OnS: ref(0.5)}}
+			f.Draw.Sampling.MaxA = 1
+		}
+		return Locate(evidence(t, nil, meter(100, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 0.05), series(ohm), tries)).Verdict.Locations[rules.BeforePort]
+	}
+	assert.Greater(t, before(1.2), 0.6)
+	assert.Less(t, before(0.1), 0.3)
 }

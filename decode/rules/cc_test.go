@@ -32,7 +32,7 @@ func ccCases() []ruleCase {
 			not: []string{"cc-stuck-low"}, source: "common practice"},
 		{name: "a third of what the source's pull-up leaves later", facts: []build{meterLog(60, 20, 1), ccTimes(draw.CC{Waits: draw.CCStood{Seconds: 5, Volts: 0.55}, Feeds: draw.CCStood{Seconds: 40, Volts: 1.68}})},
 			want: map[string]Severity{"cc-stuck-low": Fault}, source: levels},
-		{name: "half a second of it, as a Hard Reset leaves", facts: []build{meterLog(60, 20, 1), ccTimes(draw.CC{Waits: draw.CCStood{Seconds: 0.5, Volts: 0.55}, Feeds: draw.CCStood{Seconds: 40, Volts: 1.68}})},
+		{name: "a second and a half of it, as a Hard Reset leaves", facts: []build{meterLog(60, 20, 1), ccTimes(draw.CC{Waits: draw.CCStood{Seconds: 1.5, Volts: 0.55}, Feeds: draw.CCStood{Seconds: 40, Volts: 1.68}})},
 			not: []string{"cc-stuck-low"}, source: "USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
 		{name: "a few samples say nothing", facts: []build{meterLog(1, 5, 0.1), ccOn(draw.CCStates{N: 9, Between: 9})},
 			not: []string{"rp-wrong"}, source: "common practice"},

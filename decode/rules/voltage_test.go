@@ -278,6 +278,14 @@ func voltageCases() []ruleCase {
 			source: "0.4 V at 2 A is 200 mohm; a contact has 40 at most: USB Type-C R2.0 section 3.7.8.1",
 		},
 		{
+			name: "a draw that swings takes VBUS along",
+			facts: []build{meterLog(10, 20, 2), jumps(6, 0.4), func(f *Facts) {
+				f.Draw.Oscillation = &draw.Oscillation{StartS: 1, EndS: 9, Count: 40, PeriodS: 0.2, SwingA: 1}
+			}},
+			not:    []string{"contact-unsteady"},
+			source: "Ohm's law: 1 A through a cable of 0.1 ohm",
+		},
+		{
 			name:   "VBUS jumps by less than a worn contact does",
 			facts:  []build{meterLog(10, 20, 2), jumps(6, 0.1)},
 			not:    []string{"contact-unsteady"},
