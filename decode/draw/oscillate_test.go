@@ -34,6 +34,6 @@ func TestOscillation(t *testing.T) {
 		assert.Nil(t, drawn(everyS, 4, swinging(steady, 0.5)).Oscillation, "ten crests")
 		assert.Nil(t, drawn(everyS, 12, swinging(func(t float64) float64 { return 2 + 6*math.Abs(math.Sin(3*t)) }, 0.5)).Oscillation, "at no beat")
 	}
-	assert.Nil(t, drawn(0.06, 12, swinging(steady, 0.5)).Oscillation, "three rows a period")
+	assert.Nil(t, drawn(0.2/3, 12, swinging(steady, 0.5)).Oscillation, "three rows a period")
 	assert.Nil(t, drawn(0.1, 12, swinging(steady, 0.5)).Oscillation, "two rows a period")
 }

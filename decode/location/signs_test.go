@@ -503,6 +503,7 @@ func TestSigns(t *testing.T) {
 		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"a draw that swings each 0.2 s, in rows close together", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.2)}, beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
+		{"the same, where VBUS hums", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.01), func(f *rules.Facts) { f.Draw.Hum = &draw.Hum{StartS: 2, EndS: 29, Hz: 100, AmpV: 1} }}, beats, "", "the mains swing VBUS, and the draw follows: common practice"},
 		{"8 ohm from the first volt on", []build{meter(1000, 30), level(0, 9, 5, 0.6), func(f *rules.Facts) { f.Draw.FromZero = draw.FromZero{Count: 1, FirstS: 1, Ohm: 8} }}, ohmic, ohmicFirst, "Ohm's law"},
 		{"the draw rises with VBUS from 5 V on", []build{meter(100, 30), level(0, 9, 20, 0.5), follows(5)}, ohmic, ohmicThrice, "Ohm's law"},
 		{"from 9 V on, and 5 mA at 5 V", []build{meter(100, 30), level(0, 1, 5.1, 0.005), level(1, 9, 20, 0.5), follows(9)}, ohmic, ohmicBehind, "the switches are open before a contract: common practice"},
@@ -571,4 +572,14 @@ func TestTriesUnderAWeakLead(t *testing.T) {
 	}
 	assert.Greater(t, before(1.2), 0.6)
 	assert.Less(t, before(0.1), 0.3)
+}
+
+// TestLossesThatCCTells: what takes the pull-up away stands before the meter.
+func TestLossesThatCCTells(t *testing.T) {
+	before := func(builds ...build) float64 {
+		e := evidence(t, nil, append(append(tripping(0.4, 1.2, 2), level(20, 60, 20, 1.25)), builds...)...)
+		e.Facts.MeterAt = "device"
+		return Locate(e).Verdict.Locations[rules.BeforePort]
+	}
+	assert.Greater(t, before(ccEnded(0, 3, 0)), before()+0.2)
 }
