@@ -36,6 +36,11 @@ func (l CCLevel) String() string {
 	}
 }
 
+// ccWindows are the ranges of CCMeaning, looked up once: a log of the pins asks for each row.
+var ccWindows = struct{ open, standard, a15, a30, most Window }{
+	absolute(VCCOpen), absolute(VCCDefault), absolute(VCC1A5), absolute(VCC3A0), absolute(VCCDefaultOnlySink),
+}
+
 // CCMeaning tells what the voltage on the connected CC pin, measured at the sink between
 // frames, advertises (USB Type-C R2.0, tables 4-35 and 4-36; the ranges of R2.4 lie within
 // these by up to 0.06 V). NaN is unknown.
@@ -43,15 +48,15 @@ func CCMeaning(volts float64) CCLevel {
 	switch {
 	case math.IsNaN(volts):
 		return 0
-	case absolute(VCCOpen).Contains(volts):
+	case ccWindows.open.Contains(volts):
 		return CCOpen
-	case absolute(VCCDefault).Contains(volts):
+	case ccWindows.standard.Contains(volts):
 		return CCDefault
-	case absolute(VCC1A5).Contains(volts):
+	case ccWindows.a15.Contains(volts):
 		return CC1A5
-	case absolute(VCC3A0).Contains(volts):
+	case ccWindows.a30.Contains(volts):
 		return CC3A0
-	case volts < absolute(VCCOpen).Min || volts > absolute(VCCDefaultOnlySink).Max:
+	case volts < ccWindows.open.Min || volts > ccWindows.most.Max:
 		return CCOutside
 	default:
 		return CCTooClose
