@@ -37,7 +37,7 @@ func (m model) recorded(p picture) []observation {
 	}
 	own, ownText := p.supply()
 	if own != "" {
-		out = append(out, m.observe(supplyTopic(), exactly(own), ownText))
+		out = append(out, m.observe(supplyTopic(own), exactly(own), ownText))
 	}
 	if p.starves() { // whatever it tries ends by that
 		pattern = nil

@@ -12,15 +12,19 @@ const (
 )
 
 // supplyTopic: a light draw neither trips a source nor moves its voltage.
-func supplyTopic() topic {
+func supplyTopic(outcome string) topic {
 	const discharge = "USB PD R3.2 V1.1 table 7.23 (tSafe0V): a source that lets go is quicker, and a plug that is pulled ends the draw first"
-	return topic{name: "supply", cap: physicsCap, rows: []row{
+	t := topic{name: "supply", cap: physicsCap, rows: []row{
 		{supplySteady, "stands, or goes as a source lets it", 99.9, like{source: 95, mains: 70, healthyPart: 99.5}, "a source keeps its window", windowTable},
 		{supplyRunsOut, "runs out once under a light draw", 0.05, like{source: 2, mains: 12, healthyPart: 0.3}, discharge, practice},
-		{supplyAgain, "runs out under a light draw some times", 0.03, like{source: 3, mains: 17, healthyPart: 0.03}, discharge, practice},
+		{supplyAgain, "runs out under a light draw some times", 0.03, like{source: 6, mains: 17, healthyPart: 0.03}, discharge, practice},
 		{supplyTires, "comes back slowly after each draw", 0.05, like{source: 3, mains: 3, healthyPart: 0.08}, "a lead gives back at once what it took: the source had given way", practice},
 		{supplyHunts, "wanders by volts while next to nothing flows", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
 	}}
+	if outcome == supplyAgain { // nothing but a source that is not fed can do it twice
+		t.cap = coldCap
+	}
+	return t
 }
 
 // supply is what VBUS does of itself, empty where it stands.
