@@ -39,7 +39,7 @@ func (m model) recorded(p picture) []observation {
 	if own != "" {
 		out = append(out, m.observe(supplyTopic(own), exactly(own), ownText))
 	}
-	if p.starves() { // whatever it tries ends by that
+	if own != "" || p.starves() { // whatever it tries ends by that
 		pattern = nil
 	}
 	end, endText := p.ending()
