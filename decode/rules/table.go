@@ -254,10 +254,10 @@ func Table() []Rule {
 			find:     findCCStuckHigh,
 		},
 		{
-			Name: "cc-stuck-low", Severity: Warning, Needs: path,
+			Name: "cc-stuck-low", Severity: Fault, Needs: path,
 			PointsTo: []Location{AtPort, BeforePort},
 			Limits:   values{"share": ccShare, "count": ccSamples, "seconds_s": ccHeldS},
-			Text:     "VBUS is there and both CC pins (columns cc1, cc2, or a recording of the line) stand at 0 V: shorted to ground, or no Rp. Or, without VBUS, a pin is held between 0 V and the least that Rd leaves.",
+			Text:     "VBUS is there and both CC pins (columns cc1, cc2, or a recording of the line) stand at 0 V: shorted to ground, or no Rp. A fault: without VBUS a pin is held between 0 V and the least that Rd leaves, or far below what it leaves of this source later.",
 			Source:   "USB Type-C R2.0 tables 4-35 and 4-36; common practice",
 			find:     findCCStuckLow,
 		},
