@@ -25,8 +25,9 @@ type evaluateFlags struct {
 func newEvaluate(s *streams) *cobra.Command {
 	var f evaluateFlags
 	cmd := &cobra.Command{
-		Use:   "evaluate [DIR]",
-		Short: "how often the verdict is right, and how honest its percents",
+		Use:         "evaluate [DIR]",
+		Annotations: map[string]string{readsInput: ""},
+		Short:       "how often the verdict is right, and how honest its percents",
 		Long: `Judges cases whose answer is known and prints how often the verdict was right,
 left the case open or was wrong, from the meter alone, the messages alone and
 both, and whether what it calls 70 % came true 7 times in 10.

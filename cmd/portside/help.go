@@ -115,10 +115,14 @@ func usageLine(cmd *cobra.Command) string {
 	return line
 }
 
+// readsInput marks a command that reads recordings without the flags of a file.
+const readsInput = "reads-input"
+
 // exitWords says which statuses a command can end with.
 func exitWords(cmd *cobra.Command) string {
 	words := "0 it ran, 1 a fault inside, 2 wrong command line"
-	if cmd.Flags().Lookup("as") != nil {
+	_, folder := cmd.Annotations[readsInput]
+	if folder || cmd.Flags().Lookup("as") != nil {
 		words += ",\n3 an input could not be used"
 	}
 	if cmd.Flags().Lookup("fail-on") != nil {
