@@ -3,28 +3,20 @@ package draw_test
 import (
 	"math"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"portside/captures"
 	"portside/decode/draw"
 )
 
 // drawn is a log of a waveform, everyS apart.
 func drawn(everyS, endS float64, at func(t float64) (volts, amps float64)) *draw.Result {
-	an := draw.New(draw.Options{})
-	for i := range int(endS / everyS) {
-		t := float64(i) * everyS
-		v, a := at(t)
-		an.Add(&captures.Sample{At: time.Duration(t * float64(time.Second)), Volts: v, Amps: a})
-	}
-	return an.Result()
+	return rows(int(endS/everyS), everyS, at).Result()
 }
 
 // TestRunOuts: 20 mA empty 1 mF by 20 V in 1 s (C V = I t); tSafe0V is 0.65 s (USB PD R3.2
-// V1.1, table 7.23).
+// V1.1, table 7.25).
 func TestRunOuts(t *testing.T) {
 	falling := func(beginS, takesS, before, after float64) func(float64) (float64, float64) {
 		return func(t float64) (float64, float64) {
