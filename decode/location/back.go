@@ -55,12 +55,8 @@ func (p picture) feeds(d *draw.Result) string {
 	return fmt.Sprintf("from %.2f s %.0f mA flow out of the machine at %.4g V", q.StartS, -1000**q.CurrentA, *q.VoltageV)
 }
 
-// batteryLowV and batteryHighV hold two to four cells in a row, from empty to full (2.5 to
-// 4.35 V each): common practice.
-const (
-	batteryLowV  = 5.9
-	batteryHighV = 17.4
-)
+// batteryHighV is four cells in a row, full (4.35 V each): common practice.
+const batteryHighV = 17.4
 
 // standsUnplugged tells VBUS at a battery's voltage from the first row on while no pull-up is
 // seen on CC: nothing is plugged in that could feed it.
@@ -72,7 +68,7 @@ func (p picture) standsUnplugged(d *draw.Result) string {
 		return ""
 	}
 	l := d.Levels[0]
-	if l.VoltageV < batteryLowV || l.VoltageV > batteryHighV {
+	if l.VoltageV < contractV || l.VoltageV > batteryHighV {
 		return ""
 	}
 	return fmt.Sprintf("from the first row on VBUS stands at %.4g V, while both CC pins are at 0 V and nothing flows", l.VoltageV)

@@ -74,7 +74,7 @@ func (p picture) offered() (seen, string) {
 		case a.OfferMW == 0:
 		case first.OfferMW == 0:
 			first = a
-		case first.OfferMV > fiveMV && last.OfferMV <= fiveMV:
+		case above5V(first) && !above5V(last):
 			return exactly(offersGone), fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(last), last.StartS)
 		case a.OfferMV < first.OfferMV, a.OfferMW < first.OfferMW && a.OfferMW < ratedMW:
 			return exactly(offersLess), fmt.Sprintf("the source offers %s at first and %s at %.2f s", offer(first), offer(a), a.StartS)
@@ -89,8 +89,7 @@ func (p picture) offered() (seen, string) {
 	return nil, ""
 }
 
-// fiveMV is what every source offers (USB PD R3.2 V1.1 section 6.4.1).
-const fiveMV = 5000
+func above5V(a negotiation.Attempt) bool { return float64(a.OfferMV)/1000 >= contractV }
 
 // lastOffer is the last attempt that holds one.
 func lastOffer(n *negotiation.Result) (last negotiation.Attempt) {

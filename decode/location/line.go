@@ -71,15 +71,11 @@ func (m model) line(p picture) []observation {
 		}
 		return append(out, m.observe(t, exactly(level.outcome), p.text(level.rule)))
 	}
-	if d := p.meter(); d != nil && p.is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= waitsS && d.Sampling.MaxA < intoShortA {
+	if d := p.meter(); d != nil && p.is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= rules.CCWaitsS && d.Sampling.MaxA < intoShortA {
 		out = append(out, m.observe(ccWaitTopic(p.Facts.MeterAt, d.Sampling.IntervalS), exactly(ccWaits), p.text("no-vbus")))
 	}
 	return out
 }
-
-// waitsS is far above what a source may take to turn VBUS on, and above a Hard Reset: common
-// practice.
-const waitsS = 2.0
 
 // How the connected CC pin parts the ends of contracts: what is loose opens it most times.
 const (

@@ -498,7 +498,7 @@ func TestSigns(t *testing.T) {
 		{"CC rises first at four losses of five", append(falling(9, 0.4), ccEnded(4, 0, 1)), ends, endCCOpen, "USB Type-C R2.0 section 4.5.2.2"},
 		{"CC falls first at four of five", append(falling(9, 0.4), ccEnded(0, 4, 1)), ends, endCCGone, "as above"},
 		{"CC rises first at one of two", append(falling(9, 0.4), ccEnded(1, 0, 1)), ends, endReset, "a plug that is pulled: common practice"},
-		{"VBUS runs out under 50 mA", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(1)}, supply, supplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.23"},
+		{"VBUS runs out under 50 mA", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(1)}, supply, supplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"three times", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(3)}, supply, supplyAgain, "as above"},
 		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
@@ -534,8 +534,8 @@ func TestSigns(t *testing.T) {
 	}
 }
 
-// TestCCWaits: the source owes VBUS within tVBUSON, 275 ms, once it sees Rd (USB Type-C R2.0
-// table 4-29): nothing behind the meter keeps it away but a short, which takes a current.
+// TestCCWaits: the source owes VBUS within tVBUSON, 275 ms, once it sees Rd (USB Type-C R2.1
+// tables 4-29 to 4-31): nothing behind the meter keeps it away but a short, which takes a current.
 func TestCCWaits(t *testing.T) {
 	waiting := func(seconds float64) build {
 		return func(f *rules.Facts) { f.Draw.CC.Waits = draw.CCStood{Seconds: seconds, Volts: 1.68} }

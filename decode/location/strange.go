@@ -21,7 +21,7 @@ const (
 	noLimitA     = 0.4 // no source limits so low: common practice
 	nothingV     = 0.3 // no VBUS, and yet
 	somethingA   = 0.3 // a draw that stands: a source that limits gives up, or its voltage shows
-	strangeS     = 2.0 // that long, where a source has to decide within 0.65 s: tSafe0V, table 7.24
+	strangeS     = 2.0 // that long, where a source has to decide within 0.65 s: tSafe0V, table 7.25
 	strangePart  = 0.5 // of the recording at least: less may be on its way
 )
 

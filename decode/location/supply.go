@@ -13,7 +13,7 @@ const (
 
 // supplyTopic: a light draw neither trips a source nor moves its voltage.
 func supplyTopic(outcome string) topic {
-	const discharge = "USB PD R3.2 V1.1 table 7.23 (tSafe0V): a source that lets go is quicker, and a plug that is pulled ends the draw first"
+	const discharge = "USB PD R3.2 V1.1 table 7.25 (tSafe0V): a source that lets go is quicker, and a plug that is pulled ends the draw first"
 	t := topic{name: "supply", cap: physicsCap, rows: []row{
 		{supplySteady, "stands, or goes as a source lets it", 99.9, like{source: 95, mains: 70, healthyPart: 99.5}, "a source keeps its window", windowTable},
 		{supplyRunsOut, "runs out once under a light draw", 0.05, like{source: 2, mains: 12, healthyPart: 0.3}, discharge, practice},

@@ -60,7 +60,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},
 		{deafToAsked, "no Request is ever acknowledged, though the source takes what acknowledges its offers", 0.05, like{
 			source: 2.6, cable: 0.25, controller: 0.6, ccContact: 0.35,
-		}, "the same transmitter and line carry both: the source listens to one and not to the other", "USB PD R3.2 V1.1 table 6.68 (tReceive) and section 6.7.2 (retries); " + practice},
+		}, "the same transmitter and line carry both: the source listens to one and not to the other", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
 		{unheardSink, "the source repeats what the sink acknowledged", 0.05, like{
 			source: 4.5, cable: 0.9, controller: 0.7, ccContact: 0.8, supply: 0.1,
 		}, "what the recorder hears of the sink arrives on the line: the source's receiver, or the line on its way there", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},

@@ -236,8 +236,8 @@ func ccTopic() topic {
 // away unless it is a short, which draws each time that the source tries.
 func ccWaitTopic(meterAt string, everyS float64) topic {
 	t := topic{name: "cc level", cap: physicsCap, rows: []row{
-		{ccSound, "VBUS follows", 99.5, like{source: 93, mains: 98, cable: 97, vbusShort: 97, healthyPart: 99.9}, "a source that sees Rd gives VBUS", "USB Type-C R2.0 table 4-29 (tVBUSON)"},
-		{ccWaits, "Rd's level, and VBUS does not come", 0.1, like{source: 7, mains: 0.5, cable: 2.5, vbusShort: 0.7, healthyPart: 0.05}, "the source sees the device and gives nothing, or a lead for VBUS is broken", "USB Type-C R2.0 table 4-29 (tVBUSON); " + practice},
+		{ccSound, "VBUS follows", 99.5, like{source: 93, mains: 98, cable: 97, vbusShort: 97, healthyPart: 99.9}, "a source that sees Rd gives VBUS", "USB Type-C R2.1 tables 4-29 to 4-31 (tVBUSON)"},
+		{ccWaits, "Rd's level, and VBUS does not come", 0.1, like{source: 7, mains: 0.5, cable: 2.5, vbusShort: 0.7, healthyPart: 0.05}, "the source sees the device and gives nothing, or a lead for VBUS is broken", "USB Type-C R2.1 tables 4-29 to 4-31 (tVBUSON); " + practice},
 	}}
 	if meterAt == "source" { // it would see VBUS before the break
 		t.rows[1].by[cable] = 0.1

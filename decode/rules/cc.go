@@ -11,9 +11,12 @@ const (
 	ccSamples = 10  // fewer say nothing: common practice
 	ccHeldS   = 1.0 // what stands so long is no plug on its way in: common practice
 
-	ccWaitsS    = 2.0 // longer than a source may take to turn VBUS on, and than a Hard Reset: common practice
 	ccHeldShare = 0.6 // a sound Rd leaves half of 5.1 kohm at the least: common practice
 )
+
+// CCWaitsS is how long, in seconds, a sound attach without VBUS stands to say something: longer
+// than a source may take to turn VBUS on, and than a Hard Reset. Common practice.
+const CCWaitsS = minSilentS
 
 // mostly is how often a state of the CC pins was seen, where it was most of the
 // time.
@@ -67,7 +70,7 @@ func columnsCCStuckLow(f *Facts, r Rule) []Finding {
 // heldPin is the time in which a pin was held low: below what Rd leaves of any pull-up, or far
 // below what it leaves of this source's once VBUS is there.
 func heldPin(c *draw.CC) draw.CCStood {
-	if c.Held.Seconds < ccHeldS && c.Feeds.Seconds >= ccHeldS && c.Waits.Seconds >= ccWaitsS && c.Waits.Volts <= ccHeldShare*c.Feeds.Volts {
+	if c.Held.Seconds < ccHeldS && c.Feeds.Seconds >= ccHeldS && c.Waits.Seconds >= CCWaitsS && c.Waits.Volts <= ccHeldShare*c.Feeds.Volts {
 		return c.Waits
 	}
 	return c.Held
