@@ -23,8 +23,15 @@ type coldFinder struct {
 	out    ColdTries
 }
 
+func (f *coldFinder) clone() finder {
+	c := *f
+	return &c
+}
+
+func (f *coldFinder) result(r *Result, _ *int) { r.Cold = f.out }
+
 // add takes a sample with both quantities.
-func (f *coldFinder) add(p point) {
+func (f *coldFinder) add(p point, _ *noise) {
 	rests := p.v <= offVolts && p.a <= coldRestA
 	switch {
 	case rests && f.trying && f.peakA >= coldA:
@@ -46,12 +53,12 @@ func (f *coldFinder) add(p point) {
 }
 
 // addChunk passes over what changes nothing.
-func (f *coldFinder) addChunk(c *chunk) {
+func (f *coldFinder) addChunk(c *chunk, n *noise) {
 	stands := c.minV >= heldBelowV && !f.off && !f.trying
 	if stands || f.off && c.maxV <= offVolts && c.maxA <= coldRestA {
 		return
 	}
 	for _, p := range c.samples {
-		f.add(p)
+		f.add(p, n)
 	}
 }

@@ -20,6 +20,7 @@ const (
 // a whole.
 type detectors struct {
 	values    []float64 // room for those of one quantity
+	chunk     chunk     // room for one: behind an interface, each would be allocated
 	stretches int
 	seen      statistics
 	volts     noiseMeter
@@ -37,16 +38,7 @@ type detectors struct {
 	falls    fallFinder
 	rises    riseFinder
 	slides   slideFinder
-	dips     dipFinder
-	refills  refillFinder
-	cold     coldFinder
-	swings   oscillationFinder
-	fromZero fromZeroFinder
-	runOuts  runOutFinder
-	hunts    huntFinder
-	follows  followFinder
-	recovers recoverFinder
-	hum      humFinder
+	finders  []finder
 	gaps     keep[Gap]
 	segments segmenter
 	shapes   shapes
@@ -61,18 +53,12 @@ type noise struct {
 }
 
 func newDetectors() *detectors {
-	d := &detectors{}
+	d := &detectors{finders: finders()}
 	d.gaps.size = func(g Gap) float64 { return g.EndS - g.StartS }
 	d.levels.init()
 	d.falls.init()
 	d.rises.init()
 	d.slides.init()
-	d.dips.init()
-	d.refills.init()
-	d.runOuts.init()
-	d.hunts.init()
-	d.follows.init()
-	d.recovers.init()
 	d.shapes.init()
 	return d
 }
@@ -139,8 +125,9 @@ func (d *detectors) takeStretch(stretch []point) {
 func (d *detectors) takeRun(run []point) {
 	before := d.falls.recent[0] // the last sample with both quantities
 	if d.falls.n == recentLen && before.t == d.trace.lastT() {
-		if c, whole := sum(run, before, d.gapLimit()); whole {
-			d.takeChunk(&c)
+		var whole bool
+		if d.chunk, whole = sum(run, before, d.gapLimit()); whole {
+			d.takeChunk(&d.chunk)
 			return
 		}
 	}
@@ -156,16 +143,9 @@ func (d *detectors) takeChunk(c *chunk) {
 	d.energy.addChunk(c)
 	d.levels.addChunk(c, d.noise)
 	d.slides.addChunk(c, d.noise)
-	d.dips.addChunk(c, d.noise)
-	d.refills.addChunk(c)
-	d.cold.addChunk(c)
-	d.swings.addChunk(c)
-	d.fromZero.addChunk(c)
-	d.runOuts.addChunk(c, d.noise)
-	d.hunts.addChunk(c, d.noise)
-	d.follows.addChunk(c)
-	d.recovers.addChunk(c, d.noise)
-	d.hum.addChunk(c)
+	for _, f := range d.finders {
+		f.addChunk(c, &d.noise)
+	}
 	if !d.rises.open && d.falls.calm(c) {
 		d.falls.skip(c)
 	} else {
@@ -190,16 +170,9 @@ func (d *detectors) takeSample(p point) {
 	}
 	if hasV && hasA {
 		d.energy.add(p, d.gapLimit())
-		d.dips.add(p, d.noise)
-		d.refills.add(p)
-		d.cold.add(p)
-		d.swings.add(p)
-		d.fromZero.add(p)
-		d.runOuts.add(p, d.noise)
-		d.hunts.add(p, d.noise)
-		d.follows.add(p)
-		d.recovers.add(p, d.noise)
-		d.hum.add(p)
+		for _, f := range d.finders {
+			f.add(p, &d.noise)
+		}
 	}
 	if hasV {
 		d.levels.add(p, d.noise)
@@ -340,12 +313,10 @@ func (d *detectors) clone() *detectors {
 	c.falls = d.falls.clone()
 	c.rises = d.rises.clone()
 	c.slides = d.slides.clone()
-	c.dips = d.dips.clone()
-	c.refills = d.refills.clone()
-	c.runOuts = d.runOuts.clone()
-	c.hunts = d.hunts.clone()
-	c.follows = d.follows.clone()
-	c.recovers = d.recovers.clone()
+	c.finders = make([]finder, len(d.finders))
+	for i, f := range d.finders {
+		c.finders[i] = f.clone()
+	}
 	c.segments = d.segments.clone()
 	c.shapes = d.shapes.clone()
 	return &c
@@ -371,16 +342,9 @@ func (d *detectors) result() *Result {
 	r.Collapses = d.falls.finish(&unpublished)
 	r.Rises = d.rises.finish(&unpublished)
 	r.Slides = d.slides.out.take(&unpublished)
-	r.Dips = d.dips.out.take(&unpublished)
-	r.Refills = d.refills.out.take(&unpublished)
-	r.RunOuts = d.runOuts.out.take(&unpublished)
-	r.Hunts = d.hunts.found().take(&unpublished)
-	r.Follows = d.follows.out.take(&unpublished)
-	r.Recovers = d.recovers.out.take(&unpublished)
-	r.Cold = d.cold.out
-	r.Oscillation = d.swings.found()
-	r.FromZero = d.fromZero.out
-	r.Hum = d.hum.result()
+	for _, f := range d.finders {
+		f.result(r, &unpublished)
+	}
 	r.Sampling.Averaging = d.shapes.edges.averaging(r.Sampling.IntervalS)
 	d.shapes.result(r, d.seen.endS)
 	d.measure(r)

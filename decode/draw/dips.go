@@ -45,16 +45,19 @@ type dipFinder struct {
 	out  keep[Dip]
 }
 
-func (f *dipFinder) init() {
+func newDipFinder() *dipFinder {
+	f := &dipFinder{out: keep[Dip]{size: func(d Dip) float64 { return (d.FromV - d.ToV) / d.AtA }}}
 	f.reset()
-	f.out.size = func(d Dip) float64 { return (d.FromV - d.ToV) / d.AtA }
+	return f
 }
 
-func (f *dipFinder) clone() dipFinder {
+func (f *dipFinder) clone() finder {
 	c := *f
 	c.out = f.out.clone()
-	return c
+	return &c
 }
+
+func (f *dipFinder) result(r *Result, left *int) { r.Dips = f.out.take(left) }
 
 func (f *dipFinder) reset() { f.n, f.from, f.left, f.last = 0, math.NaN(), math.NaN(), math.NaN() }
 
@@ -80,12 +83,12 @@ func (f *dipFinder) noisy(volts float64) bool {
 }
 
 // bar is the least that counts.
-func (f *dipFinder) bar(n noise) float64 {
+func (f *dipFinder) bar(n *noise) float64 {
 	return max(dipOhm*f.a, dipSigmas*n.v, dipSteps*n.qv)
 }
 
 // add takes a sample with both quantities.
-func (f *dipFinder) add(p point, n noise) {
+func (f *dipFinder) add(p point, n *noise) {
 	open := f.from == f.from
 	same := math.Abs(p.a-f.a) <= dipSameA*f.a
 	least := f.bar(n)
@@ -119,7 +122,7 @@ func (f *dipFinder) add(p point, n noise) {
 }
 
 // walks reports VBUS that is on its way down for longer than a contact takes to open.
-func (f *dipFinder) walks(t float64, n noise) bool {
+func (f *dipFinder) walks(t float64, n *noise) bool {
 	if f.left != f.left {
 		f.left = t
 	}
@@ -127,7 +130,7 @@ func (f *dipFinder) walks(t float64, n noise) bool {
 }
 
 // addChunk passes over a chunk that stands where VBUS stood.
-func (f *dipFinder) addChunk(c *chunk, n noise) {
+func (f *dipFinder) addChunk(c *chunk, n *noise) {
 	part := dipBackPart * f.bar(n)
 	switch {
 	case c.maxA < dipLeastA:

@@ -50,18 +50,20 @@ type followFinder struct {
 	out         keep[Follow]
 }
 
-func (f *followFinder) init() {
-	f.out.size = func(x Follow) float64 { return x.ToV - x.FromV }
+func newFollowFinder() *followFinder {
+	return &followFinder{out: keep[Follow]{size: func(x Follow) float64 { return x.ToV - x.FromV }}}
 }
 
-func (f *followFinder) clone() followFinder {
+func (f *followFinder) clone() finder {
 	c := *f
 	c.way, c.out = slices.Clone(f.way), f.out.clone()
-	return c
+	return &c
 }
 
+func (f *followFinder) result(r *Result, left *int) { r.Follows = f.out.take(left) }
+
 // add takes a sample with both quantities.
-func (f *followFinder) add(p point) {
+func (f *followFinder) add(p point, _ *noise) {
 	s := &f.now
 	if s.n > 0 && (math.Abs(p.v-s.v) > followSame*s.v || math.Abs(p.a-s.a) > followDrift*s.a+followZeroA || p.t-s.last > followGapS) {
 		if s.holds() {
@@ -118,7 +120,7 @@ func (f *followFinder) straight() bool {
 }
 
 // addChunk takes a chunk at once that goes on as the rows before it.
-func (f *followFinder) addChunk(c *chunk) {
+func (f *followFinder) addChunk(c *chunk, n *noise) {
 	s := &f.now
 	near := followDrift*s.a + followZeroA
 	if s.holds() && c.minV > s.v*(1-followSame) && c.maxV < s.v*(1+followSame) && c.minA > s.a-near && c.maxA < s.a+near {
@@ -130,6 +132,6 @@ func (f *followFinder) addChunk(c *chunk) {
 		return
 	}
 	for _, p := range c.samples {
-		f.add(p)
+		f.add(p, n)
 	}
 }

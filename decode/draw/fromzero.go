@@ -30,8 +30,15 @@ type fromZeroFinder struct {
 	out         FromZero
 }
 
+func (f *fromZeroFinder) clone() finder {
+	c := *f
+	return &c
+}
+
+func (f *fromZeroFinder) result(r *Result, _ *int) { r.FromZero = f.out }
+
 // add takes a sample with both quantities.
-func (f *fromZeroFinder) add(p point) {
+func (f *fromZeroFinder) add(p point, _ *noise) {
 	switch {
 	case p.v <= offVolts:
 		*f = fromZeroFinder{off: true, out: f.out}
@@ -63,14 +70,14 @@ func (f *fromZeroFinder) end() {
 }
 
 // addChunk passes over a chunk without VBUS, and one in which it stands.
-func (f *fromZeroFinder) addChunk(c *chunk) {
+func (f *fromZeroFinder) addChunk(c *chunk, n *noise) {
 	switch {
 	case c.maxV <= offVolts:
 		f.off, f.n, f.sum = true, 0, 0
 	case !f.off && c.minV > offVolts:
 	default:
 		for _, p := range c.samples {
-			f.add(p)
+			f.add(p, n)
 		}
 	}
 }

@@ -45,8 +45,13 @@ type humFinder struct {
 	out          Hum
 }
 
+func (f *humFinder) clone() finder {
+	c := *f
+	return &c
+}
+
 // add takes a sample with both quantities.
-func (f *humFinder) add(p point) {
+func (f *humFinder) add(p point, _ *noise) {
 	switch {
 	case f.n > 0 && p.t-f.last > humRowS:
 		f.n = 0
@@ -97,21 +102,20 @@ func (f *humFinder) judge() {
 }
 
 // addChunk passes over VBUS that stands.
-func (f *humFinder) addChunk(c *chunk) {
+func (f *humFinder) addChunk(c *chunk, n *noise) {
 	if c.t1-c.t0 > humRowS*float64(c.n) || c.maxV-c.minV < humShare*c.maxV {
 		f.n = 0
 		return
 	}
 	for _, p := range c.samples {
-		f.add(p)
+		f.add(p, n)
 	}
 }
 
-// result is nil where VBUS never swung so.
-func (f *humFinder) result() *Hum {
-	if f.out.Windows == 0 {
-		return nil
+// result leaves nil where VBUS never swung so.
+func (f *humFinder) result(r *Result, _ *int) {
+	if f.out.Windows > 0 {
+		out := f.out
+		r.Hum = &out
 	}
-	out := f.out
-	return &out
 }

@@ -28,18 +28,18 @@ type huntFinder struct {
 	out     keep[Hunt]
 }
 
-func (f *huntFinder) init() {
-	f.out.size = func(h Hunt) float64 { return float64(h.Turns) }
+func newHuntFinder() *huntFinder {
+	return &huntFinder{out: keep[Hunt]{size: func(h Hunt) float64 { return float64(h.Turns) }}}
 }
 
-func (f *huntFinder) clone() huntFinder {
+func (f *huntFinder) clone() finder {
 	c := *f
 	c.out = f.out.clone()
-	return c
+	return &c
 }
 
 // add takes a sample with both quantities.
-func (f *huntFinder) add(p point, n noise) {
+func (f *huntFinder) add(p point, n *noise) {
 	gap := p.t-f.last > max(minGapS, gapFactor*n.intervalS)
 	f.last = p.t
 	if gap || p.v < slideFromV || p.a > huntMostA {
@@ -80,15 +80,13 @@ func (f *huntFinder) end() {
 	f.on = false
 }
 
-// found are the hunts, the one that goes on included.
-func (f *huntFinder) found() *keep[Hunt] {
-	c := f.clone()
-	c.end()
-	return &c.out
+func (f *huntFinder) result(r *Result, left *int) {
+	f.end()
+	r.Hunts = f.out.take(left)
 }
 
 // addChunk passes over a chunk that moves too little to turn.
-func (f *huntFinder) addChunk(c *chunk, n noise) {
+func (f *huntFinder) addChunk(c *chunk, n *noise) {
 	last := c.samples[len(c.samples)-1].t
 	switch near := huntShare * c.maxV / 2; {
 	case !f.on && (c.maxV < slideFromV || c.minA > huntMostA):

@@ -33,8 +33,13 @@ type oscillationFinder struct {
 	best         Oscillation
 }
 
+func (f *oscillationFinder) clone() finder {
+	c := *f
+	return &c
+}
+
 // add takes a sample with both quantities.
-func (f *oscillationFinder) add(p point) {
+func (f *oscillationFinder) add(p point, _ *noise) {
 	if p.v < slideFromV || p.a < oscLeastA || p.t-f.last > oscMostS {
 		f.end()
 		f.on = false
@@ -83,18 +88,17 @@ func (f *oscillationFinder) end() {
 	f.open = Oscillation{}
 }
 
-// found is the longest, nil where there is none.
-func (f *oscillationFinder) found() *Oscillation {
-	c := *f
-	c.end()
-	if c.best.Count == 0 {
-		return nil
+// result leaves nil where there is none, else the longest.
+func (f *oscillationFinder) result(r *Result, _ *int) {
+	f.end()
+	if f.best.Count > 0 {
+		best := f.best
+		r.Oscillation = &best
 	}
-	return &c.best
 }
 
 // addChunk passes over a chunk that turns nowhere.
-func (f *oscillationFinder) addChunk(c *chunk) {
+func (f *oscillationFinder) addChunk(c *chunk, n *noise) {
 	idle := c.maxV < slideFromV || c.maxA < oscLeastA
 	if idle && !f.on {
 		f.last = c.t1
@@ -111,6 +115,6 @@ func (f *oscillationFinder) addChunk(c *chunk) {
 		return
 	}
 	for _, p := range c.samples {
-		f.add(p)
+		f.add(p, n)
 	}
 }

@@ -31,18 +31,20 @@ type recoverFinder struct {
 	out   keep[Recovery]
 }
 
-func (f *recoverFinder) init() {
-	f.out.size = func(r Recovery) float64 { return r.ToV - r.FromV }
+func newRecoverFinder() *recoverFinder {
+	return &recoverFinder{out: keep[Recovery]{size: func(r Recovery) float64 { return r.ToV - r.FromV }}}
 }
 
-func (f *recoverFinder) clone() recoverFinder {
+func (f *recoverFinder) clone() finder {
 	c := *f
 	c.climb, c.out = slices.Clone(f.climb), f.out.clone()
-	return c
+	return &c
 }
 
+func (f *recoverFinder) result(r *Result, left *int) { r.Recovers = f.out.take(left) }
+
 // add takes a sample with both quantities.
-func (f *recoverFinder) add(p point, n noise) {
+func (f *recoverFinder) add(p point, n *noise) {
 	gap := p.t-f.last > max(minGapS, gapFactor*n.intervalS)
 	f.last = p.t
 	switch {
@@ -93,7 +95,7 @@ func (f *recoverFinder) end() {
 }
 
 // addChunk passes over a chunk that works, and one that rests and does not climb.
-func (f *recoverFinder) addChunk(c *chunk, n noise) {
+func (f *recoverFinder) addChunk(c *chunk, n *noise) {
 	stands := c.minV >= slideFromV
 	switch {
 	case stands && c.minA > recoverDrawA && !f.rests:

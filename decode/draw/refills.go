@@ -41,20 +41,22 @@ type refillFinder struct {
 	due   bool    // it is one if a draw follows: a try does not end in it
 }
 
-func (f *refillFinder) init() {
-	f.out.size = func(r Refill) float64 { return r.ChargeC }
+func newRefillFinder() *refillFinder {
+	return &refillFinder{out: keep[Refill]{size: func(r Refill) float64 { return r.ChargeC }}}
 }
 
-func (f *refillFinder) clone() refillFinder {
+func (f *refillFinder) clone() finder {
 	c := *f
 	c.out = f.out.clone()
-	return c
+	return &c
 }
+
+func (f *refillFinder) result(r *Result, left *int) { r.Refills = f.out.take(left) }
 
 func (f *refillFinder) enter(s refillState, t float64) { f.state, f.since = s, t }
 
 // add takes a sample with both quantities.
-func (f *refillFinder) add(p point) {
+func (f *refillFinder) add(p point, _ *noise) {
 	dt := p.t - f.last.t
 	moved := p.v-f.last.v > transientV || f.last.v-p.v > transientV
 	f.last = p
@@ -98,13 +100,13 @@ func (f *refillFinder) follow() {
 }
 
 // addChunk passes over what changes nothing.
-func (f *refillFinder) addChunk(c *chunk) {
+func (f *refillFinder) addChunk(c *chunk, n *noise) {
 	still := c.minV >= slideFromV && c.maxV-c.minV <= transientV && c.minV > f.last.v-transientV && c.maxV < f.last.v+transientV
 	if still && (f.state == refillDraws && c.minA > refillRestA || f.state == refillRests && c.maxA <= refillRestA || f.state == refillNone && c.maxA < refillWorkA) {
 		f.last = c.samples[len(c.samples)-1]
 		return
 	}
 	for _, p := range c.samples {
-		f.add(p)
+		f.add(p, n)
 	}
 }

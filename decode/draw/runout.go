@@ -35,18 +35,20 @@ type runOutFinder struct {
 	out   keep[RunOut]
 }
 
-func (f *runOutFinder) init() {
-	f.out.size = func(r RunOut) float64 { return r.EndS - r.StartS }
+func newRunOutFinder() *runOutFinder {
+	return &runOutFinder{out: keep[RunOut]{size: func(r RunOut) float64 { return r.EndS - r.StartS }}}
 }
 
-func (f *runOutFinder) clone() runOutFinder {
+func (f *runOutFinder) clone() finder {
 	c := *f
 	c.out = f.out.clone()
-	return c
+	return &c
 }
 
+func (f *runOutFinder) result(r *Result, left *int) { r.RunOuts = f.out.take(left) }
+
 // add takes a sample with both quantities.
-func (f *runOutFinder) add(p point, n noise) {
+func (f *runOutFinder) add(p point, n *noise) {
 	gap := p.t-f.last.t > max(minGapS, gapFactor*n.intervalS)
 	rises := p.v > f.last.v+riseShare*f.ref
 	f.last = p
@@ -85,7 +87,7 @@ func (f *runOutFinder) stand(last point, sumA float64, n int) {
 }
 
 // addChunk passes over a chunk that stands where VBUS stood, and one without VBUS.
-func (f *runOutFinder) addChunk(c *chunk, n noise) {
+func (f *runOutFinder) addChunk(c *chunk, n *noise) {
 	last := c.samples[len(c.samples)-1]
 	switch {
 	case f.ref > 0 && !f.foot && c.minV >= topShare*f.ref && c.maxV <= slideOver*f.ref:
