@@ -27,11 +27,12 @@ const (
 	heldStepV      = 0.1
 )
 
-// highest is the highest voltage of the last fallS, to a tenth of it.
+// highest is the highest voltage of the last fallS, and the lowest, to a tenth of it.
 type highest struct {
 	slots [highSlots]struct {
-		id int64
-		v  float64
+		id     int64
+		n      int
+		v, low float64
 	}
 }
 
@@ -40,9 +41,19 @@ const highSlots = 10
 func (h *highest) add(t, v float64) {
 	id := int64(math.Floor(t * highSlots / fallS))
 	s := &h.slots[((id%highSlots)+highSlots)%highSlots]
-	if s.id != id || v > s.v {
-		s.id, s.v = id, v
+	if s.id != id || s.n == 0 {
+		s.id, s.n, s.v, s.low = id, 0, v, v
 	}
+	s.n++
+	s.v, s.low = max(s.v, v), min(s.low, v)
+}
+
+// before is what VBUS did not fall below in the slot before this moment; ok is false where
+// too few rows tell.
+func (h *highest) before(t float64) (low float64, ok bool) {
+	id := int64(math.Floor(t*highSlots/fallS)) - 1
+	s := h.slots[((id%highSlots)+highSlots)%highSlots]
+	return s.low, s.id == id && s.n >= recentLen
 }
 
 func (h *highest) at(t float64) float64 {
@@ -98,7 +109,7 @@ func (f *fallFinder) add(p point) {
 		for _, q := range f.volts[:f.held] {
 			ref = max(ref, q.v)
 		}
-		if ref >= leastFromV && p.v < ref*(1-fallShare) {
+		if ref >= leastFromV && p.v < ref*(1-fallShare) && !f.overshot(p) {
 			f.begin(p, ref)
 		} else if p.v >= topShare*ref {
 			f.top = p
@@ -135,6 +146,12 @@ func (f *fallFinder) rememberVolts(p point) {
 	f.volts[0] = p
 	f.held = min(f.held+1, recentLen)
 	f.high.add(p.t, p.v)
+}
+
+// overshot reports VBUS that is back where it stood: it had leapt up as a switch cut a draw.
+func (f *fallFinder) overshot(p point) bool {
+	low, ok := f.high.before(p.t)
+	return ok && low >= onVolts && p.v >= topShare*low
 }
 
 func (f *fallFinder) begin(p point, from float64) {

@@ -15,6 +15,7 @@ func finders() []finder {
 	return []finder{
 		newDipFinder(),
 		newRefillFinder(),
+		newGulpFinder(),
 		&coldFinder{},
 		&oscillationFinder{},
 		&fromZeroFinder{},

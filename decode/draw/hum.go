@@ -43,6 +43,7 @@ type humFinder struct {
 	v, vv, a     float64
 	volts, drawn [2]tone
 	out          Hum
+	valleys      valleys
 }
 
 func (f *humFinder) clone() finder {
@@ -51,7 +52,8 @@ func (f *humFinder) clone() finder {
 }
 
 // add takes a sample with both quantities.
-func (f *humFinder) add(p point, _ *noise) {
+func (f *humFinder) add(p point, n *noise) {
+	f.valleys.add(p, n)
 	switch {
 	case f.n > 0 && p.t-f.last > humRowS:
 		f.n = 0
@@ -60,8 +62,7 @@ func (f *humFinder) add(p point, _ *noise) {
 		f.n = 0
 	}
 	if f.n == 0 {
-		out := f.out
-		*f = humFinder{first: p, out: out}
+		*f = humFinder{first: p, out: f.out, valleys: f.valleys}
 	}
 	f.last = p.t
 	f.n++
@@ -103,7 +104,8 @@ func (f *humFinder) judge() {
 
 // addChunk passes over VBUS that stands.
 func (f *humFinder) addChunk(c *chunk, n *noise) {
-	if c.t1-c.t0 > humRowS*float64(c.n) || c.maxV-c.minV < humShare*c.maxV {
+	far := c.t1-c.t0 > humRowS*float64(c.n)
+	if still := !far && f.valleys.still(c, n); far || still && c.maxV-c.minV < humShare*c.maxV {
 		f.n = 0
 		return
 	}
@@ -114,7 +116,8 @@ func (f *humFinder) addChunk(c *chunk, n *noise) {
 
 // result leaves nil where VBUS never swung so.
 func (f *humFinder) result(r *Result, _ *int) {
-	if f.out.Windows > 0 {
+	r.Hum = f.valleys.hum()
+	if f.out.Windows > 0 && (r.Hum == nil || f.out.Windows > r.Hum.Windows) {
 		out := f.out
 		r.Hum = &out
 	}

@@ -37,6 +37,34 @@ func TestHum(t *testing.T) {
 		assert.InDelta(t, 2/math.Pi, r.Hum.AmpV, 0.05, "the fundamental of a saw of 2 V from crest to trough: handbook of Fourier series, from memory")
 		assert.Greater(t, r.Hum.Windows, 25, c.name)
 	}
+	// A capacitor that lasts for most of a half period leaves a notch before each crest.
+	notch := func(hz, deep, t float64) float64 {
+		if math.Mod(t*hz, 1) > 0.9 {
+			return -deep
+		}
+		return 0
+	}
+	for _, c := range []struct {
+		name     string
+		hz, deep float64
+		amps     func(t float64) float64
+		want     float64
+	}{
+		{"notches of 2 V at 100 Hz", 100, 2, func(float64) float64 { return 2 }, 100},
+		{"at 120 Hz", 120, 2, func(float64) float64 { return 2 }, 120},
+		{"at 70 Hz", 70, 2, func(float64) float64 { return 2 }, 0},
+		{"of 0.3 V, as a sound source's ripple", 100, 0.3, func(float64) float64 { return 2 }, 0},
+		{"a load that takes 2 A more at each", 100, 2, func(t float64) float64 { return 2 - notch(100, 2, t) }, 0},
+	} {
+		r := rows(6000, 0.0005, func(t float64) (float64, float64) { return 20 + notch(c.hz, c.deep, t), c.amps(t) }).Result()
+		if c.want == 0 {
+			assert.True(t, r.Hum == nil || r.Hum.Windows < 2, c.name)
+			continue
+		}
+		require.NotNil(t, r.Hum, c.name)
+		assert.Equal(t, c.want, r.Hum.Hz, c.name)
+		assert.Greater(t, r.Hum.Windows, 10, c.name)
+	}
 	slow := rows(600, 0.01, func(t float64) (float64, float64) { return 19 + 2*saw(97, t), 1.5 }).Result()
 	assert.Nil(t, slow.Hum, "rows 10 ms apart show no such beat")
 }

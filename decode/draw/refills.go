@@ -1,5 +1,7 @@
 package draw
 
+import "math"
+
 // Refill is a short charge that stands alone at a standing VBUS, after a draw that was cut
 // off: capacitors that ran empty behind an open switch fill again. Those before a stopped
 // converter have stayed full.
@@ -10,11 +12,12 @@ type Refill struct {
 // Common practice.
 const (
 	refillWorkA = 0.1    // a draw that is cut off
-	refillWorkS = 0.03   // and how long it lasts at least
+	refillWorkS = 0.022  // and how long it lasts at least: a charger's try is 10 ms (data sheets SLUSDU3 and SLUSE65A)
 	refillRestA = 0.03   // no more than a port controller and its switch take
 	refillRestS = 0.02   // on both sides of the charge
 	refillS     = 0.025  // inputs fill within milliseconds: longer is a draw
 	refillPeakA = 0.06   // a draw that creeps up begins below
+	refillNextS = 0.4    // from the charge to a draw that stays: a soft start waits for less
 	refillC     = 0.1e-3 // 10 uF at 10 V
 	refillMostC = 6e-3   // 300 uF at 20 V: more is a try
 )
@@ -38,6 +41,7 @@ type refillFinder struct {
 	out   keep[Refill]
 	open  Refill
 	peak  float64 // of the open one
+	restV float64 // VBUS before it
 	due   bool    // it is one if a draw follows: a try does not end in it
 }
 
@@ -60,7 +64,8 @@ func (f *refillFinder) add(p point, _ *noise) {
 	dt := p.t - f.last.t
 	moved := p.v-f.last.v > transientV || f.last.v-p.v > transientV
 	f.last = p
-	if p.v < slideFromV || moved || dt > refillS {
+	filling := f.state == refillRests || f.state == refillFills // a charge so quick shakes VBUS
+	if p.v < slideFromV || moved && !filling || dt > refillS {
 		f.enter(refillNone, p.t)
 	}
 	rests, lasts := p.a <= refillRestA, p.t-f.since
@@ -69,9 +74,9 @@ func (f *refillFinder) add(p point, _ *noise) {
 		f.enter(refillDraws, p.t)
 	case f.state == refillDraws && rests && lasts >= refillWorkS:
 		f.follow()
+		f.restV = p.v
 		f.enter(refillRests, p.t)
-	case f.state == refillDraws && rests:
-		f.due = false
+	case f.state == refillDraws && rests: // a converter's own capacitors, before it starts
 		f.enter(refillNone, p.t)
 	case f.state == refillDraws && lasts >= refillWorkS:
 		f.follow()
@@ -83,6 +88,8 @@ func (f *refillFinder) add(p point, _ *noise) {
 	case f.state == refillFills && !rests:
 		f.open.ChargeC += p.a * dt
 		f.peak = max(f.peak, p.a)
+	case f.state == refillFills && math.Abs(p.v-f.restV) > transientV:
+		f.enter(refillNone, p.t) // another contract
 	case f.state == refillFills:
 		f.enter(refillFilled, p.t)
 	case f.state == refillFilled && lasts >= refillRestS:
@@ -91,12 +98,12 @@ func (f *refillFinder) add(p point, _ *noise) {
 	}
 }
 
-// follow keeps a charge that a draw follows.
+// follow keeps a charge that a draw follows at once.
 func (f *refillFinder) follow() {
-	if f.due {
+	if f.due && f.since-f.open.TimeS <= refillNextS {
 		f.out.add(f.open)
-		f.due = false
 	}
+	f.due = false
 }
 
 // addChunk passes over what changes nothing.

@@ -26,6 +26,15 @@ func TestRefills(t *testing.T) {
 			}
 			return 0.005
 		}, 1},
+		{"a switch behind which the converter's own capacitors fill before it starts", func(t, row float64) float64 {
+			switch {
+			case t < row-1e-9, t >= 2*row && t < 0.5:
+				return 0.3 + t
+			case t >= 0.7 && t < 0.7+row-1e-9:
+				return charge / row
+			}
+			return 0.005
+		}, 1},
 		{"a converter that stops", func(t, _ float64) float64 {
 			if t < 0.5 {
 				return 0.3 + t

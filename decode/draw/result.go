@@ -21,6 +21,7 @@ type Result struct {
 	Slides      []Slide      `json:"-"`
 	Dips        []Dip        `json:"-"`
 	Refills     []Refill     `json:"-"`
+	Gulps       []Gulp       `json:"-"`
 	RunOuts     []RunOut     `json:"-"`
 	Hunts       []Hunt       `json:"-"`
 	Follows     []Follow     `json:"-"`

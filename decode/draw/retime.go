@@ -26,6 +26,7 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	}
 	c.Recovers = retimed(r.Recovers, func(x *Recovery) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Refills = retimed(r.Refills, func(x *Refill) { x.TimeS = at(x.TimeS) })
+	c.Gulps = retimed(r.Gulps, func(x *Gulp) { x.TimeS = at(x.TimeS) })
 	c.Gaps = retimed(r.Gaps, func(g *Gap) { g.StartS, g.EndS = at(g.StartS), at(g.EndS) })
 	c.Rises = retimed(r.Rises, func(x *Rise) { x.TimeS = at(x.TimeS) })
 	c.Trace = retimed(r.Trace, func(b *Bin) { b.StartS, b.EndS = at(b.StartS), at(b.EndS) })

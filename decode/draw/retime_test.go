@@ -16,6 +16,7 @@ func TestRetimedMovesEveryTime(t *testing.T) {
 		Hunts:       []draw.Hunt{{StartS: 3, EndS: 4, Turns: 5}},
 		Follows:     []draw.Follow{{TimeS: 5, FromV: 9}},
 		Recovers:    []draw.Recovery{{StartS: 6, EndS: 7, FromV: 19}},
+		Gulps:       []draw.Gulp{{TimeS: 18, ChargeC: 0.001}},
 		Cold:        draw.ColdTries{Count: 2, FirstS: 8},
 		FromZero:    draw.FromZero{Count: 1, FirstS: 9, Ohm: 8},
 		Oscillation: &draw.Oscillation{StartS: 10, EndS: 11, PeriodS: 0.2},
@@ -26,6 +27,7 @@ func TestRetimedMovesEveryTime(t *testing.T) {
 	assert.Equal(t, []draw.Hunt{{StartS: 103, EndS: 104, Turns: 5}}, m.Hunts)
 	assert.Equal(t, []draw.Follow{{TimeS: 105, FromV: 9}}, m.Follows)
 	assert.Equal(t, []draw.Recovery{{StartS: 106, EndS: 107, FromV: 19}}, m.Recovers)
+	assert.Equal(t, []draw.Gulp{{TimeS: 118, ChargeC: 0.001}}, m.Gulps)
 	assert.Equal(t, draw.ColdTries{Count: 2, FirstS: 108}, m.Cold)
 	assert.Equal(t, draw.FromZero{Count: 1, FirstS: 109, Ohm: 8}, m.FromZero)
 	assert.Equal(t, &draw.Oscillation{StartS: 110, EndS: 111, PeriodS: 0.2}, m.Oscillation)

@@ -2,8 +2,9 @@ package draw
 
 import "portside/pd"
 
-// RunOut is VBUS that goes to nothing under a light draw more slowly than a source may take
-// to discharge it: its supply is gone, and the draw empties its capacitors.
+// RunOut is VBUS that goes to nothing because its supply is gone, and the draw empties the
+// source's capacitors: under a light draw more slowly than a source may take to discharge
+// it; under a working one it sags first, and goes on falling once the machine has let go.
 type RunOut struct {
 	StartS, EndS float64
 	FromV        float64
@@ -12,10 +13,15 @@ type RunOut struct {
 
 // Common practice unless said.
 const (
-	runOutFoot = 0.9  // of what stood: the draw must go on there, as it does not once a plug is pulled
-	runOutGoes = 0.6  // of the draw before
-	runOutA    = 0.02 // at least: a meter's offset is up to 10 mA (data sheet SBOS844C)
-	runOutMost = 0.3  // A: what draws more may have tripped the source
+	runOutFoot = 0.9   // of what stood: the draw must go on there, as it does not once a plug is pulled
+	runOutGoes = 0.6   // of the draw before
+	runOutA    = 0.02  // at least: a meter's offset is up to 10 mA (data sheet SBOS844C)
+	runOutMost = 0.3   // A: what draws more may have tripped the source, unless it lets go and VBUS does not come back
+	runOutOver = 1.3   // of the draw before: constant power takes as much down to three quarters of VBUS
+	runOutLets = 0.05  // A: what is left once the machine has let go
+	runOutLast = 0.15  // s that it draws on at most: a source in its limit holds for longer
+	runOutRowS = 0.015 // rows further apart mix the sag with the plug that is pulled
+	runOutFree = 0.25  // s that VBUS then falls by itself at least
 	runOutToV  = 2.5
 	runOutS    = 10.0 // slower is no fall
 	riseShare  = 0.03
@@ -30,7 +36,8 @@ type runOutFinder struct {
 	sumA  float64 // of the stretch that goes on
 	n     int
 	fromS float64 // when that began
-	foot  bool    // it passed runOutFoot with its draw
+	foot  bool    // it passed runOutFoot with its draw, or topShare with a working one
+	freeS float64 // when a working draw had let go
 	last  point
 	out   keep[RunOut]
 }
@@ -54,15 +61,17 @@ func (f *runOutFinder) add(p point, n *noise) {
 	f.last = p
 	switch {
 	case gap, f.ref == 0, rises, p.v > slideOver*f.ref:
-		f.ref, f.since, f.foot = 0, p.t, false
+		f.ref, f.since, f.foot, f.freeS = 0, p.t, false, 0
 		f.drew, f.sumA, f.n, f.fromS = 0, 0, 0, p.t
 		if p.v >= slideFromV {
 			f.ref, f.top = p.v, p
 		}
 	case p.v >= topShare*f.ref:
 		f.stand(p, p.a, 1)
-	case f.top.t-f.since < stoodS || f.drew > runOutMost:
+	case f.top.t-f.since < stoodS:
 		f.ref = 0
+	case f.drew > runOutMost:
+		f.loaded(p, n)
 	case !f.foot && p.v <= runOutFoot*f.ref:
 		f.foot = p.a >= runOutA && p.a >= runOutGoes*f.drew
 		if !f.foot {
@@ -71,6 +80,28 @@ func (f *runOutFinder) add(p point, n *noise) {
 	case p.v <= runOutToV:
 		took := p.t - f.top.t
 		if longest := pd.TSafe0V.Limits(pd.Revision3x).MaxSI(); f.foot && took > longest+2*n.intervalS && took < runOutS {
+			f.out.add(RunOut{StartS: f.top.t, EndS: p.t, FromV: f.ref, AtA: f.drew})
+		}
+		f.ref = 0
+	}
+}
+
+// loaded follows VBUS down from a working draw: the plug that is pulled ends the draw first,
+// and a source that was tripped comes back, or is taken down at once.
+func (f *runOutFinder) loaded(p point, n *noise) {
+	free := f.freeS > 0
+	switch {
+	case !f.foot:
+		f.foot = n.intervalS <= runOutRowS && p.a >= runOutGoes*f.drew && p.a <= runOutOver*f.drew
+		if !f.foot {
+			f.ref = 0
+		}
+	case free && p.a > 2*runOutLets, !free && (p.a > runOutOver*f.drew || p.t-f.top.t > runOutLast):
+		f.ref = 0
+	case !free && p.a <= runOutLets:
+		f.freeS = p.t
+	case p.v <= runOutToV:
+		if free && p.t-f.freeS >= runOutFree && p.t-f.freeS < runOutS {
 			f.out.add(RunOut{StartS: f.top.t, EndS: p.t, FromV: f.ref, AtA: f.drew})
 		}
 		f.ref = 0

@@ -155,7 +155,7 @@ func hums(d *draw.Result) bool { return d.Hum != nil && d.Hum.Windows >= humWind
 
 // swung reports a fall that is a trough of the hum.
 func swung(d *draw.Result, c draw.Collapse) bool {
-	return hums(d) && c.TimeS >= d.Hum.StartS-humMarginS && c.TimeS <= d.Hum.EndS+humMarginS && c.ToV > c.FromV/2
+	return hums(d) && c.TimeS >= d.Hum.StartS-humMarginS && c.TimeS <= d.Hum.EndS+humMarginS && c.ToV > c.FromV/3
 }
 
 // slid reports VBUS that slides away from a contract, for a meter alone: which contract
