@@ -14,10 +14,12 @@ type attempt struct {
 	offerS   float64 // start of the last offer
 	ackDueS  float64 // when a listening sink would have acknowledged one
 	refusedS float64
-	again    int  // repeats of the last Request
-	vbus     bool // VBUS was seen to come in it
-	fromHard bool // it began with a Hard Reset
-	fromEPR  bool // which ended EPR mode
+	askedS   float64 // end of the Request, or of its GoodCRC, once it was accepted
+	again    int     // repeats of the last Request
+	vbus     bool    // VBUS was seen to come in it
+	fromHard bool    // it began with a Hard Reset
+	fromEPR  bool    // which ended EPR mode
+	sinkAnew bool    // a Soft_Reset of the sink ends it
 }
 
 func (t *Tracker) open(at stamp) {
@@ -99,6 +101,9 @@ func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
 		if t.attempt.optional {
 			return StepLeft, nil
 		}
+		if by == bySoft && t.attempt.sinkAnew {
+			return StepBegunAnew, nil
+		}
 		return t.missingReply(StepRequest, at, by)
 	case forAnswer:
 		onTheLine := t.sides[pd.Source].shown && !t.clock.sink
@@ -110,7 +115,7 @@ func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
 		}
 		return t.missingReply(StepAnswer, at, by)
 	case forReady:
-		return t.missingReply(StepPowerReady, at, by)
+		return t.missingReady(at, by)
 	case refused:
 		return StepRefused, known(t.attempt.refusedS)
 	case putOff:
@@ -123,6 +128,30 @@ func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
 	default:
 		return StepLeft, nil
 	}
+}
+
+// missingReady judges what came between Accept and PS_RDY.
+func (t *Tracker) missingReady(at stamp, by string) (Step, *float64) {
+	if t.attempt.AnswerHeard == Unacknowledged && (by == bySoft || by == byHard) {
+		return StepAnswerHeard, known(t.wait.from.s + t.limits.ackS)
+	}
+	if by == byHard && t.sinkGaveUp(at) {
+		return StepAnswerHeard, known(t.wait.from.s)
+	}
+	step, due := t.missingReply(StepPowerReady, at, by)
+	if step == StepUnknown && by == byHard {
+		return StepCutShort, nil
+	}
+	return step, due
+}
+
+// sinkGaveUp reports a moment at which the sink's wait for an answer to its Request runs out.
+func (t *Tracker) sinkGaveUp(at stamp) bool {
+	if t.attempt.askedS == 0 || at.software {
+		return false
+	}
+	after, off := at.s-t.attempt.askedS, t.limits.ackS+t.slack()
+	return after >= pd.TSenderResponse.Limits(t.revision).MinSI()-off && after <= giveUp(t.revision).s+off
 }
 
 // early is what can be said of an attempt that ended before anything was due.

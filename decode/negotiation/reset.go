@@ -92,6 +92,7 @@ func (t *Tracker) softReset(from pd.PowerRole, at, end stamp) {
 		r.By = sinkWord
 	}
 	t.resets.add(r)
+	t.attempt.sinkAnew = from == pd.Sink
 	t.close(at, bySoft)
 	t.endContract(at, bySoft)
 	t.fresh = true

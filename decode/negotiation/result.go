@@ -72,6 +72,8 @@ type Contract struct {
 	Mismatch  bool     `json:"-"`
 	EndedBy   string   `json:"-"` // "", hard-reset, soft-reset, detach, vbus-off, new-contract, role-swap, restart
 	Implied   bool     `json:"-"` // the recording begins inside it, or its Request was not recorded
+	Unheard   bool     `json:"-"` // its PS_RDY was said again, or is known not to have been acknowledged
+	AcceptS   *float64 `json:"-"` // end of the Accept, or of its GoodCRC; nil where it was not seen
 
 	// A variable or battery object has limits in place of a voltage.
 	MinVoltageMV *int `json:"-"`
@@ -88,8 +90,11 @@ const (
 	StepCapabilities      // the source never offered
 	StepAcknowledge       // the offer was never acknowledged
 	StepRequest           // acknowledged, but no Request came
+	StepBegunAnew         // the sink answers the offer with a Soft_Reset
 	StepAnswer            // no answer to the Request
 	StepRefused           // Reject or Wait, and no contract
+	StepAnswerHeard       // Accept, and the sink never acknowledged it, or waited on for it
+	StepCutShort          // Accept, and a Hard Reset before PS_RDY was due
 	StepPowerReady        // Accept, but no PS_RDY
 	StepDone              // a contract was made
 	StepLeft              // ended by the end of the recording before anything was due
@@ -107,6 +112,8 @@ type Attempt struct {
 	RequestMA    int
 	RequestAt    int   // position of the object asked for, 0 where there was no Request
 	Heard        Heard // whether the source acknowledged the last Request
+	AnswerHeard  Heard // whether the sink acknowledged the Accept
+	Interrupted  bool  // the sink spoke between Accept and PS_RDY
 	Mismatch     bool
 	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer, new-request, role-swap
 	Beginning    bool   // the recording begins inside it: nothing before is known

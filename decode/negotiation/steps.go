@@ -118,6 +118,7 @@ func (t *Tracker) request(p pd.Message, at, end stamp) {
 func (t *Tracker) accept(asked pd.MessageType, at, end stamp) {
 	switch {
 	case t.stage == forAnswer:
+		t.attempt.askedS = t.wait.from.s
 		t.arrive(at)
 		t.toReady(end)
 	case t.stage == forSoftAccept && (asked == pd.SoftReset || asked == 0):
@@ -135,6 +136,9 @@ func (t *Tracker) accept(asked pd.MessageType, at, end stamp) {
 
 func (t *Tracker) toReady(end stamp) {
 	t.stage = forReady
+	if t.pending.failed {
+		t.attempt.AnswerHeard = Unacknowledged
+	}
 	t.begin(phaseReady, end, ready(t.revision, t.contract.standing(), t.deal), pd.Accept)
 }
 
@@ -167,8 +171,12 @@ func (t *Tracker) powerReady(from pd.PowerRole, swapping bool, at, end stamp) {
 	}
 	switch t.stage {
 	case forReady:
+		accepted := t.wait.from.s
 		t.arrive(at)
 		t.agree(at, !t.deal.Known)
+		if c := &t.contract.Contract; *c.StartS == at.s {
+			c.AcceptS = known(accepted)
+		}
 	case forAnswer:
 		t.drop() // the Accept was not recorded
 		t.agree(at, false)

@@ -207,6 +207,8 @@ func (t *Tracker) goodCRC(m *captures.Message, p pd.Message, end stamp) {
 		t.attempt.heard = true
 	case pd.Request, pd.EPRRequest:
 		t.attempt.Heard = Acknowledged
+	case pd.Accept:
+		t.attempt.AnswerHeard = Acknowledged
 	}
 }
 
@@ -247,6 +249,9 @@ func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
 		t.repeated(p, at, end)
 		return
 	}
+	if t.stage == forReady && from == pd.Sink {
+		t.attempt.Interrupted = true
+	}
 	t.counted(p, from, asked, at)
 	t.take(p, from, asked, swapping, at, end)
 }
@@ -268,6 +273,12 @@ func (t *Tracker) repeated(p pd.Message, at, end stamp) {
 	if t.stage == forAnswer && (p.Type() == pd.Request || p.Type() == pd.EPRRequest) {
 		t.attempt.again++
 		t.attempt.Heard = Unacknowledged // nobody repeats what was acknowledged
+	}
+	if t.stage == forReady && p.Type() == pd.Accept {
+		t.attempt.AnswerHeard = Unacknowledged
+	}
+	if t.stage == settled && t.contract.open && p.Type() == pd.PSRDY {
+		t.contract.Unheard = true
 	}
 	if t.stage == forSoftAccept && p.Type() == pd.SoftReset {
 		t.attempt.again++

@@ -152,8 +152,11 @@ var stepWords = map[negotiation.Step]string{
 	negotiation.StepCapabilities: "no Source_Capabilities came",
 	negotiation.StepAcknowledge:  "the offer was never acknowledged",
 	negotiation.StepRequest:      "the offer was acknowledged, but no Request came",
+	negotiation.StepBegunAnew:    "the sink answered the offer with a Soft_Reset",
 	negotiation.StepAnswer:       "the Request was never answered",
 	negotiation.StepRefused:      "the Request was refused",
+	negotiation.StepAnswerHeard:  "the Request was accepted, and the sink did not hear it",
+	negotiation.StepCutShort:     "the Request was accepted, and a Hard Reset came before PS_RDY was due",
 	negotiation.StepPowerReady:   "the Request was accepted, but PS_RDY never came",
 	negotiation.StepUnknown:      "it ended without PS_RDY; which step failed cannot be told",
 }
@@ -170,6 +173,8 @@ func missingMessage(s negotiation.Step) any {
 		return pd.Request.String()
 	case negotiation.StepAnswer, negotiation.StepRefused:
 		return pd.Accept.String()
+	case negotiation.StepAnswerHeard:
+		return pd.GoodCRC.String()
 	case negotiation.StepPowerReady:
 		return pd.PSRDY.String()
 	default:
@@ -193,8 +198,8 @@ func findContractStalled(f *Facts, r Rule) []Finding {
 	}
 	return stalls(f, r, func(a negotiation.Attempt) bool {
 		switch a.Missing {
-		case negotiation.StepRequest, negotiation.StepAnswer, negotiation.StepRefused,
-			negotiation.StepPowerReady, negotiation.StepUnknown:
+		case negotiation.StepRequest, negotiation.StepBegunAnew, negotiation.StepAnswer, negotiation.StepRefused,
+			negotiation.StepAnswerHeard, negotiation.StepCutShort, negotiation.StepPowerReady, negotiation.StepUnknown:
 			return true
 		default:
 			return false
