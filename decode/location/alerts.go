@@ -12,6 +12,7 @@ const (
 	noAlert   = "none"
 	ailing    = "ailing"
 	overdrawn = "overdrawn"
+	falseDraw = "overdrawn-falsely"
 	overFed   = "over-fed"
 	falseOver = "over-fed-falsely"
 )
@@ -24,9 +25,18 @@ func alertTopic() topic {
 		{noAlert, "neither side says anything is wrong", 99, like{source: 93, mains: 85, controller: 98.4, healthyPart: 99.6}, "most send no Alert", practice},
 		{ailing, "the source: its input, its heat, or its voltage", 0.3, like{source: 6, mains: 14, healthyPart: 0.3}, "the source's own word", "USB PD R3.2 V1.1 tables 6.47 and 6.55 (Source Input Change, OTP, OVP)"},
 		{overdrawn, "the source: too much current", 0.7, like{source: 1, mains: 1, railShort: 2, inputShort: 2, railLeak: 2, downstream: 1.5, chargerIC: 1.5, vbusShort: 2, healthyPart: 0.1}, "an overload, as the source sees it", "USB PD R3.2 V1.1 tables 6.47 and 6.55 (OCP)"},
+		{falseDraw, "the source: too much current, and there was none", 0.02, like{source: 1.2, mains: 0.1, healthyPart: 0.01}, "what the source measures by is wrong", "USB PD R3.2 V1.1 tables 6.47 and 6.55 (OCP)"},
 		{overFed, "the device: its voltage is too high; nobody measured it", 0.05, like{source: 1.5, controller: 0.8, healthyPart: 0.02}, "the source gives it, or the controller reads it wrongly", "USB PD R3.2 V1.1 table 6.47 (OVP)"},
 		{falseOver, "the device: its voltage is too high, and it is not", 0.02, like{controller: 1.2, supply: 0.4, healthyPart: 0.01}, "what the controller measures by is wrong", "USB PD R3.2 V1.1 table 6.47 (OVP)"},
 	}}
+}
+
+// drawsLittle reports a meter quick enough for what trips a source, that saw far less than
+// was promised.
+func (p picture) drawsLittle() bool {
+	d := p.meter()
+	promised, known := p.promisedA()
+	return d != nil && known && d.Sampling.IntervalS > 0 && d.Sampling.IntervalS <= surgeTimes()[0] && d.Sampling.MaxA <= littleShare*promised
 }
 
 // alerted is what both sides' Alerts and Status tell.
@@ -50,6 +60,8 @@ func (p picture) alerted() (seen, string) {
 	switch {
 	case len(said) > 0:
 		return exactly(ailing), fmt.Sprintf("the source says that %s", strings.Join(said, " and "))
+	case n.SourceSays.Overcurrent && p.drawsLittle():
+		return exactly(falseDraw), fmt.Sprintf("the source says that too much current was drawn, and the meter sees no more than %.2g A", p.meter().Sampling.MaxA)
 	case n.SourceSays.Overcurrent:
 		return exactly(overdrawn), "the source says that too much current was drawn"
 	case !n.SinkSays.Overvoltage:

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"portside/decode/draw"
+	"portside/decode/rules"
 )
 
 // A draw that beats: common practice.
@@ -13,9 +14,11 @@ const (
 	beatSwing = 0.3  // of the highest draw, from trough to crest
 	beatCount = 15   // crests, for a rhythm
 	beatMostS = 0.7  // between two, with their spread: 0.62 s (data sheet SLVSGF4B)
-	beatOff   = 0.12 // of the beat, off a whole number of it: rows may miss a crest
+	beatOff   = 0.06 // of the beat, off a whole number of it: rows may miss a crest
+	beatRows  = 0.75 // and rows that it may be off
 	beatOn    = 0.85 // of the distances that keep to it
 	beatShare = 0.5  // of the working draw that the rhythm fills
+	beatFine  = 7.0  // rows of a beat: of fewer a beat looks even
 )
 
 // beats looks for a working draw that swings at a beat of its own while VBUS stands: a
@@ -41,12 +44,12 @@ func (p picture) beats(d *draw.Result) (seen, string) {
 	slices.Sort(gaps)
 	usual, on := gaps[len(gaps)/4], 0
 	for _, g := range gaps {
-		if off := math.Abs(g - usual*math.Round(g/usual)); off <= beatOff*usual+d.Sampling.IntervalS {
+		if off := math.Abs(g - usual*math.Round(g/usual)); off <= beatOff*usual+beatRows*d.Sampling.IntervalS {
 			on++
 		}
 	}
 	filled := crests[len(crests)-1] - crests[0]
-	if usual > beatMostS || usual < 3*d.Sampling.IntervalS || float64(on) < beatOn*float64(len(gaps)) || filled < beatShare*worked {
+	if usual > beatMostS || usual < beatFine*d.Sampling.IntervalS || float64(on) < beatOn*float64(len(gaps)) || filled < beatShare*worked {
 		return nil, ""
 	}
 	return exactly(drawBeats), fmt.Sprintf("from %.2f s on the draw swings by %.2g A, %d times, each %.2g s, while VBUS stands", crests[0], swingA, len(crests), usual)
@@ -90,17 +93,25 @@ func crestsOf(d *draw.Result) (crests []float64, swingA, worked float64) {
 // capacitors at the same voltage. Common practice.
 const (
 	refillsFrom  = 3
-	refillsAlike = 1.5 // the largest over the smallest
+	refillsAlike = 2.0 // the largest over the smallest, but for one in ten: they run empty more or less
 )
 
-// refills looks for a draw that a switch cuts off and lets in again.
-func refills(d *draw.Result) (seen, string) {
-	n := len(d.Refills)
-	least, most := math.Inf(1), 0.0
-	for _, r := range d.Refills {
-		least, most = min(least, r.ChargeC), max(most, r.ChargeC)
+// refills looks for a draw that a switch cuts off and lets in again. A search that begins
+// anew takes the charge of its own input each time.
+func (p picture) refills(d *draw.Result) (seen, string) {
+	if p.is("staircase-draw", rules.Fault) {
+		return nil, ""
 	}
-	if n < refillsFrom || most > refillsAlike*least {
+	n := len(d.Refills)
+	if n < refillsFrom {
+		return nil, ""
+	}
+	charges := make([]float64, n)
+	for i, r := range d.Refills {
+		charges[i] = r.ChargeC
+	}
+	slices.Sort(charges)
+	if charges[n-1-n/10] > refillsAlike*charges[n/10] {
 		return nil, ""
 	}
 	return exactly(drawRefills), fmt.Sprintf("the draw is cut off %d times from %.2f s on while VBUS stands, and each time begins anew with a charge alone, as of empty capacitors behind a switch", n, d.Refills[0].TimeS)

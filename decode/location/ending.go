@@ -123,6 +123,9 @@ func (p picture) ending() (seen, string) {
 		return seen{endAtOnce: missed, endIdle: 1 - missed, endEarly: 1 - missed, endSilent: 1 - missed}, text
 	}
 	s, flow := p.flowAtBreak()
+	if silent && s[endOver] > s[endLoaded] { // no contact opens because too much flows
+		return s, text + flow
+	}
 	if silent {
 		return seen{endOpen: s[endLoaded] + s[endOver] + 0.7*s[endEarly], endParted: s[endIdle] + 0.3*s[endEarly]}, text + flow
 	}
@@ -206,6 +209,9 @@ func (p picture) surgeMissed() float64 {
 	}
 	return unseen(d.Sampling.IntervalS, max(len(d.Collapses), len(lostContracts(p.Facts.Negotiation))))
 }
+
+// unseenMost is the chance up to which what was not seen was not there: common practice.
+const unseenMost = 0.1
 
 // unseen is the chance that rows so far apart fall on none of so many surges.
 func unseen(intervalS float64, surges int) float64 {

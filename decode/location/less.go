@@ -35,6 +35,9 @@ func lessTopic() topic {
 // down to it may go by a cable that did not answer this time.
 const ratedMW = int(pd.SPRAVSMaxVoltage) * int(pd.CableCurrentDefault) / 1000
 
+// sprMostMV is the highest fixed voltage outside the extended power range.
+const sprMostMV = int(pd.SPRAVSMaxVoltage)
+
 // turnsFrom is how often an offer comes down to speak for more than a plug beside it.
 // Common practice.
 const turnsFrom = 3
@@ -47,13 +50,14 @@ func turns(n *negotiation.Result) (count int, firstS float64) {
 		if a.OfferMV == 0 {
 			continue
 		}
-		if a.OfferMV < last {
+		offered := min(a.OfferMV, sprMostMV) // beyond it lies the extended range, which each reset leaves
+		if offered < last {
 			count++
 			if count == 1 {
 				firstS = a.StartS
 			}
 		}
-		last = a.OfferMV
+		last = offered
 	}
 	return count, firstS
 }

@@ -25,7 +25,7 @@ func (m model) observations(p picture) []observation {
 func (m model) recorded(p picture) []observation {
 	var out []observation
 	pattern, patternText := p.drawSeen()
-	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby] > 0 || onlyResists(p.meter())) {
+	if pattern != nil && (followsFromResets(p, pattern) || p.keptFrom() && pattern[drawNone]+pattern[drawStandby]+pattern[drawEnds] > 0 || onlyResists(p.meter())) {
 		pattern = nil
 	}
 	if p.state != nil && !p.garbled() && p.unasked == "" && p.low == "" { // how far it comes is chance where messages are damaged
@@ -46,8 +46,11 @@ func (m model) recorded(p picture) []observation {
 	if p.cold { // a short that came later: what was before it tells nothing of it
 		out = nil
 	}
-	if p.cold || own != "" { // that is how it ends
+	if p.cold || own != "" || p.endsByMessages() { // that is how it ends
 		end = nil
+	}
+	if p.endsByMessages() {
+		pattern = nil
 	}
 	back := p.back != "" // then VBUS without a charger is the machine's own
 	if end != nil {      // what breaks down with the contract is told by how it ends
@@ -69,6 +72,9 @@ func (m model) recorded(p picture) []observation {
 		}
 	}
 	loss, lossText := p.losses()
+	if p.endsByMessages() {
+		loss = ""
+	}
 	if from, s := p.worked(pattern); s >= holdsS && loss == "" { // what is lost now and then holds in between
 		out = append(out, m.observe(holdTopic(), exactly(holds), fmt.Sprintf("from %.2f s the draw holds for %.0f s", from, s)))
 	}
@@ -85,6 +91,7 @@ func (m model) recorded(p picture) []observation {
 		see   func() (seen, string)
 	}{
 		{lifeTopic(), func() (seen, string) { return p.life(pattern) }},
+		{closesTopic(), func() (seen, string) { return p.closes(pattern) }},
 		{goneTopic(), p.gone},
 		{alertTopic(), p.alerted},
 		{lessTopic(), p.offered},
@@ -150,7 +157,7 @@ func (p picture) triesWithin(pattern seen) seen {
 // keptFrom reports a machine that need not draw whatever stands behind the port: VBUS is not
 // what it asked for, or it begins the talk anew before it can.
 func (p picture) keptFrom() bool {
-	return p.notAsAgreed() || p.state == nil && p.back != "" || p.low != "" || p.unasked != "" || p.beginsAnew() != ""
+	return p.notAsAgreed() || p.state == nil && p.back != "" || p.low != "" || p.unasked != "" || p.beginsAnew() != "" || p.overFed()
 }
 
 func brokenOff(pattern seen) bool {
@@ -200,7 +207,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	}
 	series := seriesTopic(p.Facts.MeterAt)
 	switch {
-	case brokenOff(pattern) && !p.starves(), p.lapsed != "": // VBUS that gives way, or moves by contract, has no slope of its own
+	case brokenOff(pattern) && !p.starves(), p.lapsed != "", p.endsByMessages(): // VBUS that gives way, or moves by contract, has no slope of its own
 	case p.is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))
 	case p.is("series-resistance-high", rules.Note):
@@ -220,7 +227,7 @@ func (m model) voltage(p picture, pattern seen) []observation {
 	if o, ok := m.window(p, d); ok && p.back == "" {
 		out = append(out, o)
 	}
-	if outcome, text := p.intoShort(d); outcome != "" {
+	if outcome, text := p.intoShort(d); outcome != "" && !p.endsByMessages() {
 		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), exactly(outcome), text))
 	}
 	law, known := m.load(p)
@@ -263,6 +270,8 @@ func (p picture) intoShort(d *draw.Result) (outcome, text string) {
 	}
 	if c, held := heldDown(d); held && p.cold {
 		return heldCold, fmt.Sprintf("at %.2f s, at 5 V and before a contract, %.2f A hold VBUS down at %.2f V", c.TimeS, c.HeldA, c.HeldV)
+	} else if held && p.state[contractHigh]+p.state[contractLost] == 0 && waits(d) {
+		return heldLate, fmt.Sprintf("at %.2f s %.2f A hold VBUS down at %.2f V, and each time 5 V had stood idle before", c.TimeS, c.HeldA, c.HeldV)
 	} else if held {
 		return heldShort, fmt.Sprintf("at %.2f s %.2f A flow on while VBUS is held at %.2f V", c.TimeS, c.HeldA, c.HeldV)
 	}
@@ -270,6 +279,31 @@ func (p picture) intoShort(d *draw.Result) (outcome, text string) {
 		return heldShort, fmt.Sprintf("%.2g A flow, and VBUS does not come up", d.Sampling.MaxA)
 	}
 	return "", ""
+}
+
+// waitsS is how long 5 V stands idle before a short that is let in: what stands on VBUS
+// itself takes it down in its first millisecond. Common practice.
+const (
+	waitsS    = 0.05
+	waitsFrom = 3 // falls
+)
+
+// waits reports falls of 5 V to a short that each came after a while without a draw.
+func waits(d *draw.Result) bool {
+	late, held := 0, 0
+	for _, c := range d.Collapses {
+		if c.HeldA == 0 || c.FromV < fiveFrom || c.FromV >= contractV {
+			continue
+		}
+		held++
+		for _, l := range d.Levels {
+			if l.NominalV == 5 && l.EndS <= c.TimeS && c.TimeS-l.EndS <= 2*d.Sampling.IntervalS && l.EndS-l.StartS >= waitsS && l.MeanA <= standbyA {
+				late++
+				break
+			}
+		}
+	}
+	return late >= waitsFrom && 5*late >= 4*held
 }
 
 // beforeContractS and beforeContractN are what 5 V must last and hold to be

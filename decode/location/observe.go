@@ -155,7 +155,16 @@ func (p picture) byMessages() (seen, string) {
 	}
 	if step, count := commonStep(n); count > 0 {
 		s := stepSeen(step, n)
-		if s[noPowerReady] > 0 && fallsFromContract(p.meter()) >= glimpses {
+		if step == negotiation.StepCutShort {
+			return p.cutShort(count), p.stallText(step)
+		}
+		if fallen := fallsFromContract(p.meter()); s[noPowerReady] > 0 && fallen >= glimpses {
+			if d := p.meter(); d.Sampling.MaxA >= surgeA && loadedAt5(d) == 0 { // the sink has not let it in
+				return exactly(cutPulled), p.stallText(step) + fmt.Sprintf(", and up to %.2g A pull VBUS down on its way up", d.Sampling.MaxA)
+			}
+			if p.drawsNothing(fallen) || p.idlesLong() {
+				return s, p.stallText(step) + ", though VBUS rises, and nothing is drawn from it"
+			}
 			s[contractLost] = cameUp // it comes up and goes away again, and nobody said why
 			return s, p.stallText(step) + ", though VBUS rises and falls again"
 		}
@@ -171,6 +180,135 @@ func (p picture) byMessages() (seen, string) {
 		return silentSource(n), p.text("no-source-capabilities")
 	}
 	return nil, ""
+}
+
+// idleA is more than a port controller and the capacitors before the switches take while
+// VBUS rises: common practice.
+const idleA = 0.15
+
+// drawsNothing reports a meter that would have seen what takes VBUS down so many times, and
+// did not.
+func (p picture) drawsNothing(times int) bool {
+	s := p.meter().Sampling
+	return s.WithCurrent > 0 && s.IntervalS > 0 && s.MaxA <= idleA && unseen(s.IntervalS, times) <= unseenMost
+}
+
+// endsByMessages reports attempts whose end the messages tell: VBUS, and the draw, only follow.
+func (p picture) endsByMessages() bool {
+	return p.state[cutPulled]+p.state[cutIdle]+p.state[cutBySink]+p.state[readyUnheard] > 0
+}
+
+// standsLow reports VBUS that stands between nothing and 5 V with next to nothing drawn: it is
+// up, and how far the power-up came is not told.
+func (p picture) standsLow() bool {
+	f, known := p.found["vbus-out-of-range"]
+	return known && f.Severity != rules.Note && heldByLittle(f) && p.neverMore(f)
+}
+
+// cutShort tells a source that gives up its own step from one that is pulled down in it.
+func (p picture) cutShort(times int) seen {
+	d := p.meter()
+	talks := 0
+	for _, a := range p.Facts.Negotiation.Attempts {
+		if a.Missing == negotiation.StepCutShort && a.Interrupted {
+			talks++
+		}
+	}
+	switch {
+	case 2*talks > times:
+		return exactly(cutBySink)
+	case d != nil && loadedAt5(d) > 0:
+		return loadedSince(d)
+	case d != nil && d.Sampling.MaxA >= burstA:
+		return exactly(cutPulled)
+	case d != nil && p.drawsNothing(times):
+		return exactly(cutIdle)
+	}
+	return seen{cutPulled: 1, cutIdle: 1}
+}
+
+// loadedAt5 is how long a working draw stands at 5 V.
+func loadedAt5(d *draw.Result) (seconds float64) {
+	for _, q := range d.Plateaus {
+		if q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= fiveFrom && *q.VoltageV < contractV && *q.CurrentA >= standbyLowA && q.N >= glimpses {
+			seconds += q.EndS - q.StartS
+		}
+	}
+	return seconds
+}
+
+// lateS is how long 5 V stands idle before a switch lets a load in, at the least, and
+// lateRowS how close rows must lie to show it. Common practice.
+const (
+	lateS    = 0.02
+	lateRowS = 0.01
+)
+
+// loadedSince tells a load that comes to 5 V from one that is there from the start.
+func loadedSince(d *draw.Result) seen {
+	if d.Sampling.IntervalS > lateRowS {
+		return seen{cutFed: 1, cutLoaded: 1}
+	}
+	idle := 0.0
+	for _, q := range d.Plateaus {
+		switch {
+		case q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom:
+			idle = 0
+		case *q.CurrentA < standbyA:
+			idle += q.EndS - q.StartS + d.Sampling.IntervalS
+		case idle >= lateS:
+			return exactly(cutFed)
+		default:
+			return exactly(cutLoaded)
+		}
+	}
+	return seen{cutFed: 1, cutLoaded: 1}
+}
+
+const (
+	timedFrom   = 3    // contracts that end so: one may be a chance. Common practice
+	timedShare  = 0.8  // of all that a Hard Reset ends
+	timedChance = 0.05 // that what breaks down by itself does so just then each time
+	timedS      = 0.01 // what stamps and a sink's timer are off
+)
+
+// readyUnheardTimes is how many contracts a Hard Reset ends for want of a PS_RDY that was
+// said: the sink does not acknowledge it, or its wait for it runs out; 0 where that may be chance.
+func readyUnheardTimes(n *negotiation.Result) int {
+	wait := pd.TPSTransitionSPR.Limits(pd.Revision32)
+	hits, resets := 0, 0
+	for _, c := range n.Contracts {
+		if c.EndedBy != "hard-reset" {
+			continue
+		}
+		resets++
+		if c.Unheard {
+			hits++
+			continue
+		}
+		if c.AcceptS == nil || c.EndS == nil {
+			continue
+		}
+		if after := *c.EndS - *c.AcceptS; after >= wait.MinSI()-timedS && after <= wait.MaxSI()+timedS {
+			hits++
+		}
+	}
+	if hits < timedFrom || float64(hits) < timedShare*float64(resets) {
+		return 0
+	}
+	return hits
+}
+
+// sustainedRowS is how close rows must lie to show a current that flows for as long as a sink
+// waits for PS_RDY.
+var sustainedRowS = pd.TPSTransitionSPR.Limits(pd.Revision32).MinSI() / 4
+
+// idlesLong reports a meter that would have seen what holds VBUS down for as long as that.
+func (p picture) idlesLong() bool {
+	d := p.meter()
+	s := d.Sampling
+	drew := slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return max(c.AtA, c.HeldA) >= burstA })
+	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= sustainedRowS && s.MaxA < burstA && !drew
 }
 
 // above5V reports a meter that sees a contract by its voltage: a list without a message is
@@ -206,6 +344,11 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 	text := contractText(best)
 	if lapsed := p.lapses(); lapsed != "" { // what follows is the source's duty
 		return exactly(contractAnew), text + ", and " + lapsed
+	}
+	if times := readyUnheardTimes(n); times > 0 && p.meter() == nil {
+		return seen{readyUnheard: 1, contractLost: timedChance}, fmt.Sprintf("%s, and %d times a Hard Reset follows because the sink does not hear the PS_RDY", text, times)
+	} else if times > 0 && p.meter().Sampling.MaxA < burstA {
+		return exactly(readyUnheard), fmt.Sprintf("%s, and %d times a Hard Reset follows because the sink does not hear the PS_RDY", text, times)
 	}
 	if rule, lost := p.losesContracts(); lost {
 		return exactly(contractLost), text + ", and " + p.text(rule)
@@ -315,10 +458,14 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
 			return seen{unanswered: 1, noRequest: 1}
 		}
 		return exactly(noRequest)
+	case negotiation.StepBegunAnew:
+		return exactly(begunAnew)
 	case negotiation.StepAnswer:
 		return withoutAnswer(n)
 	case negotiation.StepRefused:
 		return refusal(n)
+	case negotiation.StepAnswerHeard:
+		return exactly(answerUnheard)
 	case negotiation.StepPowerReady:
 		return exactly(noPowerReady)
 	}
@@ -418,6 +565,9 @@ func (p picture) byLevels() (seen, string) {
 	}
 	if fallen := fallsFromContract(d); fallen >= glimpses {
 		return exactly(contractLost), fmt.Sprintf("VBUS falls %d times from more than 5 V, which takes a contract, before it stands", fallen)
+	}
+	if p.standsLow() {
+		return nil, ""
 	}
 	switch {
 	case at5 < minLevelS && d.Sampling.EndS-d.Sampling.StartS >= minLevelS && at5 < 0.1*(d.Sampling.EndS-d.Sampling.StartS):

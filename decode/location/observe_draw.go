@@ -3,6 +3,7 @@ package location
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/draw"
 	"portside/decode/rules"
@@ -15,7 +16,7 @@ func (p picture) drawSeen() (seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return p.drawByDisplay()
 	}
-	for _, pattern := range []func(*draw.Result) (seen, string){refills, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.onAndOff, p.working} {
+	for _, pattern := range []func(*draw.Result) (seen, string){p.refills, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.onAndOff, p.working} {
 		if s, why := pattern(d); s != nil {
 			return s, why
 		}
@@ -26,6 +27,9 @@ func (p picture) drawSeen() (seen, string) {
 // trains looks for retries that end in no working draw.
 func (p picture) trains(d *draw.Result) (seen, string) {
 	if f, known := p.found["retry-pulses"]; known && f.Severity == rules.Warning && !p.is("ramp-normal", rules.Note) {
+		if givesUp(p.meter()) {
+			return seen{drawGivesUp: 1, drawSlow: 0.2}, f.Text
+		}
 		return seen{drawWakes: 1, drawSlow: 0.2}, f.Text
 	}
 	if !p.is("retry-pulses", rules.Fault) {
@@ -52,6 +56,21 @@ func (p picture) trains(d *draw.Result) (seen, string) {
 		}
 		return periodSeen(*longest.PeriodS, u), text
 	}
+}
+
+// A machine that sleeps wakes now and then, and stays up for what it has to do: common
+// practice.
+const (
+	givesUpS    = 4.0   // s between two starts at most
+	givesUpFrom = 5     // starts
+	givesUpA    = 0.045 // between them: a board that is off draws 9 to 30 mA at 19 V, one that sleeps 50 and more
+)
+
+// givesUp reports small starts at a beat that no sleep has.
+func givesUp(d *draw.Result) bool {
+	return slices.ContainsFunc(d.Pulses, func(t draw.Pulses) bool {
+		return t.Count >= givesUpFrom && t.RestA <= givesUpA && t.PeriodS != nil && *t.PeriodS <= givesUpS
+	})
 }
 
 // Families of retry periods, in seconds, each with the spread that clocks and
@@ -185,6 +204,7 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 	}
 	stops, worked, firstS, lastS := 0, 0.0, 0.0, 0.0
 	peakW, lastW := 0.0, 0.0
+	var rests restsSeen
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			worked = 0
@@ -192,6 +212,7 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 		}
 		lasts := q.EndS - q.StartS + d.Sampling.IntervalS // a ramp is cut into single samples
 		held := lasts >= max(beganS, 2*d.Sampling.IntervalS)
+		rests.note(q, lasts, worked)
 		switch {
 		case *q.CurrentA**q.VoltageV >= onAndOffW:
 			worked += lasts
@@ -211,7 +232,15 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 		}
 	}
 	if quietS := d.Sampling.EndS - lastS; stops == 1 && worked == 0 && quietS >= minLevelS && lastW >= cutShort*peakW && !p.is("charge-taper", rules.Note) {
-		return exactly(drawEnds), fmt.Sprintf("the draw stops at %.2f s while VBUS stands, and does not come back for %.0f s", firstS, quietS)
+		restA := restSince(d, firstS)
+		how := exactly(drawEnds)
+		switch {
+		case restA > quietA:
+			how = exactly(drawHolds)
+		case restA > nothingA:
+			how = seen{drawEnds: 1, drawHolds: 1}
+		}
+		return how, fmt.Sprintf("the draw stops at %.2f s while VBUS stands, and does not come back for %.0f s, in which %.0f mA flow", firstS, quietS, 1000*restA)
 	}
 	if stops < onAndOffSeen || lastS-firstS > onAndOffMost*float64(stops-1) {
 		return nil, ""
@@ -219,7 +248,23 @@ func (p picture) onAndOff(d *draw.Result) (seen, string) {
 	if stops <= restartsMost && worked >= max(atFirstS, atFirstTimes*(lastS-firstS)) {
 		return nil, "" // it starts again once or twice, and then comes off
 	}
-	return exactly(drawOnOff), fmt.Sprintf("the draw stops %d times from %.2f s to %.2f s while VBUS stands", stops, firstS, lastS)
+	text := fmt.Sprintf("the draw stops %d times from %.2f s to %.2f s while VBUS stands", stops, firstS, lastS)
+	how := rests.use(d.Sampling)
+	if how[drawInUse] > 0 {
+		text += fmt.Sprintf(", and never goes below %.0f mA", 1000*rests.leastA)
+	}
+	return how, text
+}
+
+// restSince is the draw of the plateau that lasts longest from then on.
+func restSince(d *draw.Result, fromS float64) float64 {
+	amps, longest := 0.0, 0.0
+	for _, q := range d.Plateaus {
+		if s := q.EndS - q.StartS + d.Sampling.IntervalS; q.StartS >= fromS && q.CurrentA != nil && s > longest {
+			amps, longest = *q.CurrentA, s
+		}
+	}
+	return amps
 }
 
 func (p picture) overContract(*draw.Result) (seen, string) {
@@ -267,6 +312,8 @@ func (p picture) working(d *draw.Result) (seen, string) {
 		return leapSeen(d, drawAtLimit), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
 	case p.contract && amps*volts > lightW && flat(d):
 		return leapSeen(d, drawLeap), text + fmt.Sprintf("; it stands flat at %.2f A", amps)
+	case p.contract && amps <= standbyA && flat(d):
+		return seen{drawHolds: 1, drawStandby: 1}, text + fmt.Sprintf("; in the end it is %.0f mA", 1000*amps)
 	case p.contract && amps*volts <= lightW && flat(d):
 		return exactly(drawLight), text + fmt.Sprintf("; it is a steady %.1f W", amps*volts)
 	default:
@@ -382,6 +429,9 @@ func flat(d *draw.Result) bool {
 	return longest > flatShare*total
 }
 
+// nothingA is less than any machine's standby at 20 V: 0.2 W and more. Common practice.
+const nothingA = 0.01
+
 // startsS is what a machine may take from the contract to its draw: common practice.
 const startsS = 1.0
 
@@ -403,6 +453,12 @@ func (p picture) steady(d *draw.Result) (seen, string) {
 	}
 	resolution := max(d.Sampling.ResolutionA, quietA)
 	switch {
+	case level.MeanA <= resolution && p.contract && level.MeanA > nothingA: // little more than a meter's zero may be off
+		s := quietSeen(drawNone, spikes, d.Sampling)
+		for pattern, x := range quietSeen(drawStandby, spikes, d.Sampling) {
+			s[pattern] = max(s[pattern], x)
+		}
+		return s, text
 	case level.MeanA <= resolution:
 		return quietSeen(drawNone, spikes, d.Sampling), text + ", which a meter cannot tell from nothing"
 	case level.MeanA <= standby:

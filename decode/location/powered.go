@@ -59,8 +59,8 @@ func (p picture) shown() shown {
 		return s
 	}
 	pattern, _ := p.drawSeen()
-	s.fed = mostly(pattern, drawStandby, drawLight, drawWorking, drawTaper, drawPrecharge, drawAtLimit, drawLeap, drawStairsSettle, drawWakes)
-	s.passes = s.fed || mostly(pattern, drawFast, drawCharger, drawSlow, drawOnOff, drawStairsFall, drawStarved, drawOver, drawWakes)
+	s.fed = mostly(pattern, drawStandby, drawLight, drawWorking, drawTaper, drawPrecharge, drawAtLimit, drawLeap, drawStairsSettle, drawWakes, drawGivesUp)
+	s.passes = s.fed || mostly(pattern, drawFast, drawCharger, drawSlow, drawOnOff, drawStairsFall, drawStarved, drawOver, drawWakes, drawGivesUp)
 	return s
 }
 

@@ -44,14 +44,17 @@ func TestPulsesOfNoFamily(t *testing.T) {
 	assert.Greater(t, periodSeen(0.51, 0.01)[drawCharger], 0.9)
 }
 
-// PS_RDY that never comes is less surely the source's where VBUS rises and falls again.
+// PS_RDY that never comes is less surely the source's where VBUS rises and falls again under
+// a draw.
 func TestVBUSThatRisesWithoutPowerReady(t *testing.T) {
 	stalled := []build{meter(100, 30), level(0, 30, 5.1, 0.01), messages(80, 40), attempts(negotiation.StepPowerReady, 4)}
 	low := look(evidence(t, nil, stalled...))
-	risen := look(evidence(t, nil, append(stalled, collapses(0.4, 3, 6, 9))...))
+	risen := look(evidence(t, nil, append(stalled, collapses(0.8, 3, 6, 9))...))
+	idle := look(evidence(t, nil, append(stalled, collapses(0.01, 3, 6, 9))...))
 	assert.Zero(t, low.state[contractLost])
 	assert.Positive(t, risen.state[contractLost])
 	assert.InDelta(t, 1, risen.state[noPowerReady], 1e-12)
+	assert.Zero(t, idle.state[contractLost], "nothing is drawn, so nothing but the source takes it down")
 }
 
 // At a contract of 5 V nothing is drawn before the contract, and a list without a message

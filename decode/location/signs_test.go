@@ -141,6 +141,13 @@ func ccEnded(open, gone, stays int) build {
 	return func(facts *rules.Facts) { facts.Draw.CC.Ends = draw.CCEnds{Open: open, Gone: gone, Stays: stays} }
 }
 
+// most is the highest current of a recording.
+func most(amps float64) build {
+	return func(facts *rules.Facts) { facts.Draw.Sampling.MaxA = amps }
+}
+
+func idle(facts *rules.Facts) { facts.Draw.Sampling.MaxA = 0.01 }
+
 func sourceSays(e negotiation.Events) build {
 	return func(facts *rules.Facts) { facts.Negotiation.SourceSays = e }
 }
@@ -282,6 +289,68 @@ func stopping(times int, thenS float64) []build {
 	return append(out, level(at, at+thenS, 20, 1))
 }
 
+// trains is a train of pulses over a rest, without VBUS moving.
+func trains(periodS, restA float64, count int) build {
+	return func(f *rules.Facts) {
+		f.Draw.Pulses = append(f.Draw.Pulses, draw.Pulses{StartS: 2, EndS: 2 + periodS*float64(count), Count: count, PeriodS: &periodS, RestA: restA, PeakA: 0.3, VoltageV: 20})
+	}
+}
+
+// used is a machine that works at 20 W for 3 s each time, with such rests at a current.
+func used(restA float64, rests ...float64) []build {
+	out, at := []build{meter(50, 100), level(0, 1, 5.1, 0.02)}, 1.0
+	for _, s := range rests {
+		out = append(out, level(at, at+3, 20, 1), level(at+3, at+3+s, 20, restA))
+		at += 3 + s
+	}
+	return append(out, level(at, at+3, 20, 1))
+}
+
+// stopped works for 9 s at 20 W, and then draws so little for 20 s.
+func stopped(restA float64) []build {
+	return []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 10, 20, 1), level(10, 30, 20, restA)}
+}
+
+// gulps are charges at a standing contract that nothing follows.
+func gulps(count int) build {
+	return func(f *rules.Facts) {
+		for i := range count {
+			f.Draw.Gulps = append(f.Draw.Gulps, draw.Gulp{TimeS: float64(i + 2), ChargeC: 0.001, VoltageV: 20})
+		}
+	}
+}
+
+// cutShorts are attempts that a Hard Reset ends between Accept and PS_RDY.
+func cutShorts(interrupted bool) build {
+	return func(f *rules.Facts) {
+		stalls(negotiation.StepCutShort, 5)(f)
+		for i := range f.Negotiation.Attempts {
+			f.Negotiation.Attempts[i].Interrupted = interrupted
+		}
+	}
+}
+
+// resetAfter are contracts that a Hard Reset ends so long after the Accept.
+func resetAfter(seconds float64, unheard bool, count int) build {
+	return func(f *rules.Facts) {
+		for i := range count {
+			at := float64(2*i + 1)
+			ended := at + seconds
+			f.Negotiation.Contracts = append(f.Negotiation.Contracts, negotiation.Contract{StartS: ref(at + 0.1), AcceptS: &at, EndS: &ended, Kind: "fixed", VoltageMV: ref(20000), CurrentMA: ref(3000), EndedBy: "hard-reset", Unheard: unheard})
+		}
+	}
+}
+
+// shortAfter is 5 V that stands for so long each time before a short takes it down.
+func shortAfter(idleS float64) []build {
+	out, at := []build{meter(200, 30)}, 1.0
+	for range 4 {
+		out = append(out, level(at, at+idleS, 5.1, 0.005), heldAt(at+idleS, 5.1), level(at+idleS, at+2, 0.02, 0))
+		at += 2
+	}
+	return out
+}
+
 // standing are contracts at one voltage that end after such times.
 func standing(volts float64, seconds ...float64) []build {
 	out, at := []build{meter(50, 90)}, 0.0
@@ -344,12 +413,25 @@ func TestSigns(t *testing.T) {
 	onOff := func(p picture) string { s, _ := p.onAndOff(p.meter()); return one(s) }
 	lapsed := said(func(p picture) string { return p.lapsed })
 	back5 := func(p picture) string { s, _ := p.goesBack(); return one(s) }
-	refilled := func(p picture) string { s, _ := refills(p.meter()); return one(s) }
+	refilled := func(p picture) string { s, _ := picture{}.refills(p.meter()); return one(s) }
 	swings := func(p picture) string {
 		if _, ok := p.swings(p.meter()); ok {
 			return "yes"
 		}
 		return ""
+	}
+	draws := func(p picture) string { s, _ := p.drawSeen(); return largest(s) }
+	closes := func(p picture) string {
+		pattern, _ := p.drawSeen()
+		s, _ := p.closes(pattern)
+		return one(s)
+	}
+	came := func(p picture) string { return largest(p.state) }
+	sleeps := func(p picture) string {
+		if givesUp(p.meter()) {
+			return "no"
+		}
+		return "yes"
 	}
 	beats := func(p picture) string { s, _ := p.beats(p.meter()); return one(s) }
 	feeds := said(func(p picture) string { return p.feeds(p.meter()) })
@@ -477,7 +559,8 @@ func TestSigns(t *testing.T) {
 		{"three losses at a draw that it carries on", append(tripping(1.2, 1.2, 1.25), level(20, 60, 20, 1.25)), losses, lostMore, "common practice"},
 		{"12 V beside offers that nobody answers", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"5 V beside them", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 5.1, 0.02), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "as above"},
-		{"12 V before the plug, as a battery feeds back", []build{meter(50, 30), level(0, 30, 12.5, 0), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "common practice"},
+		{"12 V before the plug, as a battery feeds back", []build{meter(50, 30), level(0, 30, 12.5, 0)}, unasked, "", "common practice"},
+		{"12 V from the first row on beside offers", []build{meter(50, 30), level(0, 30, 12.5, 0), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "a source attaches to a cold VBUS alone: USB Type-C R2.0 section 4.5.2.2"},
 		{"12 V that come with the plug, and nothing flows", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0), messages(40, 0), attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"12 V at once, on a meter alone", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02)}, unasked, "yes", "tSrcTransition and three messages take longer: USB PD R3.2 V1.1 table 7.23"},
 		{"12 V after 0.2 s at 5 V", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.2, 5.1, 0.01), level(1.2, 30, 12.5, 0.02)}, unasked, "", "as above"},
@@ -524,6 +607,32 @@ func TestSigns(t *testing.T) {
 		{"20 V there, as a contract that stands", []build{meter(50, 30), level(0, 30, 20, 0), noPullUp}, feeds, "", "as above"},
 		{"13.7 V that came", []build{meter(50, 30), level(2, 30, 13.7, 0), noPullUp, func(f *rules.Facts) { f.Draw.CC.Off = draw.CCStates{N: 90, Low: 90} }}, feeds, "", "as above"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
+		{"irregular rests at 40 mA", used(0.04, 4, 9, 5, 7), draws, drawInUse, "a machine that is used: common practice"},
+		{"the same at 5 mA", used(0.005, 4, 9, 5, 7), draws, drawOnOff, "a machine that is cut off: common practice"},
+		{"rests of one length at 40 mA", used(0.04, 5, 5, 5, 5), draws, drawOnOff, "a protection that lets go and tries again: common practice"},
+		{"the draw stops for good, and 50 mA flow on", stopped(0.05), draws, drawHolds, "a charge that ends: common practice"},
+		{"and 3 mA", stopped(0.003), draws, drawEnds, "0.01 to 0.03 A at 19 V is a sound standby: common practice"},
+		{"six starts each 2 s over 9 mA", []build{meter(50, 30), level(1, 30, 20, 0.01), trains(2, 0.009, 6)}, sleeps, "no", "common practice"},
+		{"over 80 mA, as in a sleep", []build{meter(50, 30), level(1, 30, 20, 0.08), trains(2, 0.08, 6)}, sleeps, "yes", "1 to 2 W in a sleep: common practice"},
+		{"each 8 s", []build{meter(50, 30), level(1, 30, 20, 0.01), trains(8, 0.009, 6)}, sleeps, "yes", "common practice"},
+		{"a charge as VBUS stands, and nothing after it", contracted(meter(1000, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.002), gulps(1)), closes, closesSeen, "C V: common practice"},
+		{"none, in rows of 1 ms", contracted(meter(1000, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.002)), closes, closesUnseen, "common practice"},
+		{"none, in rows of 0.1 s", contracted(meter(10, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.002)), closes, "", "common practice"},
+		{"five charges", contracted(meter(1000, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.002), gulps(5)), closes, "", "tries: common practice"},
+		{"cut short, and nothing drawn", []build{meter(1000, 30), level(0, 30, 5.1, 0.005), messages(40, 20), cutShorts(false), idle}, came, cutIdle, "pSnkStdby: USB PD R3.2 V1.1 table 7.24"},
+		{"cut short, and 4 A", []build{meter(1000, 30), level(0, 30, 5.1, 0.005), messages(40, 20), cutShorts(false), most(4)}, came, cutPulled, "as above"},
+		{"cut short while the sink talks", []build{meter(1000, 30), level(0, 30, 5.1, 0.005), messages(40, 20), cutShorts(true), idle}, came, cutBySink, "USB PD R3.2 V1.1 section 8.3.2, from memory"},
+		{"cut short, and 1 A at 5 V after 0.1 s", []build{meter(1000, 30), level(0, 0.1, 5.1, 0.005), level(0.1, 30, 5.1, 1), messages(40, 20), cutShorts(false)}, came, cutFed, "switches that close at 5 V: common practice"},
+		{"from the first row on", []build{meter(1000, 30), level(0, 30, 5.1, 1), messages(40, 20), cutShorts(false)}, came, cutLoaded, "common practice"},
+		{"three resets 0.5 s after the Accept", []build{messages(40, 20), offered(5000, 20000), resetAfter(0.5, false, 3)}, came, readyUnheard, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
+		{"two", []build{messages(40, 20), offered(5000, 20000), resetAfter(0.5, false, 2)}, came, contractLost, "common practice"},
+		{"three after 0.3 s", []build{messages(40, 20), offered(5000, 20000), resetAfter(0.3, false, 3)}, came, contractLost, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
+		{"three after 0.3 s, and PS_RDY said again", []build{messages(40, 20), offered(5000, 20000), resetAfter(0.3, true, 3)}, came, readyUnheard, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
+		{"a short that comes 0.2 s after 5 V, each time", shortAfter(0.2), intoShort, heldLate, "switches that close: common practice"},
+		{"after 20 ms", shortAfter(0.02), intoShort, heldShort, "common practice"},
+		{"too much drawn, says the source, and 0.3 A of 3 A flow", contracted(meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 0.3), most(0.3), sourceSays(negotiation.Events{Overcurrent: true})), alerted, falseDraw, "OCP: USB PD R3.2 V1.1 table 6.47"},
+		{"the same, in rows of 20 ms", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 0.3), most(0.3), sourceSays(negotiation.Events{Overcurrent: true})), alerted, overdrawn, "a surge may be missed: common practice"},
+		{"28 V that each reset takes away", []build{messages(40, 20), offered(5000, 20000), turning(20000, 28000, 20000, 28000, 20000, 28000, 20000)}, offer, "", "EPR mode ends with a Hard Reset: USB PD R3.2 V1.1 section 6.4.10, from memory"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
 	}
 	for _, tt := range tests {

@@ -3,6 +3,7 @@ package location
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/draw"
 )
@@ -34,7 +35,8 @@ const (
 	restless     = 0.40 // of the time at rest: surely nothing of the kind
 	restlessLess = 0.60 // more is no sign. Common practice
 	restRows     = 3
-	strangeRows  = 50 // of fewer a share tells nothing
+	huntsLeast   = 0.5 // of its highest voltage: a source that hunts stays about what it should give
+	strangeRows  = 50  // of fewer a share tells nothing
 )
 
 // strange is what the meter shows that no modelled machine makes, with how sure
@@ -45,7 +47,7 @@ func (p picture) strange() (weight float64, text string) {
 		return 0, ""
 	}
 	looks := []func(*draw.Result) (float64, string){beyond, between, restlessVBUS}
-	if p.hums() {
+	if p.hums() || slices.ContainsFunc(d.Hunts, func(h draw.Hunt) bool { return h.LowV >= huntsLeast*h.HighV }) { // that is what moves it
 		looks = looks[:2]
 	}
 	for _, look := range looks {
@@ -86,6 +88,7 @@ func between(d *draw.Result) (float64, string) {
 		case math.Abs(l.VoltageV) < nothingV && l.MeanA > somethingA && steady(l):
 			return 1, fmt.Sprintf("%.2f A flow from %.2f s while VBUS is %.2f V", l.MeanA, l.StartS, l.VoltageV)
 		case fell || l.EndS-l.StartS < strangePart*(d.Sampling.EndS-d.Sampling.StartS):
+		case l.MeanA <= standbyA: // a source that does not regulate, or a lead of tens of ohms: heldByLittle
 		case l.VoltageV > noLevelFromV && l.VoltageV < noLevelToV && l.MeanA < noLimitA && steady(l):
 			return 1, fmt.Sprintf("VBUS stands at %.2f V from %.2f s at %.2f A, where no source leaves it", l.VoltageV, l.StartS, l.MeanA)
 		}

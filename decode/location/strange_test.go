@@ -52,7 +52,7 @@ func TestStrangeRecordings(t *testing.T) {
 		{"400 V", steadyAt(400, 2), "48 V is the highest contract: USB PD R3.2 V1.1 table 10.12"},
 		{"the leads turned round", steadyAt(-20, 1.5), "VBUS is above ground"},
 		{"voltage and current in each other's column", steadyAt(1.5, 20), "5 A is the most a cable carries: USB Type-C R2.0 section 4.4.1"},
-		{"3 V and nothing flows", steadyAt(3, 0), "between vSafe0V and the lowest contract: USB PD R3.2 V1.1 table 7.24"},
+		{"3 V and 0.2 A", steadyAt(3, 0.2), "between vSafe0V and the lowest contract: USB PD R3.2 V1.1 table 7.24; no source limits at 0.2 A: common practice"},
 		{"2 A without VBUS", steadyAt(0, 2), "current has a voltage behind it"},
 		{"a sine", func(t float64) (float64, float64) { return 10 + 10*math.Sin(1.1*t), 1.5 + 1.5*math.Sin(0.7*t) }, "VBUS settles within tSrcSettle, 0.275 s: USB PD R3.2 V1.1 table 7.23"},
 		{"a sawtooth up to 50 V", func(t float64) (float64, float64) { return 50 * math.Mod(t/7, 1), 3 * math.Mod(t/7, 1) }, "as above"},

@@ -11,13 +11,14 @@ const (
 	supplyTires   = "recovers-slowly"
 )
 
-// supplyTopic: a light draw neither trips a source nor moves its voltage.
+// supplyTopic: a light draw neither trips a source nor moves its voltage, and one that lets
+// go gives a source its voltage back.
 func supplyTopic(outcome string) topic {
 	const discharge = "USB PD R3.2 V1.1 table 7.25 (tSafe0V): a source that lets go is quicker, and a plug that is pulled ends the draw first"
 	t := topic{name: "supply", cap: physicsCap, rows: []row{
 		{supplySteady, "stands, or goes as a source lets it", 99.9, like{source: 95, mains: 70, healthyPart: 99.5}, "a source keeps its window", windowTable},
-		{supplyRunsOut, "runs out once under a light draw", 0.05, like{source: 2, mains: 12, healthyPart: 0.3}, discharge, practice},
-		{supplyAgain, "runs out under a light draw some times", 0.03, like{source: 6, mains: 17, healthyPart: 0.03}, discharge, practice},
+		{supplyRunsOut, "runs out once under its draw", 0.05, like{source: 2, mains: 12, healthyPart: 0.3}, discharge, practice},
+		{supplyAgain, "runs out under its draw some times", 0.03, like{source: 6, mains: 17, healthyPart: 0.03}, discharge, practice},
 		{supplyTires, "comes back slowly after each draw", 0.05, like{source: 3, mains: 3, healthyPart: 0.08}, "a lead gives back at once what it took: the source had given way", practice},
 		{supplyHunts, "wanders by volts while next to nothing flows", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
 	}}
@@ -35,7 +36,7 @@ func (p picture) supply() (outcome, text string) {
 	}
 	if n := len(d.RunOuts); n > 0 && p.back == "" {
 		first := d.RunOuts[0]
-		text = fmt.Sprintf("at %.2f s VBUS runs out from %.4g V within %.1f s under %.0f mA, its source no longer fed", first.StartS, first.FromV, first.EndS-first.StartS, 1000*first.AtA)
+		text = fmt.Sprintf("at %.2f s VBUS runs out from %.4g V within %.1f s, under %.2f A at first, its source no longer fed", first.StartS, first.FromV, first.EndS-first.StartS, first.AtA)
 		if n == 1 {
 			return supplyRunsOut, text
 		}

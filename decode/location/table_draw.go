@@ -10,11 +10,14 @@ const (
 	drawSlow         = "pulses-slow"
 	drawDrops        = "drops"
 	drawOnOff        = "on-and-off"
+	drawInUse        = "works-now-and-then"
 	drawCycles       = "begins-anew"
 	drawBeats        = "beats"
 	drawRefills      = "cut-off-and-refilled"
 	drawEnds         = "stops-for-good"
+	drawHolds        = "stops-and-stays-alive"
 	drawWakes        = "wakes"
+	drawGivesUp      = "starts-and-gives-up"
 	drawStairsFall   = "staircase-falls"
 	drawStairsSettle = "staircase-settles"
 	drawWorking      = "working"
@@ -36,11 +39,11 @@ const (
 // stays is a load. A meter at the source's end has the cable behind it.
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
-		drawNone: 18, drawStandby: 23, drawLight: 8, drawWorking: 34, drawTaper: 9, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 4, drawCycles: 0.6, drawBeats: 0.15, drawRefills: 0.02, drawEnds: 8, drawWakes: 8, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawNone: 10, drawStandby: 25, drawLight: 8, drawWorking: 37, drawTaper: 11.5, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 1.5, drawInUse: 5, drawCycles: 0.6, drawBeats: 0.15, drawRefills: 0.02, drawEnds: 1.5, drawHolds: 8, drawWakes: 5, drawGivesUp: 1.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
-		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 18, 45
+		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
 	}
 	rows := []row{
 		{drawNone, "0.00 A", 2, like{
@@ -64,9 +67,15 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawWakes, "a few watts for a moment, each some seconds", 0.7, like{
 			controller: 3, supply: 3, inputSwitch: 1.5, downstream: 6, sequence: 7.5, battery: 4, chargerIC: 3, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
+		{drawGivesUp, "a few watts for a moment, each few seconds at one beat", 0.3, like{
+			controller: 1.5, supply: 1.5, inputSwitch: 1, downstream: 6, sequence: 7.5, battery: 2, chargerIC: 3, railShort: 1, railLeak: 1.5,
+		}, "a start that gives up and is tried again: a machine that sleeps wakes more seldom", practice},
 		{drawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
 			source: 4, cable: 8, inputSwitch: 6.5, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 11, downstream: 7, sequence: 4, battery: 21,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
+		{drawInUse, "works now and then at no beat, and rests as a machine does", 0.3, like{
+			source: 0.8, cable: 1.6, inputSwitch: 0.5, powContact: 1.5, ccContact: 1, controller: 0.4, railLeak: 0.5, chargerIC: 1, downstream: 1.5, sequence: 1, battery: 2.5,
+		}, "what a fault cuts off goes down to nothing for a moment, or comes and goes at its own beat", practice},
 		{drawCycles, "climbs and falls back to a floor, each time after as long", 0.2, like{
 			source: 1.2, cable: 0.8, inputSwitch: 2, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
 		}, "a start that fails at the same point each time: what stands before it delivers", practice},
@@ -79,6 +88,9 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},
+		{drawHolds, "works for a moment, and stays at a standby while the contract stands", 0.5, like{
+			source: 0.7, cable: 0.7, inputSwitch: 1, powContact: 0.7, supply: 0.6, railShort: 1, railLeak: 1, inputShort: 0.3, chargerIC: 2, downstream: 4, sequence: 5, battery: 6,
+		}, "a full battery is topped up, and a charge limit ends at once: what lets go for good leaves next to nothing", practice},
 		{drawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
 			vbusShort: 4, source: 9, cable: 5, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 6, downstream: 12, battery: 4, mains: 3,
 		}, "a search for the limit that finds no hold: an overload; a weak source ends it by VBUS giving way", "open laptop embedded-controller firmware (64 mA each 500 ms, 3 overcurrents and it settles)"},

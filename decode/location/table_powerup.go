@@ -2,24 +2,32 @@ package location
 
 // How far a power-up may come.
 const (
-	noVBUS       = "no-vbus"
-	lostOnTheWay = "vbus-lost-on-the-way"
-	noOffer      = "no-offer"
-	deafSource   = "deaf-source"
-	unanswered   = "unanswered"
-	noRequest    = "no-request"
-	refused      = "refused"
-	wronglyAsked = "wrongly-asked"
-	unheardAsked = "request-unheard"
-	deafToAsked  = "requests-unheard"
-	unheardSink  = "sink-unheard"
-	noAnswer     = "no-answer"
-	lateAnswer   = "late-answer"
-	noPowerReady = "no-power-ready"
-	contract5V   = "contract-at-5v"
-	contractHigh = "contract-above-5v"
-	contractLost = "contract-lost"
-	contractAnew = "contract-made-anew"
+	noVBUS        = "no-vbus"
+	lostOnTheWay  = "vbus-lost-on-the-way"
+	noOffer       = "no-offer"
+	deafSource    = "deaf-source"
+	unanswered    = "unanswered"
+	noRequest     = "no-request"
+	begunAnew     = "soft-reset-in-place-of-a-request"
+	refused       = "refused"
+	wronglyAsked  = "wrongly-asked"
+	unheardAsked  = "request-unheard"
+	deafToAsked   = "requests-unheard"
+	unheardSink   = "sink-unheard"
+	noAnswer      = "no-answer"
+	lateAnswer    = "late-answer"
+	answerUnheard = "answer-unheard"
+	cutPulled     = "cut-short-and-pulled-down"
+	cutFed        = "cut-short-and-loaded-late-at-5v"
+	cutLoaded     = "cut-short-and-loaded-from-the-start"
+	cutBySink     = "cut-short-by-the-sink"
+	cutIdle       = "cut-short-and-nothing-drawn"
+	readyUnheard  = "power-ready-unheard"
+	noPowerReady  = "no-power-ready"
+	contract5V    = "contract-at-5v"
+	contractHigh  = "contract-above-5v"
+	contractLost  = "contract-lost"
+	contractAnew  = "contract-made-anew"
 )
 
 // powerUpTopic is how far the power-up came. What a contract proves, it
@@ -49,6 +57,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 0.8, cable: 1.1, controller: 29, supply: 20, ccContact: 5, powContact: 1,
 			railShort: 3, railLeak: 2, inputShort: 2.3, chargerIC: 1.6, downstream: 2.5, sequence: 3.5, battery: 1, healthyPart: 0.3,
 		}, "the controller hears and does not decide: its firmware, or a wait for a rail or the embedded controller", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
+		{begunAnew, "the sink acknowledges the offer, and answers with a Soft_Reset", 0.05, like{
+			source: 0.1, controller: 3, supply: 0.6, ccContact: 0.2, downstream: 0.1, sequence: 0.1, healthyPart: 0.02,
+		}, "the line carries both ways: the controller begins anew where it has to decide", "USB PD R3.2 V1.1 section 6.3.13 (Soft_Reset); " + practice},
 		{refused, "a Request within the offer, and Reject or Wait", 0.1, like{
 			source: 3, cable: 0.5, controller: 0.4, healthyPart: 0.1,
 		}, "the source keeps back what it offered", "USB PD R3.2 V1.1 sections 6.3.4 and 6.3.12; " + practice},
@@ -70,6 +81,27 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{lateAnswer, "the Request is answered after the sink gave up", 0.05, like{
 			source: 2.3, cable: 0.08, controller: 0.2, ccContact: 0.1, healthyPart: 0.03,
 		}, "the source answers, so the line carries and it is late itself; a sink that counts too fast does the same", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse, tSenderResponse); " + practice},
+		{answerUnheard, "the sink does not hear the Accept", 0.05, like{
+			source: 0.25, cable: 0.3, controller: 3, supply: 1.2, ccContact: 0.8, powContact: 0.2, healthyPart: 0.02,
+		}, "both had heard each other up to there: its receiver, or a controller that hangs once it has asked", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
+		{cutPulled, "Accept, and VBUS is pulled down on its way up", 0.05, like{
+			source: 0.4, cable: 0.1, inputSwitch: 0.3, controller: 0.1, supply: 0.15, vbusShort: 4, vbusLeak: 1, inputShort: 1, railShort: 0.2, chargerIC: 0.1, powContact: 0.1,
+		}, "a sink lets its switches in after PS_RDY: what breaks down before that stands before them", "USB PD R3.2 V1.1 section 7.3.1 (pSnkStdby during a transition); " + practice},
+		{cutFed, "Accept, and VBUS is pulled down that a load had come to at 5 V", 0.05, like{
+			source: 0.4, cable: 0.1, inputSwitch: 0.3, vbusShort: 0.4, vbusLeak: 0.6, inputShort: 4, railShort: 0.8, railLeak: 0.8, chargerIC: 0.4, powContact: 0.1,
+		}, "some switches close at 5 V: what stands behind them is loaded from then on", practice},
+		{cutLoaded, "Accept, and VBUS is pulled down that was loaded from its first moment", 0.05, like{
+			source: 0.4, cable: 0.1, vbusShort: 2, vbusLeak: 5, inputShort: 0.8, railShort: 0.1, railLeak: 0.1, powContact: 0.1,
+		}, "before the switches close nothing but what stands on VBUS draws", practice},
+		{cutBySink, "Accept, and the sink speaks before PS_RDY", 0.05, like{
+			source: 0.1, controller: 3, supply: 0.3, ccContact: 0.1,
+		}, "a step of power must not be interrupted: the source answers with a Hard Reset", "USB PD R3.2 V1.1 section 8.3.2 (atomic message sequences; from memory)"},
+		{cutIdle, "Accept, and a Hard Reset before PS_RDY, with nothing drawn", 0.05, like{
+			source: 1.5, mains: 0.3, cable: 0.1, controller: 0.3, supply: 0.4, ccContact: 0.15, vbusShort: 0.3, healthyPart: 0.02,
+		}, "a sink waits for longer: the source gives up its own step", "USB PD R3.2 V1.1 table 6.68 (tPSTransition); " + practice},
+		{readyUnheard, "PS_RDY that the sink does not hear, and a Hard Reset", 0.05, like{
+			source: 0.25, cable: 0.2, controller: 2.5, supply: 0.8, ccContact: 0.6, powContact: 0.05,
+		}, "it had heard the source up to there: it does not heed it, or goes down as VBUS rises", "USB PD R3.2 V1.1 table 6.68 (tPSTransition); " + practice},
 		{noPowerReady, "Accept and no PS_RDY", 0.4, like{
 			source: 15, cable: 1.2, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2.3, railShort: 0.7, inputShort: 3.5, healthyPart: 0.1,
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},

@@ -7,6 +7,7 @@ import (
 
 	"portside/decode/draw"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // fiveLastsS is what VBUS stands at 5 V at the least before a contract raises it: the offer,
@@ -32,7 +33,7 @@ func (p picture) risesUnasked(d *draw.Result) string {
 		return ""
 	}
 	high, known := lastLevel(d, true)
-	if !known || high.EndS-high.StartS < startsS || high.MeanA < fedA && d.Levels[0].NominalV != 0 { // a battery may feed VBUS back, before the plug is in too
+	if !known || high.EndS-high.StartS < startsS || high.MeanA < fedA && d.Levels[0].NominalV != 0 && !p.sourceSpeaks() { // a battery may feed VBUS back, before the plug is in too
 		return ""
 	}
 	n := p.Facts.Negotiation
@@ -178,15 +179,29 @@ func (p picture) mostOffered() float64 {
 	return float64(most) / 1000
 }
 
-// risesAbove reports more than one row above a voltage.
+// sourceSpeaks reports messages of a source: VBUS is its own then.
+func (p picture) sourceSpeaks() bool {
+	n := p.Facts.Negotiation
+	return n != nil && n.FromSource > 0
+}
+
+// leapsS is how long VBUS may leap up as a draw is cut: twice what a source has to recover.
+var leapsS = 2 * pd.TSrcTransient.Limits(pd.Revision32).MaxSI()
+
+// risesAbove reports VBUS that stays above a voltage for more than one row and a leap.
 func risesAbove(d *draw.Result, volts float64) bool {
-	rows := 0
+	rows, long := 0, 0.0
 	for _, q := range d.Plateaus {
-		if q.VoltageV != nil && *q.VoltageV > volts {
-			rows += q.N
+		if q.VoltageV == nil || *q.VoltageV <= volts {
+			rows, long = 0, 0
+			continue
+		}
+		rows, long = rows+q.N, long+q.EndS-q.StartS+d.Sampling.IntervalS
+		if rows > 1 && long >= leapsS {
+			return true
 		}
 	}
-	return rows > 1
+	return false
 }
 
 // risesAtOnce reports a rise from nothing past 5 V in which rows close enough saw no 5 V.

@@ -42,8 +42,14 @@ func pinned(p picture, d *draw.Result) (topic, seen, string) {
 
 func outOfRange(p picture, _ *draw.Result) (topic, seen, string) {
 	f, known := p.found["vbus-out-of-range"]
-	if !known || f.Severity == rules.Note || p.state[noVBUS] > 0 || leftOver(f) {
+	if !known || f.Severity == rules.Note || p.state[noVBUS] > 0 {
 		return topic{}, nil, ""
+	}
+	if leftOver(f) && !(heldByLittle(f) && p.neverMore(f)) {
+		return topic{}, nil, ""
+	}
+	if heldByLittle(f) {
+		return littleTopic(p.Facts.MeterAt), exactly(windowSunk), f.Text
 	}
 	if p.agreed() {
 		kind := p.againstAgreed(f)
@@ -228,6 +234,34 @@ func (p picture) beyondProgrammable(volts float64) bool {
 	extended, _ := pd.FixedWindow(28_000)
 	accuracy := p.Facts.AccuracyV / 100
 	return volts > pd.PPSMaxVoltage.Volts()*(1+accuracy) && volts < extended.Min*(1-accuracy)
+}
+
+// heldByLittle reports VBUS that stands between nothing and 5 V under a draw that no source
+// limits at.
+func heldByLittle(f rules.Finding) bool {
+	amps, measured := f.Values["current_a"].(float64)
+	_, hasN := f.Values["nominal_v"]
+	_, slides := f.Values["slide_s"]
+	return measured && !hasN && !slides && amps <= standbyA && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
+}
+
+// overFed reports a meter alone on which VBUS stands where no supply stands: a machine shuts
+// such a voltage out.
+func (p picture) overFed() bool {
+	d := p.meter()
+	if d == nil {
+		return false
+	}
+	level, odd := p.oddLevel(d)
+	return odd > 0 && p.beyondProgrammable(level)
+}
+
+// neverMore reports a level that is the highest of the recording: no plug was pulled that had
+// carried more.
+func (p picture) neverMore(f rules.Finding) bool {
+	volts, known := f.Values["voltage_v"].(float64)
+	d := p.meter()
+	return known && d != nil && d.Sampling.MaxV <= volts+pd.VSrcValid.Limits(pd.Revision32).MaxSI()
 }
 
 // leftOver reports a level of nothing, without a draw: a plug that was pulled
