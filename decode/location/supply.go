@@ -40,7 +40,11 @@ func (p picture) supply() (outcome, text string) {
 		if n == 1 {
 			return supplyRunsOut, text
 		}
-		return supplyAgain, fmt.Sprintf("%s, and %d times more", text, n-1)
+		more := "once"
+		if n > 2 {
+			more = fmt.Sprintf("%d times", n-1)
+		}
+		return supplyAgain, fmt.Sprintf("%s, and %s more", text, more)
 	}
 	if len(d.Hunts) > 0 && !p.asksForMore() {
 		h := d.Hunts[0]

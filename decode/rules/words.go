@@ -19,7 +19,12 @@ func seconds(s float64) string {
 	return fmt.Sprintf("%.2f s", s)
 }
 
-func volts(v float64) string { return fmt.Sprintf("%.2f V", v) }
+func volts(v float64) string {
+	if math.Abs(v) < 0.005 { // a meter's zero is a little below it as often
+		v = 0
+	}
+	return fmt.Sprintf("%.2f V", v)
+}
 
 func amps(a float64) string {
 	if math.Abs(a) < 0.1 {
