@@ -173,6 +173,25 @@ func TestLevelsAndCollapse(t *testing.T) {
 	assert.InDelta(t, 2, *c.BackS, 0.02)
 }
 
+// TestLeapsAreNoFalls: VBUS leaps up by 3 V for 2 ms as a draw is cut, and is back where it
+// stood; one that goes down to what no contract gives has fallen.
+func TestLeapsAreNoFalls(t *testing.T) {
+	leaps := rows(4000, 0.0005, func(t float64) (float64, float64) {
+		if at := math.Mod(t, 0.5); t > 0.4 && at < 0.002 {
+			return 23, 0.01
+		}
+		return 20, 1
+	}).Result()
+	assert.Empty(t, leaps.Collapses)
+	falls := rows(4000, 0.0005, func(t float64) (float64, float64) {
+		if t < 1 {
+			return 23, 1
+		}
+		return 17.3, 1
+	}).Result()
+	assert.Len(t, falls.Collapses, 1)
+}
+
 func TestGaps(t *testing.T) {
 	an := draw.New(draw.Options{})
 	for i := range 1000 {

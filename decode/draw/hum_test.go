@@ -65,6 +65,13 @@ func TestHum(t *testing.T) {
 		assert.Equal(t, c.want, r.Hum.Hz, c.name)
 		assert.Greater(t, r.Hum.Windows, 10, c.name)
 	}
+	mixed := rows(6000, 0.0005, func(t float64) (float64, float64) {
+		if t < 1 {
+			return 20 + notch(100, 2, t), 2
+		}
+		return 20 + notch(87, 2, t), 2
+	}).Result()
+	assert.True(t, mixed.Hum == nil || mixed.Hum.Windows < 2, "two notches of three at no mains")
 	slow := rows(600, 0.01, func(t float64) (float64, float64) { return 19 + 2*saw(97, t), 1.5 }).Result()
 	assert.Nil(t, slow.Hum, "rows 10 ms apart show no such beat")
 }

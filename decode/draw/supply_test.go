@@ -57,6 +57,7 @@ func TestRunOuts(t *testing.T) {
 		{"sags by 2 V under 2 A for 10 ms, the machine lets go, and it falls on for 0.6 s", emptied(2, 0.6, 0), 1},
 		{"the same in 0.1 s, as a source takes its output down", emptied(2, 0.1, 0), 0},
 		{"the same, and it comes back", emptied(2, 0.6, 20), 0},
+		{"sags under a quarter of the draw, as once a plug is pulled", emptied(0.5, 0.6, 0), 0},
 		{"sags under three times the draw, as a short does to it", emptied(6, 0.6, 0), 0},
 		{"what has stood for 0.2 s only", falling(0.2, 1, 0.04, 0.04), 0},
 		{"it comes back on the way", func(t float64) (float64, float64) {

@@ -44,6 +44,23 @@ func TestPulsesOfNoFamily(t *testing.T) {
 	assert.Greater(t, periodSeen(0.51, 0.01)[drawCharger], 0.9)
 }
 
+// A machine draws 0.2 W and more at a standby, 10 mA at 20 V, and a meter may be off by 10 mA
+// (data sheet SBOS844C): 15 mA may be either, 3 mA is nothing. What works and ends at a
+// standby of 45 mA is no light load.
+func TestLittleAtAContract(t *testing.T) {
+	at := func(builds ...build) seen {
+		p := look(evidence(t, nil, append([]build{meter(50, 30), level(0, 1, 5.1, 0.02)}, builds...)...))
+		s, _ := p.drawSeen()
+		return s
+	}
+	little, nothing := at(level(1, 30, 20, 0.015)), at(level(1, 30, 20, 0.003))
+	assert.InDelta(t, little[drawNone], little[drawStandby], 0.2)
+	assert.Positive(t, nothing[drawNone])
+	assert.Zero(t, nothing[drawStandby])
+	ends := at(level(1, 4, 20, 1), level(4, 30, 20, 0.045))
+	assert.Zero(t, ends[drawLight])
+}
+
 // PS_RDY that never comes is less surely the source's where VBUS rises and falls again under
 // a draw.
 func TestVBUSThatRisesWithoutPowerReady(t *testing.T) {

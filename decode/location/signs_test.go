@@ -306,6 +306,16 @@ func used(restA float64, rests ...float64) []build {
 	return append(out, level(at, at+3, 20, 1))
 }
 
+// breakingOff is a draw of 2 A that is gone for such times, in rows of 1 ms.
+func breakingOff(gone ...float64) []build {
+	out, at := []build{meter(1000, 30), level(0, 1, 5.1, 0.02)}, 1.0
+	for _, s := range gone {
+		out = append(out, level(at, at+1, 20, 2), level(at+1.001, at+1+s, 20, 0.01))
+		at += 1.001 + s
+	}
+	return append(out, level(at, 30, 20, 2))
+}
+
 // stopped works for 9 s at 20 W, and then draws so little for 20 s.
 func stopped(restA float64) []build {
 	return []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 10, 20, 1), level(10, 30, 20, restA)}
@@ -608,6 +618,12 @@ func TestSigns(t *testing.T) {
 		{"13.7 V that came", []build{meter(50, 30), level(2, 30, 13.7, 0), noPullUp, func(f *rules.Facts) { f.Draw.CC.Off = draw.CCStates{N: 90, Low: 90} }}, feeds, "", "as above"},
 		{"a blip of 20 mA", []build{meter(100, 30), level(0, 1, 0.02, 0), level(1, 1.02, 0.9, 0.02), level(1.02, 30, 0.02, 0)}, intoShort, "", "as above"},
 		{"irregular rests at 40 mA", used(0.04, 4, 9, 5, 7), draws, drawInUse, "a machine that is used: common practice"},
+		{"the same at 25 mA", used(0.025, 4, 9, 5, 7), draws, drawInUse, "as above"},
+		{"the same at 25 mA, and shorter", used(0.025, 1, 2, 1.5, 1.2), draws, drawOnOff, "what tries again waits for less: common practice"},
+		{"2 A that break off four times for 20 to 60 ms", breakingOff(0.02, 0.06, 0.03, 0.05), draws, drawBreaks, "a contact: common practice"},
+		{"for as long each time", breakingOff(0.05, 0.05, 0.05, 0.05), draws, drawLeap, "a regulator's own time: common practice"},
+		{"three times", breakingOff(0.02, 0.06, 0.03), draws, drawLeap, "common practice"},
+		{"for 0.5 s and more", breakingOff(0.5, 0.9, 0.6, 0.7), draws, drawOnOff, "common practice"},
 		{"the same at 5 mA", used(0.005, 4, 9, 5, 7), draws, drawOnOff, "a machine that is cut off: common practice"},
 		{"rests of one length at 40 mA", used(0.04, 5, 5, 5, 5), draws, drawOnOff, "a protection that lets go and tries again: common practice"},
 		{"the draw stops for good, and 50 mA flow on", stopped(0.05), draws, drawHolds, "a charge that ends: common practice"},
