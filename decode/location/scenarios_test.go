@@ -206,6 +206,7 @@ func TestEndings(t *testing.T) {
 		{"an overload", 3.6, 3, "hard-reset", endOver},
 		{"the device lets go first", 0.01, 3, "hard-reset", endIdle},
 		{"the plug moves", 1.2, 3, "restart", endOpen},
+		{"an overload after which both begin anew", 3.6, 3, "restart", endOver},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -72,6 +72,8 @@ func TestVBUSThatRisesWithoutPowerReady(t *testing.T) {
 	assert.Positive(t, risen.state[contractLost])
 	assert.InDelta(t, 1, risen.state[noPowerReady], 1e-12)
 	assert.Zero(t, idle.state[contractLost], "nothing is drawn, so nothing but the source takes it down")
+	pulled := look(evidence(t, nil, append(stalled, collapses(0.01, 3, 6, 9), most(4))...))
+	assert.InDelta(t, 1, pulled.state[cutPulled], 1e-12, "the switches are open until PS_RDY: USB PD R3.2 V1.1 table 7.24 (pSnkStdby)")
 }
 
 // At a contract of 5 V nothing is drawn before the contract, and a list without a message

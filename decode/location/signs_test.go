@@ -75,6 +75,22 @@ func beating(everyS float64) []build {
 	return out
 }
 
+// uneven is a draw of 0.2 and 1 A whose beats last in turn.
+func uneven(seconds ...float64) []build {
+	out, at := []build{meter(20, 60), level(0, 1, 5.1, 0.02), level(1, 1.5, 20, 0.2)}, 1.5
+	for i := 0; at < 58; i++ {
+		s := seconds[i%len(seconds)]
+		out = append(out, level(at, at+s/2, 20, 1), level(at+s/2, at+s, 20, 0.2))
+		at += s
+	}
+	return out
+}
+
+// every are rows so far apart.
+func every(seconds float64) build {
+	return func(f *rules.Facts) { f.Draw.Sampling.IntervalS = seconds }
+}
+
 func runsOut(times int) build {
 	return func(facts *rules.Facts) {
 		for range times {
@@ -576,6 +592,7 @@ func TestSigns(t *testing.T) {
 		{"12 V after 0.2 s at 5 V", []build{meter(50, 30), level(0, 1, 0.02, 0), level(1, 1.2, 5.1, 0.01), level(1.2, 30, 12.5, 0.02)}, unasked, "", "as above"},
 		{"12 V at once, on a slow meter", []build{meter(5, 30), level(0, 1, 0.02, 0), level(1, 30, 12.5, 0.02)}, unasked, "", "as above"},
 		{"25 V where 20 V is the most", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 25.4, 0.001)), unasked, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"25 V there for 2 ms", contracted(meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 9, 20, 0.001), level(9, 9.001, 25.4, 0.001), level(9.002, 30, 20, 0.001)), unasked, "", "tSrcTransient is 5 ms: USB PD R3.2 V1.1 table 7.23"},
 		{"20.6 V there", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20.6, 0.001)), unasked, "", "as above"},
 		{"one contract at 20 V, and 5 V for 20 s", []build{meter(50, 20), level(0, 20, 5.1, 0.02), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
 		{"one contract at 20 V, and 5 V for 2 s", []build{meter(50, 2), level(0, 2, 5.1, 0.02), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "the log may end before the contract"},
@@ -596,6 +613,9 @@ func TestSigns(t *testing.T) {
 		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"a draw that swings each 0.2 s, in rows close together", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.2)}, beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
+		{"a beat of 0.6 s in rows of 0.1 s", append(beating(0.6), every(0.1)), beats, "", "six rows make an uneven beat even: common practice"},
+		{"0.45 and 0.55 s in turn, in rows of 50 ms", append(uneven(0.45, 0.55), every(0.05)), beats, "", "work: common practice"},
+		{"0.5 s each, in rows of 50 ms", append(uneven(0.5, 0.5), every(0.05)), beats, drawBeats, "data sheet SLVSGF4B (0.62 s)"},
 		{"the same, where VBUS hums", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.01), func(f *rules.Facts) { f.Draw.Hum = &draw.Hum{StartS: 2, EndS: 29, Hz: 100, AmpV: 1} }}, beats, "", "the mains swing VBUS, and the draw follows: common practice"},
 		{"8 ohm from the first volt on", []build{meter(1000, 30), level(0, 9, 5, 0.6), func(f *rules.Facts) { f.Draw.FromZero = draw.FromZero{Count: 1, FirstS: 1, Ohm: 8} }}, ohmic, ohmicFirst, "Ohm's law"},
 		{"the draw rises with VBUS from 5 V on", []build{meter(100, 30), level(0, 9, 20, 0.5), follows(5)}, ohmic, ohmicThrice, "Ohm's law"},
@@ -647,6 +667,7 @@ func TestSigns(t *testing.T) {
 		{"a short that comes 0.2 s after 5 V, each time", shortAfter(0.2), intoShort, heldLate, "switches that close: common practice"},
 		{"after 20 ms", shortAfter(0.02), intoShort, heldShort, "common practice"},
 		{"too much drawn, says the source, and 0.3 A of 3 A flow", contracted(meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 0.3), most(0.3), sourceSays(negotiation.Events{Overcurrent: true})), alerted, falseDraw, "OCP: USB PD R3.2 V1.1 table 6.47"},
+		{"the same, and 1 A flows", contracted(meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1), most(1), sourceSays(negotiation.Events{Overcurrent: true})), alerted, overdrawn, "what came after it may not be seen: common practice"},
 		{"the same, in rows of 20 ms", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 0.3), most(0.3), sourceSays(negotiation.Events{Overcurrent: true})), alerted, overdrawn, "a surge may be missed: common practice"},
 		{"28 V that each reset takes away", []build{messages(40, 20), offered(5000, 20000), turning(20000, 28000, 20000, 28000, 20000, 28000, 20000)}, offer, "", "EPR mode ends with a Hard Reset: USB PD R3.2 V1.1 section 6.4.10, from memory"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},

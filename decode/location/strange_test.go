@@ -41,6 +41,24 @@ func walk(seed uint64, step float64) func(float64) (float64, float64) {
 	}
 }
 
+// What a source makes that does not regulate is no riddle: nothing else moves VBUS, or holds it
+// below 5 V, while 20 mA flow (each Rp promises 0.5 A and more: USB Type-C R2.0 table 4-25).
+func TestSourcesThatDoNotRegulate(t *testing.T) {
+	for name, signal := range map[string]func(float64) (float64, float64){
+		"3 V":                            steadyAt(3, 0.02),
+		"3 V, and nothing flows":         steadyAt(3, 0),
+		"18 V and 2 V up and down of it": func(t float64) (float64, float64) { return 18 + 2*math.Sin(2*math.Pi*5*t), 0.02 },
+	} {
+		for _, hz := range []float64{4, 100} {
+			if hz < 10 && name[0] == '1' {
+				continue // a row that long is a mean of it
+			}
+			got := Locate(evidence(t, nil, logged(hz, signal))).Verdict
+			assert.Equal(t, rules.BeforePort, got.Location, "%s at %g Hz: %v", name, hz, got.Locations)
+		}
+	}
+}
+
 // What no source, cable and machine makes ends with the unknown, whatever the rules
 // find in it; a cold reading still finds the fault.
 func TestStrangeRecordings(t *testing.T) {
