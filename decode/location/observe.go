@@ -202,7 +202,7 @@ func (p picture) endsByMessages() bool {
 // up, and how far the power-up came is not told.
 func (p picture) standsLow() bool {
 	f, known := p.found["vbus-out-of-range"]
-	return known && f.Severity != rules.Note && heldByLittle(f) && p.neverMore(f)
+	return known && f.Severity != rules.Note && p.heldByLittle(f) && p.neverMore(f)
 }
 
 // cutShort tells a source that gives up its own step from one that is pulled down in it.

@@ -45,7 +45,13 @@ func walk(seed uint64, step float64) func(float64) (float64, float64) {
 // below 5 V, while 20 mA flow (each Rp promises 0.5 A and more: USB Type-C R2.0 table 4-25).
 func TestSourcesThatDoNotRegulate(t *testing.T) {
 	for name, signal := range map[string]func(float64) (float64, float64){
-		"3 V":                            steadyAt(3, 0.02),
+		"3 V": steadyAt(3, 0.02),
+		"2.6 V from 1 s on": func(t float64) (float64, float64) {
+			if t < 1 {
+				return 0, 0
+			}
+			return 2.6, 0.001
+		},
 		"3 V, and nothing flows":         steadyAt(3, 0),
 		"18 V and 2 V up and down of it": func(t float64) (float64, float64) { return 18 + 2*math.Sin(2*math.Pi*5*t), 0.02 },
 	} {

@@ -45,10 +45,10 @@ func outOfRange(p picture, _ *draw.Result) (topic, seen, string) {
 	if !known || f.Severity == rules.Note || p.state[noVBUS] > 0 {
 		return topic{}, nil, ""
 	}
-	if leftOver(f) && !(heldByLittle(f) && p.neverMore(f)) {
+	if leftOver(f) && !(p.heldByLittle(f) && p.neverMore(f)) {
 		return topic{}, nil, ""
 	}
-	if heldByLittle(f) {
+	if p.heldByLittle(f) {
 		return littleTopic(p.Facts.MeterAt), exactly(windowSunk), f.Text
 	}
 	if p.agreed() {
@@ -238,12 +238,22 @@ func (p picture) beyondProgrammable(volts float64) bool {
 
 // heldByLittle reports VBUS that stands between nothing and 5 V under a draw that no source
 // limits at.
-func heldByLittle(f rules.Finding) bool {
+func (p picture) heldByLittle(f rules.Finding) bool {
 	amps, measured := f.Values["current_a"].(float64)
 	_, hasN := f.Values["nominal_v"]
 	_, slides := f.Values["slide_s"]
-	return measured && !hasN && !slides && amps <= standbyA && f.StartS != nil && f.EndS != nil && *f.EndS-*f.StartS >= minLevelS
+	d := p.meter()
+	if d == nil || !measured || hasN || slides || amps > standbyA || f.StartS == nil || f.EndS == nil || *f.EndS-*f.StartS < minLevelS {
+		return false
+	}
+	return slices.ContainsFunc(d.Levels, func(l draw.Level) bool {
+		return l.StartS == *f.StartS && l.MaxV-l.MinV <= littleSpread*l.VoltageV+2*d.Sampling.ResolutionV
+	})
 }
+
+// littleSpread is how far apart the rows of a voltage that stands lie: the means of tries,
+// which a slow meter has, differ by more. Common practice.
+const littleSpread = 0.02
 
 // overFed reports a meter alone on which VBUS stands where no supply stands: a machine shuts
 // such a voltage out.

@@ -197,11 +197,15 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 			return Finding{}, false
 		}
 		text := fmt.Sprintf("VBUS stands at %s for %s: neither off nor any contract", volts(l.VoltageV), seconds(l.EndS-l.StartS))
+		v := values{"voltage_v": l.VoltageV}
+		if !math.IsNaN(l.MeanA) {
+			v["current_a"] = l.MeanA
+		}
 		if l.MeanA < idleA {
 			text += "; nothing flows, so it may be what is left in capacitors"
-			return r.finding(Warning, l.StartS, l.EndS, text, values{"voltage_v": l.VoltageV}), true
+			return r.finding(Warning, l.StartS, l.EndS, text, v), true
 		}
-		return r.finding(Fault, l.StartS, l.EndS, text, values{"voltage_v": l.VoltageV}), true
+		return r.finding(Fault, l.StartS, l.EndS, text, v), true
 	}
 	if nominal == 0 {
 		return Finding{}, false
