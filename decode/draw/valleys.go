@@ -11,10 +11,10 @@ const (
 	valleySigmas = 6.0
 	valleyDeep   = 0.035 // of VBUS, the deepest: a sound source's ripple is a few tenths of a volt
 	valleyOhm    = 1.2   // less is what a pulsing load takes from a lead, as humOhm
-	valleyMostS  = 0.008
-	valleyApart  = 4    // crests from one valley to the next at most
-	valleyOff    = 1.01 // rows that one may be off
-	valleyShareS = 0.004
+	valleyMostS  = 0.008 // a longer one is another level
+	valleyApart  = 4     // crests from one valley to the next at most
+	valleyOff    = 1.01  // rows that one may be off
+	valleyShareS = 0.004 // of the time since the last one, for a clock that is off
 	valleyCount  = 25
 	valleyOn     = 0.85 // of them that keep to the mains
 	valleyWindow = 5    // of them tell as much as a window of a swing

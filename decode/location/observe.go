@@ -159,7 +159,7 @@ func (p picture) byMessages() (seen, string) {
 			return p.cutShort(count), p.stallText(step)
 		}
 		if fallen := fallsFromContract(p.meter()); s[noPowerReady] > 0 && fallen >= glimpses {
-			if d := p.meter(); d.Sampling.MaxA >= surgeA && loadedAt5(d) == 0 { // the sink has not let it in
+			if d := p.meter(); d.Sampling.MaxA >= surgeA && !loadedAt5(d) { // the sink has not let it in
 				return exactly(cutPulled), p.stallText(step) + fmt.Sprintf(", and up to %.2g A pull VBUS down on its way up", d.Sampling.MaxA)
 			}
 			if p.drawsNothing(fallen) || p.idlesLong() {
@@ -217,7 +217,7 @@ func (p picture) cutShort(times int) seen {
 	switch {
 	case 2*talks > times:
 		return exactly(cutBySink)
-	case d != nil && loadedAt5(d) > 0:
+	case d != nil && loadedAt5(d):
 		return loadedSince(d)
 	case d != nil && d.Sampling.MaxA >= burstA:
 		return exactly(cutPulled)
@@ -227,14 +227,11 @@ func (p picture) cutShort(times int) seen {
 	return seen{cutPulled: 1, cutIdle: 1}
 }
 
-// loadedAt5 is how long a working draw stands at 5 V.
-func loadedAt5(d *draw.Result) (seconds float64) {
-	for _, q := range d.Plateaus {
-		if q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= fiveFrom && *q.VoltageV < contractV && *q.CurrentA >= standbyLowA && q.N >= glimpses {
-			seconds += q.EndS - q.StartS
-		}
-	}
-	return seconds
+// loadedAt5 reports a working draw at 5 V.
+func loadedAt5(d *draw.Result) bool {
+	return slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= fiveFrom && *q.VoltageV < contractV && *q.CurrentA >= standbyLowA && q.N >= glimpses
+	})
 }
 
 // lateS is how long 5 V stands idle before a switch lets a load in, at the least, and
@@ -346,9 +343,9 @@ func (p picture) byContract(n *negotiation.Result) (seen, string) {
 		return exactly(contractAnew), text + ", and " + lapsed
 	}
 	if times := readyUnheardTimes(n); times > 0 && p.meter() == nil {
-		return seen{readyUnheard: 1, contractLost: timedChance}, fmt.Sprintf("%s, and %d times a Hard Reset follows because the sink does not hear the PS_RDY", text, times)
+		return seen{readyUnheard: 1, contractLost: timedChance}, fmt.Sprintf("%s, and %d times a Hard Reset follows as if the sink had not heard the PS_RDY", text, times)
 	} else if times > 0 && p.meter().Sampling.MaxA < burstA {
-		return exactly(readyUnheard), fmt.Sprintf("%s, and %d times a Hard Reset follows because the sink does not hear the PS_RDY", text, times)
+		return exactly(readyUnheard), fmt.Sprintf("%s, and %d times a Hard Reset follows as if the sink had not heard the PS_RDY", text, times)
 	}
 	if rule, lost := p.losesContracts(); lost {
 		return exactly(contractLost), text + ", and " + p.text(rule)

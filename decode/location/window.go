@@ -266,12 +266,12 @@ func (p picture) overFed() bool {
 	return odd > 0 && p.beyondProgrammable(level)
 }
 
-// neverMore reports a level that is the highest of the recording: no plug was pulled that had
-// carried more.
+// neverMore reports a level that VBUS rose to in the recording and that is its highest: no plug
+// was pulled that had carried more.
 func (p picture) neverMore(f rules.Finding) bool {
 	volts, known := f.Values["voltage_v"].(float64)
 	d := p.meter()
-	return known && d != nil && d.Sampling.MaxV <= volts+pd.VSrcValid.Limits(pd.Revision32).MaxSI()
+	return known && d != nil && len(d.Levels) > 1 && d.Levels[0].NominalV == 0 && d.Sampling.MaxV <= volts+pd.VSrcValid.Limits(pd.Revision32).MaxSI()
 }
 
 // leftOver reports a level of nothing, without a draw: a plug that was pulled

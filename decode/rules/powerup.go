@@ -155,7 +155,7 @@ var stepWords = map[negotiation.Step]string{
 	negotiation.StepBegunAnew:    "the sink answered the offer with a Soft_Reset",
 	negotiation.StepAnswer:       "the Request was never answered",
 	negotiation.StepRefused:      "the Request was refused",
-	negotiation.StepAnswerHeard:  "the Request was accepted, and the sink did not hear it",
+	negotiation.StepAnswerHeard:  "the Request was accepted, and the sink went on as if it had not been",
 	negotiation.StepCutShort:     "the Request was accepted, and a Hard Reset came before PS_RDY was due",
 	negotiation.StepPowerReady:   "the Request was accepted, but PS_RDY never came",
 	negotiation.StepUnknown:      "it ended without PS_RDY; which step failed cannot be told",

@@ -144,6 +144,14 @@ func findVBUSOutOfRange(f *Facts, r Rule) []Finding {
 	return out
 }
 
+// cameUp reports a level that VBUS rose to in the recording, and never stood above before.
+func cameUp(d *draw.Result, l draw.Level) bool {
+	first := d.Levels[0]
+	return first.StartS < l.StartS && first.NominalV == 0 && !slices.ContainsFunc(d.Levels, func(x draw.Level) bool {
+		return x.StartS < l.StartS && x.VoltageV > l.VoltageV
+	})
+}
+
 // A second of hum, and what its windows may miss at either end: common practice.
 const (
 	humWindows = 5
@@ -202,7 +210,10 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 			v["current_a"] = l.MeanA
 		}
 		if l.MeanA < idleA {
-			text += "; nothing flows, so it may be what is left in capacitors"
+			text += "; nothing flows"
+			if !cameUp(f.Draw, l) {
+				text += ", so it may be what is left in capacitors"
+			}
 			return r.finding(Warning, l.StartS, l.EndS, text, v), true
 		}
 		return r.finding(Fault, l.StartS, l.EndS, text, v), true
