@@ -204,11 +204,10 @@ func roundUp(v float64) float64 {
 	return 10 * decade
 }
 
-// row counts from the top.
-func (s scale) row(v float64) int {
-	r := int(math.Round((s.top - v) / (s.top - s.bottom) * float64(s.rows-1)))
-	return min(max(r, 0), s.rows-1)
-}
+// at counts rows from the top, with their parts.
+func (s scale) at(v float64) float64 { return (s.top - v) / (s.top - s.bottom) * float64(s.rows-1) }
+
+func (s scale) row(v float64) int { return min(max(int(math.Round(s.at(v))), 0), s.rows-1) }
 
 // label is the value at the middle of a panel's row.
 func (s scale) label(row int, unit string) string {
@@ -219,28 +218,49 @@ func (s scale) label(row int, unit string) string {
 	return strconv.FormatFloat(v, 'g', 3, 64) + " " + unit
 }
 
-// run is the rows that a column covers, the step from the column before it
-// included.
-func (b band) run(i int, s scale) (from, to int, ok bool) {
-	if math.IsNaN(b.low[i]) {
-		return 0, 0, false
+// stretch is the rows that a column covers, the step from the column before it included.
+type stretch struct {
+	from, to int
+	ok       bool
+}
+
+// keepsRow is how far from a row's middle what stood in it is still drawn there: half a row
+// and a little, so that a value between two rows does not look like a step.
+const keepsRow = 0.75
+
+func (b band) spans(s scale) []stretch {
+	out := make([]stretch, len(b.low))
+	row := math.NaN() // in which the value stands
+	for i := range b.low {
+		if math.IsNaN(b.low[i]) {
+			row = math.NaN()
+			continue
+		}
+		if math.Abs(s.at(b.low[i])-row) <= keepsRow && math.Abs(s.at(b.high[i])-row) <= keepsRow {
+			out[i] = stretch{from: int(row), to: int(row), ok: true}
+			continue
+		}
+		low, high := b.low[i], b.high[i]
+		if i > 0 && !math.IsNaN(b.low[i-1]) {
+			low, high = min(low, b.high[i-1]), max(high, b.low[i-1])
+		}
+		x := stretch{from: s.row(high), to: s.row(low), ok: true}
+		if !math.IsNaN(row) && out[i-1].from == out[i-1].to { // from where it was drawn
+			x.from, x.to = min(x.from, int(row)), max(x.to, int(row))
+		}
+		out[i], row = x, float64(s.row((b.low[i]+b.high[i])/2))
 	}
-	low, high := b.low[i], b.high[i]
-	if i > 0 && !math.IsNaN(b.low[i-1]) {
-		low, high = min(low, b.high[i-1]), max(high, b.low[i-1])
-	}
-	return s.row(high), s.row(low), true
+	return out
 }
 
 // strokes draws with ASCII: a dash where the value stands within one row, a
 // bar where it covers several.
 func strokes(b band, s scale) []string {
 	grid := canvas(s.rows, len(b.low))
-	for i := range b.low {
-		from, to, ok := b.run(i, s)
-		for r := from; ok && r <= to; r++ {
+	for i, x := range b.spans(s) {
+		for r := x.from; x.ok && r <= x.to; r++ {
 			grid[r][i] = '|'
-			if from == to {
+			if x.from == x.to {
 				grid[r][i] = '-'
 			}
 		}
@@ -255,9 +275,8 @@ var brailleBits = [dotsHigh][dotsWide]rune{{0x01, 0x08}, {0x02, 0x10}, {0x04, 0x
 // dots draws with braille cells.
 func dots(b band, s scale, cells int) []string {
 	grid := canvas(s.rows/dotsHigh, cells)
-	for i := range b.low {
-		from, to, ok := b.run(i, s)
-		for r := from; ok && r <= to; r++ {
+	for i, x := range b.spans(s) {
+		for r := x.from; x.ok && r <= x.to; r++ {
 			cell := &grid[r/dotsHigh][i/dotsWide]
 			if *cell == ' ' {
 				*cell = 0x2800
