@@ -114,6 +114,7 @@ type Attempt struct {
 	Heard        Heard // whether the source acknowledged the last Request
 	AnswerHeard  Heard // whether the sink acknowledged the Accept
 	Interrupted  bool  // the sink spoke between Accept and PS_RDY
+	SaidBefore   bool  // the last Request has the MessageID of the sink's message before it, which makes it a repeat
 	Mismatch     bool
 	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer, new-request, role-swap
 	Beginning    bool   // the recording begins inside it: nothing before is known

@@ -252,8 +252,12 @@ func (t *Tracker) spoken(m *captures.Message, p pd.Message, at, end stamp) {
 	if t.stage == forReady && from == pd.Sink {
 		t.attempt.Interrupted = true
 	}
+	before := t.counters[from]
 	t.counted(p, from, asked, at)
 	t.take(p, from, asked, swapping, at, end)
+	if t.stage == forAnswer && from == pd.Sink {
+		t.attempt.SaidBefore = before.known && before.id == p.Header.MessageID()
+	}
 }
 
 // missedAck counts the last message where no GoodCRC followed it.

@@ -161,6 +161,14 @@ var stepWords = map[negotiation.Step]string{
 	negotiation.StepUnknown:      "it ended without PS_RDY; which step failed cannot be told",
 }
 
+// lacked says what an attempt lacked, and why where the standard makes it so.
+func lacked(a negotiation.Attempt) string {
+	if a.Missing == negotiation.StepAnswer && a.SaidBefore {
+		return stepWords[a.Missing] + ", as it carries the MessageID of the message before it and counts as said again"
+	}
+	return stepWords[a.Missing]
+}
+
 // missingMessage is the message that an attempt lacked, nil where it cannot be
 // told.
 func missingMessage(s negotiation.Step) any {
@@ -230,11 +238,11 @@ func stalls(f *Facts, r Rule, match func(negotiation.Attempt) bool) []Finding {
 			count++
 			out[last].EndS, out[last].Severity = number(a.EndS), severity
 			out[last].Values["attempts"] = count
-			out[last].Text = fmt.Sprintf("from %s on %d attempts at a contract ended the same way: %s", seconds(*out[last].StartS), count, stepWords[a.Missing])
+			out[last].Text = fmt.Sprintf("from %s on %d attempts at a contract ended the same way: %s", seconds(*out[last].StartS), count, lacked(a))
 			continue
 		}
 		count, same = 1, a.Missing
-		text := fmt.Sprintf("the attempt at %s ended without a contract: %s", seconds(a.StartS), stepWords[a.Missing])
+		text := fmt.Sprintf("the attempt at %s ended without a contract: %s", seconds(a.StartS), lacked(a))
 		out = append(out, r.finding(severity, a.StartS, a.EndS, text, values{"attempts": 1, "missing": missingMessage(a.Missing)}))
 	}
 	return out
