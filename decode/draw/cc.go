@@ -14,6 +14,24 @@ type CC struct {
 	Waits   CCStood // a sound attach that VBUS does not follow
 	Held    CCStood // a pin held down between 0 V and the least that Rd leaves, without VBUS
 	Ends    CCEnds
+	Rides   [2]CCRide
+}
+
+// CCRide is a pin's mean voltage where Rd may leave it without VBUS, and with 5 V there.
+type CCRide struct {
+	OffV, OnV float64
+	Off, On   int // samples
+}
+
+func (r *CCRide) add(s *captures.Sample, pin float64) {
+	switch {
+	case s.Volts <= offVolts && pinOf(pin) == pinLevel:
+		r.Off++
+		r.OffV += (pin - r.OffV) / float64(r.Off)
+	case s.Volts >= onVolts && s.Volts <= fiveMost && pinOf(pin) != pinLow && pin < freeV:
+		r.On++
+		r.OnV += (pin - r.OnV) / float64(r.On)
+	}
 }
 
 // ccFinder follows the pins through a log.
@@ -36,6 +54,13 @@ type CCStates struct {
 // onVolts is VBUS that is there: vSafe5V less a cable's drop.
 const onVolts = 4.0
 
+// fiveMost is 5 V at most: what stands above it is a contract's.
+var fiveMost = pd.VSafe5V.Limits(pd.Revision32).Max.Value
+
+// freeV is where a pin is VCONN (3.0 V at least: USB Type-C R2.0 table 4-5) or a pull-up to
+// 3.3 V or 5 V that nothing loads: common practice.
+const freeV = 2.8
+
 func (c *ccFinder) add(s *captures.Sample, t float64) {
 	if s.CC[0] != s.CC[0] || s.CC[1] != s.CC[1] || s.Volts != s.Volts {
 		return
@@ -47,6 +72,9 @@ func (c *ccFinder) add(s *captures.Sample, t float64) {
 	c.lastS = t
 	c.stand(s, t, intervalS)
 	c.plug.follow(s, intervalS, &c.Ends)
+	for i := range c.Rides {
+		c.Rides[i].add(s, s.CC[i])
+	}
 	switch {
 	case s.Volts >= onVolts:
 		c.On.add(s.CC)

@@ -103,3 +103,26 @@ func TestCCTimes(t *testing.T) {
 	assert.Zero(t, pinLog(pinned{40, 0, 0.02}).Held.Seconds, "two pins of a meter differ by as much")
 	assert.Zero(t, pinLog(pinned{40, 20, 0.09}).Held.Seconds, "beside VBUS it says something else")
 }
+
+// TestCCRides: a leak from VBUS lifts the pin that Rd holds; an open pin, VCONN and a source's
+// pull-up tell nothing of it (USB Type-C R2.0 tables 4-5 and 4-36).
+func TestCCRides(t *testing.T) {
+	off, on := pinned{30, 0, 1.5}, func(volts float64) pinned { return pinned{30, 5, volts} }
+	for _, c := range []struct {
+		name  string
+		steps []pinned
+		want  draw.CCRide
+	}{
+		{"up with VBUS", []pinned{off, on(2.2)}, draw.CCRide{OffV: 1.5, OnV: 2.2, Off: 30, On: 30}},
+		{"as it was", []pinned{off, on(1.5)}, draw.CCRide{OffV: 1.5, OnV: 1.5, Off: 30, On: 30}},
+		{"a pull-up before it, and VCONN with it", []pinned{{30, 0, 3.3}, on(4.9)}, draw.CCRide{}},
+		{"open", []pinned{{30, 0, 0.01}, on(0.01)}, draw.CCRide{}},
+		{"at a contract, where currents lift GND", []pinned{off, {30, 20, 2.2}}, draw.CCRide{OffV: 1.5, Off: 30}},
+	} {
+		got := pinLog(c.steps...).Rides
+		assert.InDelta(t, c.want.OffV, got[1].OffV, 1e-9, c.name)
+		assert.InDelta(t, c.want.OnV, got[1].OnV, 1e-9, c.name)
+		assert.Equal(t, [2]int{c.want.Off, c.want.On}, [2]int{got[1].Off, got[1].On}, c.name)
+		assert.Zero(t, got[0].On, c.name)
+	}
+}

@@ -22,6 +22,7 @@ type Result struct {
 	Dips        []Dip        `json:"-"`
 	Refills     []Refill     `json:"-"`
 	Gulps       []Gulp       `json:"-"`
+	Fades       []Taper      `json:"-"` // tapers shorter than any charge's, in time order
 	RunOuts     []RunOut     `json:"-"`
 	Hunts       []Hunt       `json:"-"`
 	Follows     []Follow     `json:"-"`

@@ -9,6 +9,7 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.Staircases = retimed(r.Staircases, func(s *Staircase) { s.StartS, s.EndS = at(s.StartS), at(s.EndS) })
 	c.Pulses = retimed(r.Pulses, func(p *Pulses) { p.StartS, p.EndS = at(p.StartS), at(p.EndS) })
 	c.Tapers = retimed(r.Tapers, func(t *Taper) { t.StartS, t.EndS = at(t.StartS), at(t.EndS) })
+	c.Fades = retimed(r.Fades, func(t *Taper) { t.StartS, t.EndS = at(t.StartS), at(t.EndS) })
 	c.Profile = retimed(r.Profile, func(p *Profile) { p.StartS, p.EndS = at(p.StartS), at(p.EndS) })
 	c.Levels = retimed(r.Levels, func(l *Level) { l.StartS, l.EndS = at(l.StartS), at(l.EndS) })
 	c.Collapses = retimed(r.Collapses, func(x *Collapse) { x.TimeS = at(x.TimeS) })

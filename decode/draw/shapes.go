@@ -156,7 +156,7 @@ func (s *shapes) result(r *Result, endS float64) {
 	r.Spikes = s.spikes.take(&r.LeftOut)
 	r.Pulses = s.pulses.result(&r.LeftOut, endS)
 	r.Staircases = s.stairs.result(&r.LeftOut)
-	r.Tapers = s.tapers.result(&r.LeftOut)
+	r.Tapers, r.Fades = s.tapers.result(&r.LeftOut)
 	r.Profile = profile(r)
 	r.Plateaus = withoutTapers(r.Plateaus, r.Tapers)
 }

@@ -8,7 +8,9 @@ import (
 const (
 	taperPoints  = 5    // fewer have no curve
 	taperS       = 60.0 // a charge's constant-voltage phase has a time constant of 10 to 60 minutes: common practice
+	fadeS        = 6.0  // a fall so short has a taper's shape too: a charge that is at its end
 	taperFall    = 0.75 // it ends at this share of its beginning or lower
+	fadeFit      = 0.97 // determination that it needs, with fewer points to doubt it by
 	taperFit     = 0.93 // determination of ln(I-I0) on time; a real cell falls faster at first and reaches 0.95
 	taperSkip    = 0.15 // of its length may be bursts of another load
 	taperSkipS   = 10.0
@@ -44,14 +46,16 @@ type taperFinder struct {
 	done []piece // a fall that ended in a drop; the next draw that lasts is what it fell to
 	rest *piece
 	out  keep[Taper]
+	fade keep[Taper] // those too short for a charge's time constant
 }
 
 func (f *taperFinder) init() {
-	f.out.size = func(t Taper) float64 { return t.EndS - t.StartS }
+	size := func(t Taper) float64 { return t.EndS - t.StartS }
+	f.out.size, f.fade.size = size, size
 }
 
 func (f *taperFinder) clone() taperFinder {
-	c := taperFinder{run: slices.Clone(f.run), skip: slices.Clone(f.skip), done: slices.Clone(f.done), out: f.out.clone()}
+	c := taperFinder{run: slices.Clone(f.run), skip: slices.Clone(f.skip), done: slices.Clone(f.done), out: f.out.clone(), fade: f.fade.clone()}
 	if f.rest != nil {
 		rest := *f.rest
 		c.rest = &rest
@@ -155,8 +159,11 @@ func (f *taperFinder) end(after *piece, sigma float64) {
 
 // judge publishes the fall that ended, where it is a taper.
 func (f *taperFinder) judge(sigma float64) {
-	if t, ok := fitTaper(f.done, f.rest, sigma); ok {
+	switch t, ok := fitTaper(f.done, f.rest, sigma); {
+	case ok && t.EndS-t.StartS >= taperS:
 		f.out.add(t)
+	case ok:
+		f.fade.add(t)
 	}
 	f.done, f.rest = nil, nil
 }
@@ -166,7 +173,9 @@ func (f *taperFinder) part(sigma float64) {
 	f.end(nil, sigma)
 }
 
-func (f *taperFinder) result(left *int) []Taper { return f.out.take(left) }
+func (f *taperFinder) result(left *int) (tapers, fades []Taper) {
+	return f.out.take(left), f.fade.take(left)
+}
 
 // fitTaper judges a run of falling pieces.
 func fitTaper(run []piece, after *piece, sigma float64) (Taper, bool) {
@@ -184,11 +193,15 @@ func fitTaper(run []piece, after *piece, sigma float64) (Taper, bool) {
 		last = run[len(run)-1]
 	}
 	out := Taper{StartS: first.t0, EndS: last.t1, FromA: first.a, ToA: last.a}
-	if len(run) < taperPoints || out.EndS-out.StartS < taperS || last.a-rest > taperFall*(first.a-rest) || first.a-last.a < 10*sigma {
+	if len(run) < taperPoints || out.EndS-out.StartS < fadeS || last.a-rest > taperFall*(first.a-rest) || first.a-last.a < 10*sigma {
 		return Taper{}, false
 	}
 	fit := fitLog(run, rest, sigma, 0)
-	if fit.n < taperPoints || fit.slope >= 0 || fit.r2 < taperFit {
+	least := taperFit
+	if out.EndS-out.StartS < taperS {
+		least = fadeFit
+	}
+	if fit.n < taperPoints || fit.slope >= 0 || fit.r2 < least {
 		return Taper{}, false
 	}
 	fit = fitLog(run, rest, sigma, fit.slope)
