@@ -14,6 +14,16 @@ import (
 // build adds to the facts of a case.
 type build func(*rules.Facts)
 
+// said is whether something is told.
+func said(text func(picture) string) func(picture) string {
+	return func(p picture) string {
+		if text(p) == "" {
+			return ""
+		}
+		return "yes"
+	}
+}
+
 func ref[T any](x T) *T { return &x }
 
 func sampling(hz, seconds float64) draw.Sampling {

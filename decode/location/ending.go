@@ -110,6 +110,8 @@ func (p picture) ending() (seen, string) {
 	switch {
 	case p.sinkSilent():
 		return exactly(endSilent), text + "; the sink did not acknowledge, not even a Soft_Reset"
+	case p.is("over-contract-current", rules.Fault):
+		return exactly(endOver), text + "; " + p.text("over-contract-current")
 	case p.resetFirst():
 		return exactly(endReset), text + "; VBUS stood until the reset"
 	case held < atOnceS && p.rampsUp():
@@ -195,16 +197,7 @@ func (p picture) surgeMissed() float64 {
 	if slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return c.AtA >= burstA }) {
 		return 1
 	}
-	stood := false
-	for _, l := range d.Levels {
-		if l.VoltageV >= contractV {
-			stood = true
-			if surges(l.MaxA, d.Sampling.IntervalS) {
-				return 1
-			}
-		}
-	}
-	if !stood && surges(d.Sampling.MaxA, d.Sampling.IntervalS) {
+	if surges(d.Sampling.MaxA, d.Sampling.IntervalS) { // at what level a fall's own row lies nobody knows
 		return 1
 	}
 	return unseen(d.Sampling.IntervalS, max(len(d.Collapses), len(lostContracts(p.Facts.Negotiation))))

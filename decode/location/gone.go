@@ -13,12 +13,14 @@ import (
 const (
 	stays    = "stays"
 	goesAway = "goes-away"
+	goesOpen = "goes-after-the-draw"
 )
 
 // goneTopic: a plug is pulled at the end of a recording, as a rule, and not long before.
 func goneTopic() topic {
 	return topic{name: "vbus", cap: recordingCap, rows: []row{
-		{stays, "stays", 98.5, like{source: 76, cable: 95, mains: 91, powContact: 97, ccContact: 96, controller: 97, supply: 97, vbusShort: 96, inputShort: 95, railShort: 97.5, healthyPart: 98}, "a contract stands until the plug is pulled", practice},
+		{stays, "stays", 97, like{source: 75.5, cable: 93.5, mains: 90.7, powContact: 94, ccContact: 94, controller: 95.5, supply: 95.5, vbusShort: 94.5, inputShort: 93.5, railShort: 96, healthyPart: 96.1}, "a contract stands until the plug is pulled", practice},
+		{goesOpen, "goes away once the draw has stopped, and stays away", 1.5, like{source: 0.5, cable: 1.5, mains: 0.3, powContact: 3, ccContact: 2, healthyPart: 1.9}, "what cuts VBUS ends the draw by it: where the draw ends first, the plug was pulled, or a contact parted for good", practice},
 		{goesAway, "goes away from under a draw and stays away", 1.5, like{source: 24, cable: 5, mains: 9, powContact: 3, ccContact: 4, controller: 3, supply: 3, vbusShort: 4, inputShort: 5, railShort: 2.5, healthyPart: 2}, "a source that latched, a lead that parted, or a plug that was pulled", practice},
 	}}
 }
@@ -43,7 +45,60 @@ func (p picture) gone() (seen, string) {
 	if !known || away < awayS {
 		return nil, ""
 	}
+	if stopsFirst(d, last) {
+		return exactly(goesOpen), fmt.Sprintf("the draw stopped at %.2f s while VBUS still stood; VBUS followed, and stayed away for %.0f s, as when the plug is pulled", last, away)
+	}
 	return exactly(goesAway), fmt.Sprintf("VBUS went away at %.2f s and stayed away for %.0f s", last, away)
+}
+
+// A draw that ends before VBUS does: common practice.
+const (
+	endsNearS  = 0.5   // round the end of the level
+	endsDraw   = 0.1   // of what flowed: it has stopped
+	endsStands = 0.95  // of VBUS before: it stands
+	endsStill  = 0.6   // a row so long that a machine's own limit of voltage is passed within it
+	endsRowS   = 0.02  // is such a row
+	endsStoodS = 0.004 // on a fast log: a machine drops its load within the fall of VBUS as well
+	endsLead   = 1.02  // of VBUS before: what a lead gives back as the draw ends
+	endsEarly  = 0.9   // of what flowed, in a row at whose end it stopped
+)
+
+// stopsFirst reports a working draw that ended while VBUS stood, close to the time given.
+func stopsFirst(d *draw.Result, atS float64) bool {
+	last := -1 // with a draw, while VBUS stands
+	var working draw.Plateau
+	for i, q := range d.Plateaus {
+		switch {
+		case q.StartS > atS+endsNearS:
+		case amps(q) < standbyA || volts(q) < contractV || last >= 0 && volts(q) < endsStands*volts(working):
+		default:
+			last = i
+			if amps(q) >= endsEarly*amps(working) || q.StartS-working.EndS > endsNearS {
+				working = q
+			}
+		}
+	}
+	if last < 0 {
+		return false
+	}
+	long, stoodS := d.Sampling.IntervalS >= endsRowS, 0.0
+	for _, q := range d.Plateaus[last:] {
+		v, a := volts(q)/volts(working), amps(q)/amps(working)
+		switch {
+		case q.EndS < atS-endsNearS || q.StartS > atS+endsNearS:
+		case a <= endsDraw && v >= endsStands && !long:
+			if stoodS += q.EndS - q.StartS + d.Sampling.IntervalS; stoodS >= endsStoodS {
+				return true
+			}
+		case a <= endsDraw && v >= endsStill && long:
+			return true
+		case a < endsEarly && v < endsStands: // they go together
+			return false
+		case long && (d.Sampling.Averaging == nil || *d.Sampling.Averaging) && a < endsEarly && v >= 1 && v <= endsLead:
+			return true
+		}
+	}
+	return false
 }
 
 // departsFrom is how often VBUS must leave a contract to be more than a plug that is moved:

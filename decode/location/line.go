@@ -6,6 +6,7 @@ import (
 
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // heavyShare of damaged messages is far above any sound line's, and heavyCount of
@@ -59,6 +60,11 @@ func (m model) line(p picture) []observation {
 	} else if s, text := p.unheard(); s != nil {
 		out = append(out, m.observe(hearingTopic(), s, text))
 	}
+	if text := p.rides(); text != "" {
+		t := ccTopic()
+		t.cap = coldCap
+		return append(out, m.observe(t, exactly(ccRides), text))
+	}
 	for _, level := range []struct{ rule, outcome string }{
 		{"cc-stuck-high", ccHigh}, {"cc-stuck-low", ccLow}, {"rd-missing", ccNoRd}, {"rd-on-both", ccBothRd}, {"rp-wrong", ccBadRp},
 	} {
@@ -75,6 +81,28 @@ func (m model) line(p picture) []observation {
 		out = append(out, m.observe(ccWaitTopic(p.Facts.MeterAt, d.Sampling.IntervalS), exactly(ccWaits), p.text("no-vbus")))
 	}
 	return out
+}
+
+// A pin that VBUS pulls up: common practice.
+const (
+	ridesRows = 20
+	ridesV    = 0.4 // from VBUS off to 5 V: more than a drop along GND or a source that changes its mind within one level
+)
+
+// rides tells a CC pin that comes up with VBUS to above all that Rd leaves: the two are
+// bridged. A source that sees no Rd there lets go by rule.
+func (p picture) rides() string {
+	d := p.meter()
+	if d == nil {
+		return ""
+	}
+	highest := pd.VCC3A0.Limits(pd.Revision32).MaxSI()
+	for i, r := range d.CC.Rides {
+		if r.Off >= ridesRows && r.On >= ridesRows && r.OnV-r.OffV >= ridesV && r.OnV > highest {
+			return fmt.Sprintf("CC%d comes up with VBUS, from %.2f V while VBUS is off to %.2f V at 5 V, above all that Rd leaves", i+1, r.OffV, r.OnV)
+		}
+	}
+	return ""
 }
 
 // How the connected CC pin parts the ends of contracts: what is loose opens it most times.

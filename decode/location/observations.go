@@ -46,7 +46,7 @@ func (m model) recorded(p picture) []observation {
 	if p.cold { // a short that came later: what was before it tells nothing of it
 		out = nil
 	}
-	if p.cold || own != "" || p.endsByMessages() { // that is how it ends
+	if p.cold || own != "" || p.endsByMessages() || p.breaksAtResistor() || p.overFed() { // that is how it ends
 		end = nil
 	}
 	if p.endsByMessages() {
@@ -206,7 +206,10 @@ func (m model) voltage(p picture, pattern seen) []observation {
 		return nil
 	}
 	series := seriesTopic(p.Facts.MeterAt)
+	thin := p.thinLead(d)
 	switch {
+	case thin != "":
+		out = append(out, m.observe(series, exactly(seriesExtreme), thin))
 	case brokenOff(pattern) && !p.starves(), p.lapsed != "", p.endsByMessages(): // VBUS that gives way, or moves by contract, has no slope of its own
 	case p.is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, exactly(seriesUnsteady), p.text("contact-unsteady")))

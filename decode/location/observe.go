@@ -65,6 +65,9 @@ func look(e Evidence) picture {
 	if p.back != "" && p.standsUnplugged(p.meter()) != "" { // and says nothing of how far a start comes
 		p.state, p.stateWhy = nil, ""
 	}
+	if p.rides() != "" { // the source lets go of a device that it no longer sees
+		p.state, p.stateWhy = nil, ""
+	}
 	p.unasked = p.risesUnasked(p.meter())
 	p.contract = (p.state[contractHigh] > 0 || p.state[contractAnew] > 0) && p.state[contract5V] == 0 || p.state[contractLost] > 0
 	if d := p.meter(); d != nil {
@@ -136,6 +139,9 @@ func (p picture) byMessages() (seen, string) {
 	if n == nil {
 		return nil, ""
 	}
+	if times := misnumberedTimes(n); times >= glimpses {
+		return exactly(misnumbered), fmt.Sprintf("%d Requests carry the MessageID of the message before them, so the source takes them as said again and has no answer", times)
+	}
 	if s, why := p.byContract(n); s != nil {
 		return s, why
 	}
@@ -195,12 +201,15 @@ func (p picture) drawsNothing(times int) bool {
 
 // endsByMessages reports attempts whose end the messages tell: VBUS, and the draw, only follow.
 func (p picture) endsByMessages() bool {
-	return p.state[cutPulled]+p.state[cutIdle]+p.state[cutBySink]+p.state[readyUnheard] > 0
+	return p.state[cutPulled]+p.state[cutIdle]+p.state[cutBySink]+p.state[readyUnheard]+p.state[misnumbered] > 0
 }
 
 // standsLow reports VBUS that stands between nothing and 5 V with next to nothing drawn: it is
 // up, and how far the power-up came is not told.
 func (p picture) standsLow() bool {
+	if p.weakFive(p.meter()) != "" {
+		return true
+	}
 	f, known := p.found["vbus-out-of-range"]
 	return known && f.Severity != rules.Note && p.heldByLittle(f) && p.neverMore(f)
 }
@@ -502,6 +511,17 @@ func withoutAnswer(n *negotiation.Result) seen {
 	return seen{noAnswer: 1, unheardAsked: 1}
 }
 
+// misnumberedTimes counts Requests without an answer that count as said before.
+func misnumberedTimes(n *negotiation.Result) int {
+	times := 0
+	for _, a := range n.Attempts {
+		if a.Missing == negotiation.StepAnswer && a.SaidBefore && a.Heard != negotiation.Unacknowledged {
+			times++
+		}
+	}
+	return times
+}
+
 // silentSource is a list in which the source says nothing. A deaf controller's
 // own log shows no offer either.
 func silentSource(n *negotiation.Result) seen {
@@ -538,6 +558,9 @@ func (p picture) byLevels() (seen, string) {
 	if p.is("no-vbus", rules.Note) {
 		return exactly(noVBUS), p.text("no-vbus")
 	}
+	if text := creepsUp(d); text != "" {
+		return exactly(noPowerReady), text
+	}
 	at5, from, flickers := 0.0, math.NaN(), 0
 	for i, l := range d.Levels {
 		switch {
@@ -559,6 +582,9 @@ func (p picture) byLevels() (seen, string) {
 				flickers++
 			}
 		}
+	}
+	if text := pulledInTheRise(d); text != "" {
+		return exactly(cutPulled), text
 	}
 	if fallen := fallsFromContract(d); fallen >= glimpses {
 		return exactly(contractLost), fmt.Sprintf("VBUS falls %d times from more than 5 V, which takes a contract, before it stands", fallen)

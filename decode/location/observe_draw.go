@@ -16,7 +16,7 @@ func (p picture) drawSeen() (seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return p.drawByDisplay()
 	}
-	for _, pattern := range []func(*draw.Result) (seen, string){p.refills, p.breaks, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.onAndOff, p.working} {
+	for _, pattern := range []func(*draw.Result) (seen, string){p.refills, p.breaks, p.runsAway, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.fallsBelow, p.fades, p.onAndOff, p.working} {
 		if s, why := pattern(d); s != nil {
 			return s, why
 		}

@@ -142,10 +142,11 @@ func (p picture) follows(d *draw.Result) (seen, string) {
 }
 
 // What a machine in standby takes beside a resistor, and how much of all at the lowest
-// voltage: common practice.
+// voltage: less where three voltages tell the two apart than where more do. Common practice.
 const (
 	littleW     = 1.2
-	besideShare = 0.25
+	besideThree = 0.35
+	besideMore  = 0.6
 )
 
 // besideLittle is the resistor that draws beside a small converter at three voltages or more:
@@ -162,7 +163,11 @@ func besideLittle(stood []draw.Plateau) (ohms float64, ok bool) {
 	s1, w1 := at(stood[n])
 	slope := (w1 - w0) / (s1 - s0)
 	little := w0 - slope*s0
-	if slope <= 0 || little < 0 || little > min(littleW, besideShare*w0) {
+	share := besideThree
+	if n > 2 {
+		share = besideMore
+	}
+	if slope <= 0 || little < 0 || little > min(littleW, share*w0) {
 		return 0, false
 	}
 	for _, q := range stood[1:n] {

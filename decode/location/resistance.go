@@ -116,10 +116,31 @@ func (p picture) breaksBeyond() bool {
 	return slices.ContainsFunc(p.meter().Collapses, func(c draw.Collapse) bool { return c.AtA > beyondLaw*c.FromV/ohms })
 }
 
+// breaksByLaw is how close to its own draw at the break a resistor has to lie: common practice.
+const breaksByLaw = 0.25
+
+// breaksAtResistor reports contracts that break down at the draw of the resistor that was
+// found, each time: what ends them is that.
+func (p picture) breaksAtResistor() bool {
+	f, known := p.found["resistive-load"]
+	ohms, measured := f.Values["resistance_ohm"].(float64)
+	d := p.meter()
+	if !known || !measured || d == nil {
+		return false
+	}
+	breaks := d.Collapses
+	return len(breaks) >= glimpses && !slices.ContainsFunc(breaks, func(c draw.Collapse) bool {
+		return c.FromV < contractV || math.Abs(c.AtA*ohms/c.FromV-1) > breaksByLaw
+	})
+}
+
 // starves reports tries under a resistance that takes what a charger circuit needs, while
 // VBUS itself never goes: the lead ends them, and they tell nothing of what is behind it.
 func (p picture) starves() bool {
 	d := p.meter()
+	if p.thinLead(d) != "" {
+		return true
+	}
 	if d == nil || !p.is("retry-pulses", rules.Warning) || !p.is("series-resistance-high", rules.Warning) || howHigh(d.Measured.SeriesResistanceOhm) != seriesExtreme {
 		return false
 	}

@@ -121,6 +121,7 @@ const (
 // back without it.
 func (p picture) pinnedFive(d *draw.Result) string {
 	open, low, amps, times, fromS := 0.0, 0.0, 0.0, 0, 0.0
+	var sagged draw.Plateau // not yet back, and not gone
 	down := false
 	for _, q := range d.Plateaus {
 		if q.VoltageV == nil || q.CurrentA == nil {
@@ -128,15 +129,17 @@ func (p picture) pinnedFive(d *draw.Result) string {
 		}
 		switch v, a := *q.VoltageV, *q.CurrentA; {
 		case v >= fiveFrom && v < contractV && a < quietA/2:
-			open, down = v, false
-		case open == 0 || v < fiveLowV:
-			down = true
-		case !down && a >= quietA && a <= fiveMostA && v < open-pinnedV-rules.CableOhm()*a:
-			if times == 0 {
-				fromS, low = q.StartS, v
+			if sagged.VoltageV != nil {
+				if times++; times == 1 {
+					fromS, low = sagged.StartS, *sagged.VoltageV
+				}
+				low, amps = min(low, *sagged.VoltageV), max(amps, *sagged.CurrentA)
 			}
-			times, down = times+1, true
-			low, amps = min(low, v), max(amps, a)
+			open, down, sagged = v, false, draw.Plateau{}
+		case open == 0 || v < fiveLowV:
+			down, sagged = true, draw.Plateau{} // it goes off
+		case !down && a >= quietA && a <= fiveMostA && v < open-pinnedV-rules.CableOhm()*a:
+			sagged, down = q, true
 		}
 	}
 	if times < fiveLeast {

@@ -414,14 +414,6 @@ func TestSigns(t *testing.T) {
 	offer := func(p picture) string { s, _ := p.offered(); return one(s) }
 	ohmic := func(p picture) string { s, _ := p.ohmic(p.meter()); return one(s) }
 	cycles := func(p picture) string { s, _ := p.cycles(p.meter()); return one(s) }
-	said := func(text func(picture) string) func(picture) string {
-		return func(p picture) string {
-			if text(p) == "" {
-				return ""
-			}
-			return "yes"
-		}
-	}
 	anew := said(func(p picture) string { return p.beginsAnew() })
 	sags := said(func(p picture) string { return p.sagging(p.meter()) })
 	unasked := said(func(p picture) string { return p.unasked })

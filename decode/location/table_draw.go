@@ -19,6 +19,7 @@ const (
 	drawHolds        = "stops-and-stays-alive"
 	drawWakes        = "wakes"
 	drawGivesUp      = "starts-and-gives-up"
+	drawRunsAway     = "runs-away"
 	drawStairsFall   = "staircase-falls"
 	drawStairsSettle = "staircase-settles"
 	drawWorking      = "working"
@@ -41,7 +42,7 @@ const (
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		drawNone: 10, drawStandby: 25, drawLight: 8, drawWorking: 37, drawTaper: 11.5, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 1.5, drawInUse: 5, drawCycles: 0.6, drawBeats: 0.15, drawRefills: 0.02, drawBreaks: 0.02, drawEnds: 1.5, drawHolds: 8, drawWakes: 5, drawGivesUp: 1.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 1.47, drawInUse: 5, drawCycles: 0.6, drawBeats: 0.15, drawRefills: 0.02, drawBreaks: 0.02, drawRunsAway: 0.02, drawEnds: 1.5, drawHolds: 8, drawWakes: 5, drawGivesUp: 1.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -89,6 +90,9 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawBreaks, "breaks off for moments and is there again at once", 0.03, like{
 			cable: 0.1, powContact: 3, inputSwitch: 1.5, chargerIC: 0.2, downstream: 0.05, battery: 0.1,
 		}, "a contact or a switch behind the meter: a converter comes back by a ramp", practice},
+		{drawRunsAway, "grows the faster the more it is", 0.03, like{
+			vbusLeak: 0.6, inputShort: 1, railShort: 0.3, railLeak: 1.5, chargerIC: 0.1, downstream: 0.4, battery: 0.1,
+		}, "a part that conducts the better the hotter it is: a charger ramps, and a machine steps", practice},
 		{drawEnds, "works for a moment, stops, and the contract stands", 0.7, like{
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},

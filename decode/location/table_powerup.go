@@ -11,6 +11,7 @@ const (
 	begunAnew     = "soft-reset-in-place-of-a-request"
 	refused       = "refused"
 	wronglyAsked  = "wrongly-asked"
+	misnumbered   = "request-misnumbered"
 	unheardAsked  = "request-unheard"
 	deafToAsked   = "requests-unheard"
 	unheardSink   = "sink-unheard"
@@ -66,6 +67,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{wronglyAsked, "a Request beyond the offer, and Reject", 0.05, like{
 			source: 0.4, controller: 2.7,
 		}, "a source must reject what it has not offered", "USB PD R3.2 V1.1 section 6.3.4; " + practice},
+		{misnumbered, "the Request carries the MessageID of the message before", 0.05, like{
+			source: 0.012, controller: 1.2, supply: 0.04, ccContact: 0.012,
+		}, "what is numbered as the last message was is that message said again: the source acknowledges it and has no answer to give", "USB PD R3.2 V1.1 section 6.7.1 (MessageIDCounter); " + practice},
 		{unheardAsked, "the Request is not acknowledged", 0.2, like{
 			source: 1.5, cable: 1.5, controller: 2, ccContact: 2.5, powContact: 0.5,
 		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},

@@ -43,6 +43,7 @@ const (
 	ccBothRd = "rd-on-both"
 	ccBadRp  = "rp-wrong"
 	ccHeld   = "held-down"
+	ccRides  = "rides"
 	ccWaits  = "waits-for-vbus"
 )
 
@@ -57,6 +58,11 @@ func seriesTopic(meterAt string) topic {
 		{seriesExtreme, "over 600 mohm", 0.3, like{source: 4, cable: 22, powContact: 2.5, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
 		{seriesUnsteady, "jumps at an unchanged current", 1, like{source: 4.5, cable: 18, powContact: 18, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
 	}}
+	if meterAt == "device" { // the receptacle lies behind it
+		for i, percent := range [...]float64{88, 7, 0.8, 0.5, 0.4, 4} {
+			t.rows[i].by[powContact] = percent
+		}
+	}
 	if meterAt == "source" {
 		for i, percent := range [...]float64{88, 5, 1.5, 0.6, 0.5, 5} {
 			t.rows[i].by[cable] = percent
@@ -246,6 +252,7 @@ func ccTopic() topic {
 		{ccNoRd, "no Rd", 0.8, like{ccContact: 22, controller: 12, supply: 18, cable: 8, source: 1, healthyPart: 0.2}, "an open contact or a controller that shows no dead-battery Rd", levels},
 		{ccBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
 		{ccBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
+		{ccRides, "comes up with VBUS", 0.03, like{ccContact: 4, controller: 0.5, supply: 0.1, cable: 0.3, source: 0.05, vbusShort: 0.4, healthyPart: 0.02}, "VBUS stands beside CC in the receptacle, and what lies between them conducts", "USB Type-C R2.0 table 3-4 (pin assignments); " + practice},
 		{ccHeld, "held between 0 V and the least that Rd leaves", 0.1, like{ccContact: 20, controller: 9, supply: 2, cable: 2, source: 0.6, vbusShort: 1, healthyPart: 0.05}, "a pull-up against less than Rd: a leak or a short on the line, most often in the receptacle", levels},
 	}}
 }

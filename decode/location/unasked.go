@@ -78,6 +78,45 @@ func (p picture) neverRises(d *draw.Result) string {
 	return fmt.Sprintf("PS_RDY is said for %d contracts of %.4g V and more, and VBUS never rises above %.2f V", count, lowest, d.Sampling.MaxV)
 }
 
+// A programmable supply that is asked for more and gives none: its window is 5 % either way
+// (USB PD R3.2 V1.1 table 7.23, vPpsNew); how long it has to be so is common practice.
+const followsS = 2.0
+
+// neverFollows says that a programmable contract was moved up, and PS_RDY said, to where VBUS
+// never comes, at less current than was promised; empty where it does.
+func (p picture) neverFollows(d *draw.Result) string {
+	n := p.Facts.Negotiation
+	promised, known := p.promisedA()
+	if n == nil || !known || !p.asksForMore() || d.Sampling.MaxA > atLimit*promised || d.Sampling.MaxV < rules.LowestContractV {
+		return ""
+	}
+	drop := rules.CableOhm() * d.Sampling.MaxA
+	if p.Facts.MeterAt == "source" {
+		drop = 0
+	}
+	count, lasted, highest := 0, 0.0, 0.0
+	for _, c := range n.Contracts {
+		volts := float64(millivolts(c)) / 1000
+		end := n.LastS
+		switch {
+		case c.EndS != nil:
+			end = c.EndS
+		case c.StartS != nil && *c.StartS >= d.Sampling.StartS && *c.StartS < d.Sampling.EndS:
+			end = &d.Sampling.EndS
+		}
+		if c.Kind != pd.KindPPS.String() || c.StartS == nil || end == nil || (pd.VPpsNew.Limits(pd.Revision32).Min.Value*volts-drop)*(1-sagMeter) <= d.Sampling.MaxV {
+			continue
+		}
+		count++
+		lasted += *end - *c.StartS
+		highest = max(highest, volts)
+	}
+	if lasted < followsS+neverRows*d.Sampling.IntervalS {
+		return ""
+	}
+	return fmt.Sprintf("PS_RDY is said for %d programmable contracts of up to %.4g V, and VBUS never rises above %.2f V", count, highest, d.Sampling.MaxV)
+}
+
 // A contract is there soon after the first offer; 5 V that lasts much longer is what came of
 // it, whatever the clocks. Common practice.
 const (

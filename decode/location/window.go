@@ -13,7 +13,7 @@ import (
 // window is VBUS against what it should be, where it is not: the first of these that shows.
 func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	for _, shows := range []func(picture, *draw.Result) (topic, seen, string){
-		hum, pinned, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
+		hum, pinned, weak, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
 	} {
 		if t, s, text := shows(p, d); s != nil {
 			return m.observe(t, s, text), true
@@ -38,6 +38,15 @@ func pinned(p picture, d *draw.Result) (topic, seen, string) {
 		return topic{}, nil, ""
 	}
 	return agreedTopic(windowSunk), exactly(windowSunk), text
+}
+
+// weak is 5 V that never came to stand.
+func weak(p picture, d *draw.Result) (topic, seen, string) {
+	text := p.weakFive(d)
+	if text == "" {
+		return topic{}, nil, ""
+	}
+	return littleTopic(p.Facts.MeterAt), exactly(windowSunk), text
 }
 
 func outOfRange(p picture, _ *draw.Result) (topic, seen, string) {
@@ -79,6 +88,9 @@ func below(p picture, d *draw.Result) (topic, seen, string) {
 	if text := p.neverRises(d); text != "" {
 		return t, exactly(windowSunk), text
 	}
+	if text := p.neverFollows(d); text != "" {
+		return t, exactly(windowSunk), text
+	}
 	if text := p.slips(d); text != "" {
 		return t, seen{windowSunk: 1, windowInside: unheardShare}, text
 	}
@@ -108,6 +120,9 @@ func unsteadyVoltage(p picture, d *draw.Result) (topic, seen, string) {
 }
 
 func oddVoltage(p picture, d *draw.Result) (topic, seen, string) {
+	if text := p.againAndAgainBeyond(d); text != "" {
+		return windowTopic(), exactly(windowBeyond), text
+	}
 	level, odd := p.oddLevel(d)
 	if odd <= 0 {
 		return topic{}, nil, ""
@@ -129,6 +144,9 @@ func (p picture) hums() bool {
 // notAsAgreed reports VBUS that stands far from the contract while hardly a current flows:
 // a machine need not start from a voltage that it did not ask for.
 func (p picture) notAsAgreed() bool {
+	if d := p.meter(); d != nil && p.neverFollows(d) != "" {
+		return true
+	}
 	f, known := p.found["vbus-out-of-range"]
 	amps, measured := f.Values["current_a"].(float64)
 	return known && f.Severity == rules.Fault && p.agreed() && (idleBelow(f) || aboveNominal(f) && measured && amps <= standbyA)
@@ -263,8 +281,35 @@ func (p picture) overFed() bool {
 		return false
 	}
 	level, odd := p.oddLevel(d)
-	return odd > 0 && p.beyondProgrammable(level)
+	return odd > 0 && p.beyondProgrammable(level) || p.againAndAgainBeyond(d) != ""
 }
+
+// againAndAgainBeyond tells VBUS that comes up to where no supply stands in try after try,
+// without a draw, for a meter alone.
+func (p picture) againAndAgainBeyond(d *draw.Result) string {
+	if p.agreed() {
+		return ""
+	}
+	count, lasted, firstS, volts := 0, 0.0, 0.0, 0.0
+	for _, l := range d.Levels {
+		if l.MeanA <= standbyA && p.beyondProgrammable(l.VoltageV) {
+			if count++; count == 1 {
+				firstS, volts = l.StartS, l.VoltageV
+			}
+			lasted += l.EndS - l.StartS
+		}
+	}
+	if count < beyondFrom || lasted < beyondS {
+		return ""
+	}
+	return fmt.Sprintf("%d times, first at %.2f s, VBUS comes up to %.2f V, which no supply gives, and goes away again", count, firstS, volts)
+}
+
+// How often, and how long in all: common practice.
+const (
+	beyondFrom = 3
+	beyondS    = 0.3
+)
 
 // neverMore reports a level that VBUS rose to in the recording and that is its highest: no plug
 // was pulled that had carried more.

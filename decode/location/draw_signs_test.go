@@ -1,0 +1,177 @@
+package location
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/draw"
+	"portside/decode/rules"
+)
+
+// faded is a machine that charges at 20 V and comes down from 0.4 A to toA, and rests at restA.
+func faded(toA, restA float64) []build {
+	return []build{meter(10, 60), level(0, 1, 5.1, 0.02), level(1, 1.1, 20, 0.4), level(20, 60, 20, restA), func(f *rules.Facts) {
+		f.Draw.Fades = []draw.Taper{{StartS: 1, EndS: 20, FromA: 0.4, ToA: toA}}
+	}}
+}
+
+// fallen are so many falls like the last.
+func fallen(count int) build {
+	return func(f *rules.Facts) {
+		for range count - 1 {
+			f.Draw.Fades = append(f.Draw.Fades, f.Draw.Fades[0])
+		}
+	}
+}
+
+// growing is a draw at 20 V that follows a law for so many seconds, and then is gone, in rows
+// of half a second; once or again and again.
+func growing(law func(share float64) float64, seconds float64, rounds int) []build {
+	out, at := []build{meter(2, 200), level(0, 1, 5.1, 0.02)}, 1.0
+	for range rounds {
+		for t := 0.0; t < seconds; t += 0.5 {
+			out = append(out, level(at+t, at+t+0.4, 20, law(t/seconds)))
+		}
+		at += seconds
+		out = append(out, level(at, at+4, 20, 0.01))
+		at += 4.5
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
+}
+
+// doubling goes from 0.1 A to 3.2 A.
+func doubling(share float64) float64 { return 0.1 * math.Pow(2, 5*share) }
+
+// straight goes there too.
+func straight(share float64) float64 { return 0.1 + 3.1*share }
+
+// steep is straight as well, and less steep by its logarithm.
+func steep(share float64) float64 { return 0.8 + 2.5*share }
+
+// waiting stands for most of the time, and then rises.
+func waiting(share float64) float64 { return 0.1 + max(0, share-0.8)*15.5 }
+
+// surging is a standby of 40 mA that a surge of 2 ms takes down to leftA for half a second.
+func surging(leftA float64, times int) []build { return surgingTo(0.6, leftA, times) }
+
+func surgingTo(peakA, leftA float64, times int) []build {
+	out, at := []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 1.5, 20, 0.04)}, 1.5
+	for range times {
+		out = append(out, level(at, at+0.002, 20, peakA), level(at+0.003, at+0.5, 20, leftA), level(at+0.501, at+1.8, 20, 0.04))
+		at += 1.801
+	}
+	return out
+}
+
+// departing is a draw of 2 A that ends with its contract, as the rows given show it.
+func departing(hz float64, averaging bool, rows ...[2]float64) []build {
+	out, at := []build{meter(hz, 60), level(0, 1, 5.1, 0.02), level(1, 20, 20, 2)}, 20+1/hz
+	for _, r := range rows {
+		out = append(out, level(at, at, r[0], r[1]))
+		at += 1 / hz
+	}
+	return append(out, level(at, 60, 0, 0), func(f *rules.Facts) {
+		f.Draw.Sampling.Averaging = &averaging
+		f.Draw.Levels = []draw.Level{f.Draw.Levels[0], f.Draw.Levels[1]}
+	})
+}
+
+// pulledAt are tries in which VBUS rises by 1 V in 2 ms, stands for so long, and then 4 A take
+// it down.
+func pulledAt(stoodS float64, tries int) []build {
+	out, at := []build{meter(500, 30), level(0, 1, 5.1, 0.01)}, 1.0
+	for range tries {
+		for v := 6.0; v <= 14; v++ {
+			out = append(out, level(at, at+0.001, v, 0.01))
+			at += 0.002
+		}
+		if stoodS > 0 {
+			out = append(out, level(at, at+stoodS, 15, 0.01))
+			at += stoodS + 0.002
+		}
+		out = append(out, level(at, at+0.001, 14.5, 1), level(at+0.002, at+0.003, 13, 4), collapses(1, at+0.004), level(at+0.005, at+1, 0, 0))
+		at += 1.002
+	}
+	return out
+}
+
+// creepingTo are tries in which VBUS rises from 5 V within such a time, and goes away.
+func creepingTo(volts, seconds float64, tries int, amps float64) []build {
+	out, at := []build{meter(100, 30)}, 0.0
+	for range tries {
+		out = append(out, level(at, at+0.3, 5.1, 0.01))
+		at += 0.31
+		for i := 1.0; i <= 10; i++ {
+			out = append(out, level(at, at+seconds/10-0.01, 5.1+(volts-5.1)*i/10, amps))
+			at += seconds / 10
+		}
+		out = append(out, level(at, at+1, 0, 0))
+		at += 1.01
+	}
+	return out
+}
+
+// TestSignsOfTheDraw has each sign beside the nearest that is none.
+func TestSignsOfTheDraw(t *testing.T) {
+	draws := func(p picture) string { s, _ := p.drawSeen(); return largest(s) }
+	leaves := func(p picture) string { s, _ := p.gone(); return one(s) }
+	came := func(p picture) string { return largest(p.state) }
+	tests := []struct {
+		name   string
+		facts  []build
+		see    func(picture) string
+		want   string
+		source string
+	}{
+		{"comes down from 0.4 A to 0.2 A, and rests at 50 mA", faded(0.2, 0.05), draws, drawTaper, "the end of a constant-voltage phase: common practice"},
+		{"and goes down to nothing", faded(0.2, 0.003), draws, drawNone, "a fault cuts off all: common practice"},
+		{"comes down to nothing", faded(0.01, 0.05), draws, drawStandby, "common practice"},
+		{"comes down three times", append(faded(0.2, 0.05), fallen(3)), draws, drawStandby, "a course that is run through again: common practice"},
+		{"and works on at 0.5 A", faded(0.2, 0.6), draws, drawWorking, "common practice"},
+
+		{"doubles each 4 s, and is gone", growing(doubling, 20, 1), draws, drawRunsAway, "a part that conducts the better the hotter it is: common practice"},
+		{"three times", growing(doubling, 20, 3), draws, drawRunsAway, "as above"},
+		{"in 5 s", growing(doubling, 5, 3), draws, drawOnOff, "a start: common practice"},
+		{"along a straight line", growing(straight, 20, 1), draws, drawEnds, "a charger's ramp: common practice"},
+		{"along a straight line from 0.8 A to 3.3 A", growing(steep, 20, 1), draws, drawEnds, "as above"},
+		{"doubles each 4 s, and holds", append(growing(doubling, 20, 1)[:42], level(21, 60, 20, 3.2)), draws, drawWorking, "a load that settles: common practice"},
+		{"late", growing(waiting, 20, 1), draws, drawEnds, "a machine that waits and works: common practice"},
+
+		{"a surge takes 40 mA down to 15 mA, four times", surging(0.015, 4), draws, drawCycles, "what the standby feeds starts anew: common practice"},
+		{"a rise to 0.1 A, four times", surgingTo(0.1, 0.015, 4), draws, drawStandby, "no surge: common practice"},
+		{"twice", surging(0.015, 2), draws, drawStandby, "common practice"},
+		{"to 35 mA", surging(0.035, 4), draws, drawStandby, "a machine that wakes keeps its standby: common practice"},
+
+		{"0 A while 20 V still stand, in rows of 2 ms", departing(500, false, [2]float64{20, 0}, [2]float64{20, 0}, [2]float64{19, 0}, [2]float64{8, 0}), leaves, goesOpen, "a plug that is pulled: common practice"},
+		{"while 19.5 V are left, for one row of 2 ms", departing(500, false, [2]float64{19.5, 0}, [2]float64{8, 0}), leaves, goesAway, "a machine's own limit of voltage: common practice"},
+		{"both at once, in rows of 2 ms", departing(500, false, [2]float64{14, 1.4}, [2]float64{8, 0}), leaves, goesAway, "a source that lets go: common practice"},
+		{"the mean of a row of 50 ms at 20 V is 1.2 A", departing(20, true, [2]float64{20.1, 1.2}, [2]float64{6, 0}), leaves, goesOpen, "the draw ended within the row, and VBUS did not: common practice"},
+		{"at 21.5 V", departing(20, true, [2]float64{21.5, 1.2}, [2]float64{0, 0}), leaves, goesAway, "no lead gives back so much: common practice"},
+		{"at 12 V", departing(20, true, [2]float64{12, 1.2}, [2]float64{0.5, 0}), leaves, goesAway, "both ended within the row: common practice"},
+
+		{"4 A at 14 V of a rise, three times", pulledAt(0, 3), came, cutPulled, "pSnkStdby: USB PD R3.2 V1.1 table 7.24"},
+		{"once VBUS has stood for 40 ms", pulledAt(0.04, 3), came, contractLost, "a sink may draw after PS_RDY: USB PD R3.2 V1.1 table 7.24"},
+		{"0.3 A there", append(pulledAt(0, 3), func(f *rules.Facts) {
+			for i, q := range f.Draw.Plateaus {
+				if *q.CurrentA > 0.5 {
+					f.Draw.Plateaus[i].CurrentA = ref(0.3)
+				}
+			}
+		}), came, contractLost, "no surge: common practice"},
+		{"once", pulledAt(0, 1), came, noVBUS, "common practice"},
+
+		{"0.5 s up to 12 V, and gone, three times", creepingTo(12, 0.5, 3, 0.01), came, noPowerReady, "tSrcTransReq, 325 ms: USB PD R3.2 V1.1 table 7.23"},
+		{"0.3 s", creepingTo(12, 0.3, 3, 0.01), came, noVBUS, "as above"},
+		{"once", creepingTo(12, 0.5, 1, 0.01), came, noVBUS, "common practice"},
+		{"under 0.5 A", creepingTo(12, 0.5, 3, 0.5), came, noVBUS, "a load may hold it down: common practice"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			require.NotEmpty(t, tt.source)
+			assert.Equal(t, tt.want, tt.see(look(evidence(t, nil, tt.facts...))))
+		})
+	}
+}
