@@ -14,6 +14,7 @@ const (
 	thinLowest = 0.6  // below it the source lets go, or limits
 	thinA      = 0.02 // more than a meter's zero moves
 	thinV      = 0.5  // the largest fall, more than a meter's gain and any source's regulation at so little
+	thinNoise  = 6.0  // times the noise beyond it: a noisy log has its highest by chance
 	thinOhm    = 1.0  // four sound cables
 	thinWithin = 0.3  // of the middle resistance: on one line
 	thinShare  = 0.8  // of the time with a current
@@ -68,7 +69,7 @@ func (p picture) thinLead(d *draw.Result) string {
 		return "" // a load that takes all that a source gives, or rows that mix what is before a fall and after it
 	}
 	deepest := slices.MaxFunc(points, func(a, b thinPoint) int { return cmp.Compare(a.fallV, b.fallV) })
-	if deepest.fallV < thinV {
+	if deepest.fallV < thinV+thinNoise*d.Sampling.NoiseV {
 		return ""
 	}
 	return fmt.Sprintf("from %.2f s VBUS goes with the current by %.2g ohm, from %.4g V without a load to %.4g V at %.2g A", points[0].fromS, ohms, *open.VoltageV, *open.VoltageV-deepest.fallV, deepest.amps)
