@@ -32,35 +32,11 @@ func (p picture) thinLead(d *draw.Result) string {
 	if promised, known := p.promisedA(); known {
 		most = max(most, atLimit*promised)
 	}
-	open, up := draw.Plateau{}, false
-	var points []thinPoint
-	for pass := range 2 { // the highest first: what VBUS is without a load
-		up = false
-		for _, q := range d.Plateaus {
-			if q.VoltageV == nil || q.CurrentA == nil {
-				continue
-			}
-			v, a := *q.VoltageV, *q.CurrentA
-			switch {
-			case pass == 0:
-				if v >= contractV && a < standbyA && (open.VoltageV == nil || v > *open.VoltageV) {
-					open = q
-				}
-			case v < thinLowest**open.VoltageV:
-				up = false
-			case v >= thinStands**open.VoltageV:
-				up = true
-				fallthrough
-			default:
-				if up && a-*open.CurrentA >= thinA {
-					points = append(points, thinPoint{(*open.VoltageV - v) / (a - *open.CurrentA), q.EndS - q.StartS + d.Sampling.IntervalS, *open.VoltageV - v, a, q.StartS, q.N})
-				}
-			}
-		}
-		if open.VoltageV == nil {
-			return ""
-		}
+	open, known := unloaded(d)
+	if !known {
+		return ""
 	}
+	points := underLoad(d, open)
 	ohms, fits := onOneLine(points)
 	if !fits || ohms < thinOhm {
 		return ""
@@ -72,7 +48,33 @@ func (p picture) thinLead(d *draw.Result) string {
 	if deepest.fallV < thinV+thinNoise*d.Sampling.NoiseV {
 		return ""
 	}
-	return fmt.Sprintf("from %.2f s VBUS goes with the current by %.2g ohm, from %.4g V without a load to %.4g V at %.2g A", points[0].fromS, ohms, *open.VoltageV, *open.VoltageV-deepest.fallV, deepest.amps)
+	return fmt.Sprintf("from %.2f s VBUS goes with the current by %.2g ohm, from %.4g V without a load to %.4g V at %.2g A", points[0].fromS, ohms, volts(open), volts(open)-deepest.fallV, deepest.amps)
+}
+
+// unloaded is the highest that VBUS of a contract stands at with next to nothing drawn.
+func unloaded(d *draw.Result) (open draw.Plateau, known bool) {
+	for _, q := range d.Plateaus {
+		if q.CurrentA != nil && amps(q) < standbyA && volts(q) >= contractV && volts(q) > volts(open) {
+			open, known = q, true
+		}
+	}
+	return open, known
+}
+
+// underLoad are the plateaus with a draw, once VBUS has come up and while it does not let go.
+func underLoad(d *draw.Result, open draw.Plateau) (points []thinPoint) {
+	up := false
+	for _, q := range d.Plateaus {
+		if q.VoltageV == nil || q.CurrentA == nil {
+			continue
+		}
+		up = volts(q) >= thinStands*volts(open) || up && volts(q) >= thinLowest*volts(open)
+		if more := amps(q) - amps(open); up && more >= thinA {
+			fallV := volts(open) - volts(q)
+			points = append(points, thinPoint{fallV / more, q.EndS - q.StartS + d.Sampling.IntervalS, fallV, amps(q), q.StartS, q.N})
+		}
+	}
+	return points
 }
 
 // thinPoint is one plateau under load.
