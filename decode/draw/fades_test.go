@@ -33,6 +33,12 @@ func TestFades(t *testing.T) {
 		{"to a third in 4 s", fall(3.6, 5, 0.06), 0, 0},
 		{"to nine tenths in 20 s", fall(190, 21, 0.06), 0, 0},
 		{"along a line, and to its rest", func(t float64) float64 { return max(0.06, 1.2-max(0, t-1)*0.05) }, 0, 0},
+		{"along half a wave, r^2 0.95 of its logarithm", func(t float64) float64 {
+			if t < 1 || t > 21 {
+				return 0.05
+			}
+			return 0.25 + 0.95*(0.5+0.5*math.Cos(math.Pi*(t-1)/20))
+		}, 0, 0},
 		{"as long as it stands", func(float64) float64 { return 1.2 }, 0, 0},
 	} {
 		r := rows(12000, 0.01, func(t float64) (float64, float64) { return 20, c.amps(t) }).Result()

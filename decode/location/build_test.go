@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/draw"
@@ -257,5 +258,24 @@ func ended(heldS float64, by string) build {
 			c := &f.Negotiation.Contracts[i]
 			c.EndS, c.EndedBy = ref(*c.StartS+heldS), by
 		}
+	}
+}
+
+// sign is a recording, and what is told of it.
+type sign struct {
+	name   string
+	facts  []build
+	see    func(picture) string
+	want   string
+	source string
+}
+
+func showSigns(t *testing.T, signs []sign) {
+	t.Helper()
+	for _, x := range signs {
+		t.Run(x.name, func(t *testing.T) {
+			require.NotEmpty(t, x.source)
+			assert.Equal(t, x.want, x.see(look(evidence(t, nil, x.facts...))))
+		})
 	}
 }

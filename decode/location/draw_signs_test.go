@@ -4,9 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
-
 	"portside/decode/draw"
 	"portside/decode/rules"
 )
@@ -119,13 +116,7 @@ func TestSignsOfTheDraw(t *testing.T) {
 	draws := func(p picture) string { s, _ := p.drawSeen(); return largest(s) }
 	leaves := func(p picture) string { s, _ := p.gone(); return one(s) }
 	came := func(p picture) string { return largest(p.state) }
-	tests := []struct {
-		name   string
-		facts  []build
-		see    func(picture) string
-		want   string
-		source string
-	}{
+	showSigns(t, []sign{
 		{"comes down from 0.4 A to 0.2 A, and rests at 50 mA", faded(0.2, 0.05), draws, drawTaper, "the end of a constant-voltage phase: common practice"},
 		{"and goes down to nothing", faded(0.2, 0.003), draws, drawNone, "a fault cuts off all: common practice"},
 		{"comes down to nothing", faded(0.01, 0.05), draws, drawStandby, "common practice"},
@@ -167,11 +158,5 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"0.3 s", creepingTo(12, 0.3, 3, 0.01), came, noVBUS, "as above"},
 		{"once", creepingTo(12, 0.5, 1, 0.01), came, noVBUS, "common practice"},
 		{"under 0.5 A", creepingTo(12, 0.5, 3, 0.5), came, noVBUS, "a load may hold it down: common practice"},
-	}
-	for _, tt := range tests {
-		t.Run(tt.name, func(t *testing.T) {
-			require.NotEmpty(t, tt.source)
-			assert.Equal(t, tt.want, tt.see(look(evidence(t, nil, tt.facts...))))
-		})
-	}
+	})
 }

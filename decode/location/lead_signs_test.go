@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
@@ -118,13 +117,7 @@ func TestSignsOfTheSupply(t *testing.T) {
 	ends := func(p picture) string { s, _ := p.ending(); return largest(s) }
 	came := func(p picture) string { return largest(p.state) }
 	ohmic := func(p picture) string { s, _ := p.ohmic(p.meter()); return one(s) }
-	tests := []struct {
-		name   string
-		facts  []build
-		see    func(picture) string
-		want   string
-		source string
-	}{
+	showSigns(t, []sign{
 		{"4.3 V while 20 mA flow", lowFive(4.3, 1.5), five, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"4.9 V", lowFive(4.9, 1.5), five, "", "as above"},
 		{"2.5 V", lowFive(2.5, 0.1), five, "", "on its way, or held by a short: common practice"},
@@ -163,13 +156,7 @@ func TestSignsOfTheSupply(t *testing.T) {
 		{"beside 0.8 W at three", beside(0.8, false), ohmic, "", "three points of a law with two unknowns: common practice"},
 		{"beside 0.4 W at four", beside(0.4, true), ohmic, ohmicThrice, "as above"},
 		{"beside 0.8 W at four", beside(0.8, true), ohmic, "", "more a converter than a resistor at 5 V"},
-	}
-	for _, tt := range tests {
-		t.Run(tt.name, func(t *testing.T) {
-			require.NotEmpty(t, tt.source)
-			assert.Equal(t, tt.want, tt.see(look(evidence(t, nil, tt.facts...))))
-		})
-	}
+	})
 }
 
 // TestBreaksAtAResistor: a leak of 5 ohm takes 4 A at 20 V (Ohm's law), and a source of 3 A

@@ -5,7 +5,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
@@ -473,13 +472,7 @@ func TestSigns(t *testing.T) {
 	sides := func(p picture) string { return oneSided(p.Facts.Negotiation) }
 	losses := func(p picture) string { outcome, _ := p.losses(); return outcome }
 	unheard := func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 }
-	tests := []struct {
-		name   string
-		facts  []build
-		see    func(picture) string
-		want   string
-		source string
-	}{
+	showSigns(t, []sign{
 		{"a part of 5 V", asking(500, 0), asks, asksPart, "Operating Current: USB PD R3.2 V1.1 section 6.4.2"},
 		{"all of 5 V", asking(3250, 0), asks, asksAll, "as above"},
 		{"5 V, and it knows 20 V", asking(3250, 20000), asks, asksBelow, "Sink_Capabilities: USB PD R3.2 V1.1 section 6.4.1.3"},
@@ -663,13 +656,7 @@ func TestSigns(t *testing.T) {
 		{"the same, in rows of 20 ms", contracted(meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 0.3), most(0.3), sourceSays(negotiation.Events{Overcurrent: true})), alerted, overdrawn, "a surge may be missed: common practice"},
 		{"28 V that each reset takes away", []build{messages(40, 20), offered(5000, 20000), turning(20000, 28000, 20000, 28000, 20000, 28000, 20000)}, offer, "", "EPR mode ends with a Hard Reset: USB PD R3.2 V1.1 section 6.4.10, from memory"},
 		{"a source that repeats what was acknowledged", []build{messages(60, 60), attempts(negotiation.StepAnswer, 4), unheard}, func(p picture) string { return one(p.state) }, unheardSink, "tReceive: USB PD R3.2 V1.1 table 6.68"},
-	}
-	for _, tt := range tests {
-		t.Run(tt.name, func(t *testing.T) {
-			require.NotEmpty(t, tt.source)
-			assert.Equal(t, tt.want, tt.see(look(evidence(t, nil, tt.facts...))))
-		})
-	}
+	})
 }
 
 // TestCCWaits: the source owes VBUS within tVBUSON, 275 ms, once it sees Rd (USB Type-C R2.1
