@@ -242,11 +242,11 @@ func stalls(missing negotiation.Step, count int) build {
 
 func gaveUpAfter() []build { return []build{meter(50, 30), level(0, 30, 5.1, 0.01)} }
 
-// largest is the outcome with the largest chance.
+// largest is the outcome with the largest chance, of several the first by name.
 func largest(s seen) string {
 	best := ""
 	for outcome, x := range s {
-		if best == "" || x > s[best] {
+		if best == "" || x > s[best] || x == s[best] && outcome < best {
 			best = outcome
 		}
 	}
