@@ -1,6 +1,8 @@
 package draw
 
 import (
+	"math"
+
 	"portside/captures"
 	"portside/pd"
 )
@@ -13,6 +15,8 @@ type CC struct {
 	Feeds   CCStood // a sound attach with VBUS
 	Waits   CCStood // a sound attach that VBUS does not follow
 	Held    CCStood // a pin held down between 0 V and the least that Rd leaves, without VBUS
+	Joined  CCStood // both pins at one voltage, pulled up and down, without VBUS
+	Lifts   [2]CCLift
 	Ends    CCEnds
 	Rides   [2]CCRide
 }
@@ -32,6 +36,74 @@ func (r *CCRide) add(s *captures.Sample, pin float64) {
 		r.On++
 		r.OnV += (pin - r.OnV) / float64(r.On)
 	}
+}
+
+// CCLift is a pin's voltage against the draw, while VBUS is there and the pin carries Rd's: what
+// flows back lifts the device's ground, and CC with it.
+type CCLift struct {
+	n                    int
+	meanA, meanV         float64
+	amps2, volts2, cross float64 // sums of squares and products about the means
+	leastA, mostA        float64
+	at                   [liftBins]struct{ n, amps, volts float64 } // means by how much is drawn
+}
+
+func (l *CCLift) add(amps, pin float64) {
+	if l.n == 0 {
+		l.leastA, l.mostA = amps, amps
+	}
+	l.n++
+	da, dv := amps-l.meanA, pin-l.meanV
+	l.meanA += da / float64(l.n)
+	l.meanV += dv / float64(l.n)
+	l.amps2 += da * (amps - l.meanA)
+	l.volts2 += dv * (pin - l.meanV)
+	l.cross += da * (pin - l.meanV)
+	l.leastA, l.mostA = min(l.leastA, amps), max(l.mostA, amps)
+	b := &l.at[min(liftBins-1, int(amps/liftBinA))]
+	b.n++
+	b.amps += (amps - b.amps) / b.n
+	b.volts += (pin - b.volts) / b.n
+}
+
+// How far apart draws lie that tell a resistance on CC, and on how many of them it lies on one
+// line: a source that changes its pull-up as the draw begins moves CC too. Common practice.
+const (
+	liftSpanA   = 0.3
+	liftSpreadA = 0.1
+	liftRows    = 10
+	liftBins    = 24
+	liftBinA    = 0.15
+	liftDraws   = 3
+	liftOff     = 0.2 // of the rise, that a draw's CC may lie off the line
+)
+
+// line reports draws enough, and the CC of each on the line.
+func (l *CCLift) line(ohm float64) bool {
+	draws, rise := 0, math.Abs(ohm)*(l.mostA-l.leastA)
+	for _, b := range l.at {
+		switch {
+		case b.n < liftDraws:
+		case math.Abs(b.volts-l.meanV-ohm*(b.amps-l.meanA)) > liftOff*rise:
+			return false
+		default:
+			draws++
+		}
+	}
+	return draws >= liftDraws
+}
+
+// Ohm is what the return has in common with CC, and its standard error; ok is false where the
+// draw did not move enough to tell.
+func (l *CCLift) Ohm() (ohm, u float64, ok bool) {
+	if l.n < liftRows || l.mostA-l.leastA < liftSpanA || l.amps2 < liftSpreadA*liftSpreadA*float64(l.n) {
+		return 0, 0, false
+	}
+	if ohm = l.cross / l.amps2; !l.line(ohm) {
+		return 0, 0, false
+	}
+	rest := max(0, l.volts2-ohm*l.cross) / float64(l.n-2)
+	return ohm, math.Sqrt(rest / l.amps2), true
 }
 
 // ccFinder follows the pins through a log.
@@ -72,8 +144,11 @@ func (c *ccFinder) add(s *captures.Sample, t float64) {
 	c.lastS = t
 	c.stand(s, t, intervalS)
 	c.plug.follow(s, intervalS, &c.Ends)
-	for i := range c.Rides {
-		c.Rides[i].add(s, s.CC[i])
+	for i, pin := range s.CC {
+		c.Rides[i].add(s, pin)
+		if other := pinOf(s.CC[1-i]); s.Volts >= onVolts && s.Amps == s.Amps && pin > rdLeast && pin < freeV && other != pinLevel {
+			c.Lifts[i].add(math.Abs(s.Amps), pin)
+		}
 	}
 	switch {
 	case s.Volts >= onVolts:

@@ -126,3 +126,55 @@ func TestCCRides(t *testing.T) {
 		assert.Zero(t, got[0].On, c.name)
 	}
 }
+
+// TestCCJoined: a port shows Rd of 5.1 kohm on one pin, and the cable Ra of 800 to 1200 ohm on the
+// other (USB Type-C R2.0 tables 4-27 and 4-28): joined, both stand at one voltage.
+func TestCCJoined(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		volts   float64
+		pins    [2]float64
+		seconds float64
+	}{
+		{"both at 0.28 V without VBUS", 0, [2]float64{0.28, 0.283}, 9},
+		{"one at 1.68 V, the other at 0 V", 0, [2]float64{1.68, 0.01}, 0},
+		{"one at 1.68 V, the other at 0.3 V, as a pull-up to VCONN leaves", 0, [2]float64{1.68, 0.3}, 0},
+		{"both pulled up, with nothing plugged in", 0, [2]float64{3.3, 3.3}, 0},
+		{"both at 0 V", 0, [2]float64{0.02, 0.02}, 0},
+		{"with VBUS", 5, [2]float64{0.28, 0.283}, 0},
+	} {
+		an := draw.New(draw.Options{})
+		for i := range 10 {
+			an.Add(&captures.Sample{At: time.Duration(i) * time.Second, Volts: c.volts, CC: c.pins})
+		}
+		assert.InDelta(t, c.seconds, an.Result().CC.Joined.Seconds, 1e-9, c.name)
+	}
+}
+
+// TestCCLifts: what flows back through R lifts CC by I R (Ohm's law); a sound cable's ground
+// takes 0.25 V at 3 A (USB Type-C R2.0 section 4.4.1).
+func TestCCLifts(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		pin  func(amps float64) float64
+		amps func(i int) float64
+		ohm  float64
+		ok   bool
+	}{
+		{"0.4 ohm", func(a float64) float64 { return 1.68 + 0.4*a }, func(i int) float64 { return float64(i%7) / 4 }, 0.4, true},
+		{"0.4 ohm, and the meter turned round", func(a float64) float64 { return 1.68 - 0.4*a }, func(i int) float64 { return -float64(i%7) / 4 }, 0.4, true},
+		{"a draw that stands", func(a float64) float64 { return 1.68 + 0.4*a }, func(int) float64 { return 1 }, 0, false},
+		{"a pull-up that changes as the draw begins", func(a float64) float64 { return 0.92 + 0.76*min(1, a*10) }, func(i int) float64 { return 0.4 * float64(min(i/3, 1)) }, 0, false},
+		{"a pull-up that changes as a draw of 0.4 A begins", func(a float64) float64 { return 0.92 + 0.76*min(1, a*10) }, func(i int) float64 { return 0.4 * float64(min(i/350, 1)) }, 0, false},
+		{"and as one that climbs begins", func(a float64) float64 { return 0.92 + 0.76*min(1, a*10) }, func(i int) float64 { return 0.3 * float64(i/100) }, 0, false},
+	} {
+		an := draw.New(draw.Options{})
+		for i := range 700 {
+			a := c.amps(i)
+			an.Add(&captures.Sample{At: time.Duration(i) * time.Millisecond, Volts: 20, Amps: a, CC: [2]float64{0, c.pin(a)}})
+		}
+		ohm, _, ok := an.Result().CC.Lifts[1].Ohm()
+		assert.Equal(t, c.ok, ok, c.name)
+		assert.InDelta(t, c.ohm, ohm, 0.01, c.name)
+	}
+}

@@ -21,9 +21,10 @@ type CCEnds struct {
 }
 
 const (
-	heldPinV   = 0.035 // more than two pins of one meter differ by: common practice
-	oneFrameS  = 0.01  // rows closer than this may each fall on a message
-	standRowsS = 2.0   // rows further apart say nothing of the time between: common practice
+	heldPinV     = 0.035 // more than two pins of one meter differ by: common practice
+	joinedLeastV = 0.06  // Ra beside Rd at the weakest pull-up is 0.07 V (USB Type-C R2.0 tables 4-24 and 4-27); a pin that nothing pulls up is at 0 V
+	oneFrameS    = 0.01  // rows closer than this may each fall on a message
+	standRowsS   = 2.0   // rows further apart say nothing of the time between: common practice
 )
 
 // stand adds the time since the row before to the states that both show.
@@ -37,6 +38,8 @@ func (c *CC) stand(s *captures.Sample, t, intervalS float64) {
 	case s.Volts > offVolts:
 	case attached:
 		c.Waits.add(t, intervalS, most)
+	case low >= joinedLeastV && most < freeV && most-low < heldPinV:
+		c.Joined.add(t, intervalS, most)
 	case pinOf(most) == pinLow && most-low >= heldPinV:
 		c.Held.add(t, intervalS, most)
 	}

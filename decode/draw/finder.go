@@ -24,5 +24,8 @@ func finders() []finder {
 		newFollowFinder(),
 		newRecoverFinder(),
 		&humFinder{},
+		newSteerFinder(),
+		newEbbFinder(),
+		newBounceFinder(),
 	}
 }

@@ -27,6 +27,9 @@ type Result struct {
 	Hunts       []Hunt       `json:"-"`
 	Follows     []Follow     `json:"-"`
 	Recovers    []Recovery   `json:"-"`
+	Bounces     []Bounce     `json:"-"`
+	Ebbs        []Ebb        `json:"-"`
+	Steers      []Steer      `json:"-"` // none where they do not tell a supply that is steered
 	Hum         *Hum         `json:"-"` // nil where none was seen
 	Gaps        []Gap        `json:"-"`
 	Rises       []Rise       `json:"-"` // inrush: short charge pulses above the draw on each side

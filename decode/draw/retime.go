@@ -22,10 +22,13 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	if o := r.Oscillation; o != nil {
 		c.Oscillation = &Oscillation{StartS: at(o.StartS), EndS: at(o.EndS), Count: o.Count, PeriodS: o.PeriodS, SwingA: o.SwingA}
 	}
-	for _, s := range []*CCStood{&c.CC.Feeds, &c.CC.Waits, &c.CC.Held} {
+	for _, s := range []*CCStood{&c.CC.Feeds, &c.CC.Waits, &c.CC.Held, &c.CC.Joined} {
 		s.FirstS, s.LastS = at(s.FirstS), at(s.LastS)
 	}
 	c.Recovers = retimed(r.Recovers, func(x *Recovery) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
+	c.Bounces = retimed(r.Bounces, func(x *Bounce) { x.TimeS = at(x.TimeS) })
+	c.Ebbs = retimed(r.Ebbs, func(x *Ebb) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
+	c.Steers = retimed(r.Steers, func(x *Steer) { x.TimeS = at(x.TimeS) })
 	c.Refills = retimed(r.Refills, func(x *Refill) { x.TimeS = at(x.TimeS) })
 	c.Gulps = retimed(r.Gulps, func(x *Gulp) { x.TimeS = at(x.TimeS) })
 	c.Gaps = retimed(r.Gaps, func(g *Gap) { g.StartS, g.EndS = at(g.StartS), at(g.EndS) })
