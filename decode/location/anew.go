@@ -2,7 +2,9 @@ package location
 
 import (
 	"fmt"
+	"slices"
 
+	"portside/decode/negotiation"
 	"portside/pd"
 )
 
@@ -42,11 +44,37 @@ func (p picture) beginsAnew() string {
 // lapses reports a sink that does not keep its programmable contract alive: the source has to
 // reset it.
 func (p picture) lapses() string {
-	missed := p.Facts.Negotiation.PPSMissed
-	if len(missed) < keepsSeen {
+	n := p.Facts.Negotiation
+	if n == nil || len(n.PPSMissed) == 0 {
 		return ""
 	}
-	return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
+	missed := n.PPSMissed
+	switch {
+	case len(missed) >= keepsSeen:
+		return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
+	case resetAfterLapse(n):
+		return fmt.Sprintf("the sink lets its programmable contract lapse at %.2f s, and the source has to reset it", missed[0].TimeS)
+	}
+	return ""
+}
+
+// lapsesMostly is the same where at least half of the contracts that were lost are.
+func (p picture) lapsesMostly() string {
+	text := p.lapses()
+	if n := p.Facts.Negotiation; text == "" || 2*len(n.PPSMissed) < len(lostContracts(n)) {
+		return ""
+	}
+	return text
+}
+
+// resetAfterLapse reports a Hard Reset as soon after the first keep-alive that did not come as
+// a source waits for it: a recorder that missed the message would show none.
+func resetAfterLapse(n *negotiation.Result) bool {
+	due := n.PPSMissed[0].TimeS
+	wait := pd.TPPSTimeout.Limits(pd.Revision32).MaxSI() - pd.TPPSRequest.Limits(pd.Revision32).MaxSI() + lapseSlackS
+	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool {
+		return c.EndedBy == "hard-reset" && c.EndS != nil && *c.EndS > due && *c.EndS < due+wait
+	})
 }
 
 // lapseSlackS is how far VBUS may be from the PS_RDY and the Hard Reset that it is timed by:

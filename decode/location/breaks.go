@@ -9,17 +9,22 @@ import (
 // A working draw that is gone for moments and there again at once, while VBUS stands: a
 // converter that stops comes back by a ramp, and at its own time. Common practice.
 const (
-	breakRowS  = 0.01 // rows further apart mix it with what it is not
-	breakFromA = 0.5  // what breaks off
-	breakLeft  = 0.05 // of it that flows on
-	breakMostS = 0.3  // off
-	breakBackS = 0.03 // until half of it flows again
-	breakCount = 4
-	breakOdd   = 1.5 // the longest over the shortest
+	breakRowS   = 0.01 // rows further apart mix it with what it is not
+	breakFromA  = 0.5  // what breaks off
+	breakLeft   = 0.05 // of it that flows on
+	breakMostS  = 0.3  // off
+	breakBackS  = 0.03 // until half of it flows again
+	breakCount  = 4
+	bounceCount = 2
+	breakOdd    = 1.5 // the longest over the shortest
 )
 
 // breaks looks for a draw that a contact lets go of.
 func (p picture) breaks(d *draw.Result) (seen, string) {
+	if n := len(d.Bounces); n >= bounceCount && p.contract {
+		b := d.Bounces[0]
+		return exactly(drawBounces), fmt.Sprintf("%d times, first at %.2f s, the draw is gone for milliseconds and comes back at once, in a charge of %.2g A, while VBUS stands", n, b.TimeS, b.PeakA)
+	}
 	if !p.contract || p.breaksDown() || d.Sampling.IntervalS <= 0 || d.Sampling.IntervalS > breakRowS {
 		return nil, ""
 	}

@@ -95,6 +95,42 @@ func pulledAt(stoodS float64, tries int) []build {
 	return out
 }
 
+// staged is a standby of 5 mA from which the draw takes these, 0.4 s each, again and again.
+func staged(rounds int, everyS float64, amps ...float64) []build {
+	out, at := []build{meter(100, 60), level(0, 1, 5.1, 0.005)}, 1.0
+	for range rounds {
+		rests := at
+		for _, a := range amps {
+			out = append(out, level(at, at+0.4, 20, a))
+			at += 0.41
+		}
+		out = append(out, level(at, rests+everyS-0.01, 20, 0.005))
+		at = rests + everyS
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
+}
+
+// charging is a machine at 0.2 A whose charge climbs to topA within 1.5 s, holds there, and is
+// cut off, so many times, each after everyS and a moment more or less.
+func charging(rounds int, topA, heldS, everyS, jitterS float64) []build {
+	out, at := []build{meter(100, 120), level(0, 1, 5.1, 0.005), level(1, 3, 20, 0.2)}, 3.0
+	for i := range rounds {
+		from := at
+		for k := range 10 {
+			out = append(out, level(at, at+0.14, 20, 0.2+(topA-0.2)*float64(k+1)/10))
+			at += 0.15
+		}
+		if heldS > 0 {
+			out = append(out, level(at, at+heldS, 20, topA))
+			at += heldS + 0.01
+		}
+		until := from + everyS + jitterS*float64(i%3-1)
+		out = append(out, level(at, until-0.01, 20, 0.2))
+		at = until
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
+}
+
 // creepingTo are tries in which VBUS rises from 5 V within such a time, and goes away.
 func creepingTo(volts, seconds float64, tries int, amps float64) []build {
 	out, at := []build{meter(100, 30)}, 0.0
@@ -116,6 +152,7 @@ func TestSignsOfTheDraw(t *testing.T) {
 	draws := func(p picture) string { s, _ := p.drawSeen(); return largest(s) }
 	leaves := func(p picture) string { s, _ := p.gone(); return one(s) }
 	came := func(p picture) string { return largest(p.state) }
+	cut := func(p picture) string { s, _ := p.cuts(p.meter()); return one(s) }
 	showSigns(t, []sign{
 		{"comes down from 0.4 A to 0.2 A, and rests at 50 mA", faded(0.2, 0.05), draws, drawTaper, "the end of a constant-voltage phase: common practice"},
 		{"and goes down to nothing", faded(0.2, 0.003), draws, drawNone, "a fault cuts off all: common practice"},
@@ -130,6 +167,17 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"along a straight line from 0.8 A to 3.3 A", growing(steep, 20, 1), draws, drawEnds, "as above"},
 		{"doubles each 4 s, and holds", append(growing(doubling, 20, 1)[:42], level(21, 60, 20, 3.2)), draws, drawWorking, "a load that settles: common practice"},
 		{"late", growing(waiting, 20, 1), draws, drawEnds, "a machine that waits and works: common practice"},
+
+		{"40 mA, 0.1 A, 0.2 A and off, five times", staged(5, 3, 0.04, 0.1, 0.2), draws, drawStages, "a start that fails at the same point: common practice"},
+		{"three times", staged(3, 3, 0.04, 0.1, 0.2), draws, drawNone, "common practice"},
+		{"0.2 A, 0.1 A, 40 mA, five times", staged(5, 3, 0.2, 0.1, 0.04), draws, drawNone, "what wakes lets go by and by: common practice"},
+		{"40 mA, 0.2 A, 60 mA, 50 mA, five times", staged(5, 3, 0.04, 0.2, 0.06, 0.05), draws, drawNone, "it is not cut off at its top: common practice"},
+		{"0.2 A at once, five times", staged(5, 3, 0.2, 0.2), draws, drawNone, "as above"},
+
+		{"a charge that climbs to 1.4 A and is cut off, each 3.5 s", charging(8, 1.4, 0, 3.5, 0), cut, drawCuts, "a pack that lets go: common practice"},
+		{"now sooner, now later", charging(8, 1.4, 0, 3.5, 0.8), cut, "", "no beat: common practice"},
+		{"and holds its top for 4 s", charging(8, 1.4, 4, 8, 0), cut, "", "a charge that came off: common practice"},
+		{"three times", charging(3, 1.4, 0, 3.5, 0), cut, "", "common practice"},
 
 		{"a surge takes 40 mA down to 15 mA, four times", surging(0.015, 4), draws, drawCycles, "what the standby feeds starts anew: common practice"},
 		{"a rise to 0.1 A, four times", surgingTo(0.1, 0.015, 4), draws, drawStandby, "no surge: common practice"},

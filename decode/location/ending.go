@@ -22,6 +22,7 @@ const (
 	endParted = "without-a-reset-after-the-draw"
 	endSilent = "sink-silent"
 	endReset  = "reset-first"
+	endTimer  = "by-its-timer"
 	endCCOpen = "cc-opens-first"
 	endCCGone = "cc-gone-first"
 )
@@ -70,6 +71,7 @@ func endingTopic(meterAt string) topic {
 			source: 11, cable: 6.5, mains: 1, powContact: 3, ccContact: 20, controller: 20, supply: 11, vbusShort: 1, vbusLeak: 3,
 			inputSwitch: 8, inputShort: 1, railShort: 2, railLeak: 3, chargerIC: 5, downstream: 6, sequence: 6, battery: 5, healthyPart: 17,
 		}, "what trips a source or opens a lead takes VBUS away before the reset: here one side decided on it", "USB PD R3.2 V1.1 table 6.68 (tPSHardReset); " + practice},
+		{endTimer, "the source resets as if the Requests that it answered had not come", 0.04, like{source: 3, healthyPart: 0.05}, "its own timer ends the contract", "USB PD R3.2 V1.1 table 6.68 (tPPSTimeout); " + practice},
 		{endCCOpen, "CC rises to its pull-up before VBUS goes", 0.04, like{
 			cable: 1.2, powContact: 0.8, ccContact: 10, controller: 1.2, supply: 1.2, healthyPart: 0.15,
 		}, "what presents Rd is gone: the line opens behind the meter, or the controller lets go of it", "USB Type-C R2.0 section 4.5.2.2; " + practice},
@@ -102,9 +104,15 @@ func (p picture) ending() (seen, string) {
 	if !p.contract || !p.breaksDown() || p.lapsed != "" {
 		return nil, ""
 	}
+	if d := p.meter(); d != nil && len(d.Ebbs) > 0 { // the draw rises as VBUS sinks
+		return nil, ""
+	}
 	text := p.breakText()
 	if outcome, first := p.ccEnds(); outcome != "" {
 		return exactly(outcome), text + "; " + first
+	}
+	if ignored := p.ignores(); ignored != "" {
+		return exactly(endTimer), text + "; " + ignored
 	}
 	held, silent := p.held()
 	switch {

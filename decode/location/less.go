@@ -2,6 +2,7 @@ package location
 
 import (
 	"fmt"
+	"slices"
 
 	"portside/decode/negotiation"
 	"portside/pd"
@@ -15,6 +16,7 @@ const (
 	offersThin = "offers-5v-only-and-less-than-asked"
 	offersTurn = "offers-less-again-and-again"
 	offersGone = "takes-back-all-but-5v"
+	offersNone = "offers-no-current"
 )
 
 // lessTopic: no contact and no load takes objects out of an offer. A charger that shares
@@ -25,6 +27,7 @@ func lessTopic() topic {
 		{offersOn, "the source keeps to an offer above 5 V", 99, like{source: 91, mains: 98, cable: 98, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
 		{offersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
 		{offersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 7, mains: 1, cable: 1.5, healthyPart: 1.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
+		{offersNone, "it offers 5 V and no current", 0.02, like{source: 4, mains: 0.4, cable: 0.05, healthyPart: 0.03}, "whoever has nothing to give says so: a charger that has switched its stage off", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities); " + practice},
 		{offersTurn, "the source takes back a part of its offer again and again", 0.05, like{source: 3, mains: 0.8, cable: 0.1, healthyPart: 0.12}, "whoever shares its power settles on a share", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 		{offersGone, "the source takes back all but 5 V", 0.1, like{source: 4, mains: 0.8, cable: 0.2, healthyPart: 0.5}, "a share of a sound charger's power leaves more than 15 W", "USB PD R3.2 V1.1 section 6.4.1; " + practice},
 		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 9, mains: 1.5, cable: 0.7, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
@@ -85,6 +88,9 @@ func (p picture) offered() (seen, string) {
 		}
 	}
 	if !n.BeginsInside && !offersMore(n) {
+		if !slices.ContainsFunc(n.Offers, func(o negotiation.Offer) bool { return o.CurrentMA == nil || *o.CurrentMA > 0 }) {
+			return exactly(offersNone), "the source offers 5 V and no current"
+		}
 		if len(n.Mismatches) > 0 {
 			return exactly(offersThin), "the source offers 5 V and no more, and the machine wants more"
 		}

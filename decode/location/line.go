@@ -75,6 +75,9 @@ func (m model) line(p picture) []observation {
 		if _, held := p.found[level.rule].Values["voltage_v"]; held && level.outcome == ccLow {
 			t.cap, level.outcome = physicsCap, ccHeld
 		}
+		if _, joined := p.found[level.rule].Values["voltage_v"]; joined && level.outcome == ccBothRd {
+			t.cap, level.outcome = physicsCap, ccJoined
+		}
 		return append(out, m.observe(t, exactly(level.outcome), p.text(level.rule)))
 	}
 	if d := p.meter(); d != nil && p.is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= rules.CCWaitsS && d.Sampling.MaxA < intoShortA {

@@ -80,6 +80,9 @@ func (m model) recorded(p picture) []observation {
 	}
 	out = append(out, m.voltage(p, pattern)...)
 	out = append(out, m.line(p)...)
+	if o, ok := m.goes(p); ok {
+		out = append(out, o)
+	}
 	out = append(out, m.start(p)...)
 	if how, first := p.ccEnds(); loss != "" && how == endCCGone {
 		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), exactly(how), lossText+"; "+first))
@@ -93,6 +96,7 @@ func (m model) recorded(p picture) []observation {
 		{lifeTopic(), func() (seen, string) { return p.life(pattern) }},
 		{closesTopic(), func() (seen, string) { return p.closes(pattern) }},
 		{goneTopic(), p.gone},
+		{liftTopic(p.Facts.MeterAt), p.lifted},
 		{alertTopic(), p.alerted},
 		{lessTopic(), p.offered},
 		{asksTopic(), p.asks},
@@ -169,6 +173,9 @@ func brokenOff(pattern seen) bool {
 func (m model) drawObservation(p picture, pattern seen, text string) (observation, bool) {
 	high := m.observe(highDrawTopic(word(p.Readings, "battery") == "disconnected", p.Facts.MeterAt), pattern, text)
 	low := m.observe(lowDrawTopic(), pattern, text)
+	if pattern[drawBounces] > 0 {
+		high.cap = physicsCap
+	}
 	switch {
 	case p.contract:
 		return high, sum(high.like) > 0
@@ -374,6 +381,8 @@ func (m model) start(p picture) []observation {
 	switch {
 	case failed >= roughFrom && p.breaksDown():
 		return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts come to no contract", failed))}
+	case failed >= roughFrom && p.listensLate():
+		return []observation{m.observe(startTopic(), exactly(startLate), fmt.Sprintf("%d starts end with offers that get no answer, and the next one stands", failed))}
 	case failed >= roughFrom:
 		return []observation{m.observe(startTopic(), exactly(startRough), fmt.Sprintf("%d starts fail before it stands", failed))}
 	case p.breaksDown():
@@ -419,6 +428,30 @@ func (p picture) failedStarts() int {
 		}
 	}
 	return failed
+}
+
+// lateMost is how many starts a machine that boots without its battery may miss: a Hard Reset
+// comes each 1.5 s or so, and a controller boots within a few seconds. Common practice.
+const lateMost = 4
+
+// listensLate reports starts that fail before the first contract alone, and each because the
+// offers were not acknowledged, or by the controller's hardware alone.
+func (p picture) listensLate() bool {
+	n := p.Facts.Negotiation
+	if n == nil || p.breaksDown() {
+		return false
+	}
+	missed := 0
+	for _, a := range n.Attempts {
+		switch {
+		case a.Missing == negotiation.StepDone:
+			return missed > 0 && missed <= lateMost
+		case a.Missing != negotiation.StepAcknowledge && a.Missing != negotiation.StepRequest:
+			return false
+		}
+		missed++
+	}
+	return false
 }
 
 // graveFinding is the first fault of the recording.

@@ -59,7 +59,9 @@ func look(e Evidence) picture {
 			p.found[f.Rule] = f
 		}
 	}
-	p.lapsed = p.lapsesUnheard()
+	if p.lapsed = p.lapsesMostly(); p.lapsed == "" {
+		p.lapsed = p.lapsesUnheard()
+	}
 	p.state, p.stateWhy = p.powerUp()
 	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
 	if p.back != "" && p.standsUnplugged(p.meter()) != "" { // and says nothing of how far a start comes
@@ -144,6 +146,9 @@ func (p picture) byMessages() (seen, string) {
 	}
 	if s, why := p.byContract(n); s != nil {
 		return s, why
+	}
+	if d := p.meter(); d != nil && n.CableAnswers.Asked && n.FromSource+n.FromSink == 0 && !n.BeginsInside && d.Sampling.MaxV >= fiveFrom && d.Sampling.EndS-d.Sampling.StartS >= soonS {
+		return silentSource(n), "VBUS comes up, and the source asks the cable and offers the device nothing"
 	}
 	if n.FromSource == 0 { // where VBUS does not come up nobody has to speak
 		if s, why := p.byLevels(); s[noVBUS] > 0 {
@@ -430,6 +435,9 @@ func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 			counts[a.Missing]++
 		}
 	}
+	if counts[negotiation.StepAnswer] > 0 { // who offered, and falls silent after a Request, has nothing to say to it either
+		delete(counts, negotiation.StepCapabilities)
+	}
 	best, most := negotiation.StepUnknown, 0
 	for step := negotiation.StepUnknown; step <= negotiation.StepDone; step++ {
 		if counts[step] > most {
@@ -525,6 +533,12 @@ func misnumberedTimes(n *negotiation.Result) int {
 // silentSource is a list in which the source says nothing. A deaf controller's
 // own log shows no offer either.
 func silentSource(n *negotiation.Result) seen {
+	if c := n.CableAnswers; c.Asked && n.FromSource == 0 && !n.BeginsInside {
+		if c.Answered {
+			return exactly(asksCable)
+		}
+		return exactly(asksInVain)
+	}
 	if n.FromSource == 0 && n.FromSink+n.HardResets > 0 && !n.Software { // a source that never spoke has nothing to reset
 		return exactly(deafSource)
 	}

@@ -16,7 +16,7 @@ func (p picture) drawSeen() (seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return p.drawByDisplay()
 	}
-	for _, pattern := range []func(*draw.Result) (seen, string){p.refills, p.breaks, p.runsAway, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.fallsBelow, p.fades, p.onAndOff, p.working} {
+	for _, pattern := range []func(*draw.Result) (seen, string){p.refills, p.breaks, p.runsAway, p.stages, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.cuts, p.fallsBelow, p.fades, p.onAndOff, p.working} {
 		if s, why := pattern(d); s != nil {
 			return s, why
 		}
@@ -159,6 +159,8 @@ func (p picture) searches(d *draw.Result) bool {
 func (p picture) climbs(d *draw.Result) (seen, string) {
 	text := p.text("staircase-draw")
 	switch {
+	case p.lapsed != "" && p.is("staircase-draw", rules.Warning): // the reset ends each climb
+		return nil, ""
 	case p.is("staircase-draw", rules.Fault):
 		return exactly(drawStairsFall), text
 	case p.is("staircase-draw", rules.Warning):

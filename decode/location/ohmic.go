@@ -133,10 +133,10 @@ func (p picture) follows(d *draw.Result) (seen, string) {
 	amps, early := p.beforeContract(d)
 	ohms := (f.ToV - f.FromV) / (f.ToA - f.FromA)
 	switch {
+	case f.FromV >= contractV && early && amps < ohmicFar*fiveFrom/ohms, closesLate(d, ohms):
+		return exactly(ohmicBehind), text + ", and nothing like it flows before the switches close"
 	case f.FromV < contractV:
 		return exactly(ohmicThrice), text
-	case early && amps < ohmicFar*fiveFrom/ohms, closesLate(d, ohms):
-		return exactly(ohmicBehind), text + ", and nothing like it flows before the switches close"
 	}
 	return seen{ohmicThrice: 1, ohmicBehind: 1}, text
 }

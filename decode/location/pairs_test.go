@@ -195,6 +195,8 @@ func TestResetFirst(t *testing.T) {
 	assert.True(t, first(broken(0.005, 0.03)))
 	assert.False(t, first(broken(0.005, -0.02)))
 	assert.False(t, first(broken(0.04, 0.03)), "the clocks do not tell")
+	assert.False(t, first(append(broken(0.005, 0.03), collapses(0.4, 2, 7, 12, 17))), "VBUS gave way before, and the source tried again")
+	assert.True(t, first(append(broken(0.005, 0.03), collapses(0.4, 2))), "once")
 }
 
 // What one plug-in does not exercise shows nothing: a recording that looks sound leaves each

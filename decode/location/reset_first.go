@@ -2,7 +2,10 @@ package location
 
 import (
 	"math"
+	"slices"
 
+	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/pd"
 )
 
@@ -35,9 +38,23 @@ func (p picture) resetFirst() bool {
 	for _, c := range d.Collapses {
 		surged = surged || known && max(c.AtA, c.HeldA) > overShare*promised
 	}
-	if len(after) < glimpses || surged {
+	if len(after) < glimpses || surged || 2*gaveWayBefore(d, n) >= len(after) {
 		return false
 	}
 	off := math.Hypot(p.Facts.ClockU, d.Sampling.IntervalS/math.Sqrt(float64(len(after))))
 	return middle(after)-off > wait/4
+}
+
+// gaveWayBefore counts the contracts in which VBUS gave way well before the reset: what it comes
+// back to meanwhile is a source that tries again.
+func gaveWayBefore(d *draw.Result, n *negotiation.Result) int {
+	count := 0
+	for _, c := range lostContracts(n) {
+		if c.EndedBy == "hard-reset" && slices.ContainsFunc(d.Collapses, func(x draw.Collapse) bool {
+			return x.FromV >= contractV && x.TimeS > *c.StartS && x.TimeS < *c.EndS-beganS
+		}) {
+			count++
+		}
+	}
+	return count
 }

@@ -106,6 +106,11 @@ func recovers(times int) build {
 	}
 }
 
+// steered adds steps of VBUS that a supply makes when it is asked.
+func steered(facts *rules.Facts) {
+	facts.Draw.Steers = []draw.Steer{{TimeS: 4, FromV: 8.6, ToV: 9.4}, {TimeS: 8, FromV: 9.4, ToV: 10.2}}
+}
+
 func hunts(facts *rules.Facts) {
 	facts.Draw.Hunts = []draw.Hunt{{StartS: 2, EndS: 9, Turns: 12, LowV: 15, HighV: 20, MostA: 0.03}}
 }
@@ -478,6 +483,7 @@ func TestSigns(t *testing.T) {
 		{"5 V, and it knows 20 V", asking(3250, 20000), asks, asksBelow, "Sink_Capabilities: USB PD R3.2 V1.1 section 6.4.1.3"},
 		{"5 V, and it knows no more", asking(3250, 5000), asks, knowsFive, "as above"},
 		{"20 V is asked for", contracted(meter(50, 30), level(0, 30, 20, 1)), asks, "", "as above"},
+		{"an offer of 5 V and no current", []build{meter(50, 30), level(0, 30, 5.1, 0.002), messages(10, 6), offered(5000), contract(0.9, 5000, 3000), func(f *rules.Facts) { f.Negotiation.Offers[0].CurrentMA = ref(0) }}, offer, offersNone, "USB PD R3.2 V1.1 section 6.4.1.2 (Fixed Supply PDO, Maximum Current)"},
 		{"an offer of 5 V only", []build{meter(50, 30), level(0, 30, 5.1, 1), messages(10, 6), offered(5000), contract(0.9, 5000, 3000), offering(15)}, offer, offersFive, "common practice"},
 		{"an offer that shrinks", contracted(meter(50, 30), level(0, 30, 20, 1), offering(65, 45)), offer, offersLess, "USB PD R3.2 V1.1 section 6.4.1"},
 		{"an offer that comes down three times", contracted(meter(50, 30), level(0, 30, 20, 1), turning(20000, 5000, 20000, 5000, 20000, 5000)), offer, offersTurn, "USB PD R3.2 V1.1 section 6.4.1"},
@@ -583,6 +589,9 @@ func TestSigns(t *testing.T) {
 		{"one contract at 20 V, and 5 V for 2 s", []build{meter(50, 2), level(0, 2, 5.1, 0.02), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "the log may end before the contract"},
 		{"one that comes late", []build{meter(50, 20), level(0, 20, 5.1, 0.02), messages(20, 10), contract(9, 20000, 3000), firstAt(0.5)}, neverRises, "", "as above"},
 		{"contracts at 20 V, and VBUS stays at 5 V", []build{meter(50, 30), level(0, 30, 5.1, 0.02), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
+		{"one contract at 20 V, and 13.4 V for 20 s", []build{meter(50, 20), level(0, 20, 13.4, 0.005), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "yes", "as the first"},
+		{"13.4 V under 3 A", []build{meter(50, 20), level(0, 20, 13.4, 3), messages(20, 10), contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "a load may hold it there"},
+		{"contracts at 20 V for 0.4 s, and VBUS comes to 9.4 V each time", append(overAndOver(9.4, 0.15, 5), messages(80, 40), contract(1, 20000, 3000), contract(3, 20000, 3000), contract(5, 20000, 3000), ended), neverRises, "yes", "a mean over a rise and a fall ends elsewhere each time: common practice"},
 		{"contracts of 8.5 V and more, and VBUS stays at 6 V", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 0.02), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "yes", "vPpsNew: USB PD R3.2 V1.1 table 7.23"},
 		{"the same, where the draw is beyond the promise", []build{meter(50, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 1.9), messages(80, 40), programmable(8500, 9000, 9500), ended}, neverRises, "", "a programmable source limits its current"},
 		{"contracts of 8.5 V and more for 0.4 s each, in rows of as much", []build{meter(10, 30), level(0, 1, 5.1, 0.02), level(1, 30, 6, 0.02), messages(80, 40), programmable(8500, 9000, 9500, 9000, 8500), ended}, neverRises, "", "a row is a mean: common practice"},
@@ -595,6 +604,8 @@ func TestSigns(t *testing.T) {
 		{"CC rises first at one of two", append(falling(9, 0.4), ccEnded(1, 0, 1)), ends, endReset, "a plug that is pulled: common practice"},
 		{"VBUS runs out under 50 mA", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(1)}, supply, supplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"three times", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(3)}, supply, supplyAgain, "as above"},
+		{"VBUS swings, and a meter alone", []build{meter(50, 30), level(0, 1, 5.1, 0.01), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"VBUS steps as a programmable supply does, and a meter alone", []build{meter(50, 30), level(0, 1, 5.1, 0.01), scattered(9, 0.4), steered}, swings, "", "PPS, steps of 20 mV: USB PD R3.2 V1.1 section 6.4.4.2"},
 		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"a draw that swings each 0.2 s, in rows close together", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.2)}, beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},

@@ -8,6 +8,7 @@ const (
 	supplyRunsOut = "runs-out"
 	supplyAgain   = "runs-out-again"
 	supplyHunts   = "hunts"
+	supplyEbbs    = "ebbs"
 	supplyTires   = "recovers-slowly"
 )
 
@@ -19,6 +20,7 @@ func supplyTopic(outcome string) topic {
 		{supplySteady, "stands, or goes as a source lets it", 99.9, like{source: 95, mains: 70, healthyPart: 99.5}, "a source keeps its window", windowTable},
 		{supplyRunsOut, "runs out once under its draw", 0.05, like{source: 2, mains: 12, healthyPart: 0.3}, discharge, practice},
 		{supplyAgain, "runs out under its draw some times", 0.03, like{source: 6, mains: 17, healthyPart: 0.03}, discharge, practice},
+		{supplyEbbs, "sinks under a draw that keeps its power, and goes", 0.03, like{source: 2, mains: 15, healthyPart: 0.15}, "no limit of current lets a draw rise as the inverse of VBUS, and capacitors at the output are empty at once: the source's reservoir runs dry", practice},
 		{supplyTires, "comes back slowly after each draw", 0.05, like{source: 3, mains: 3, healthyPart: 0.08}, "a lead gives back at once what it took: the source had given way", practice},
 		{supplyHunts, "wanders by volts while next to nothing flows", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
 	}}
@@ -45,6 +47,10 @@ func (p picture) supply() (outcome, text string) {
 			more = fmt.Sprintf("%d times", n-1)
 		}
 		return supplyAgain, fmt.Sprintf("%s, and %s more", text, more)
+	}
+	if len(d.Ebbs) > 0 && p.back == "" {
+		e := d.Ebbs[0]
+		return supplyEbbs, fmt.Sprintf("at %.2f s VBUS sinks from %.4g V to %.4g V and goes, and the draw keeps its %.2g W as it does", e.StartS, e.FromV, e.ToV, e.AtW)
 	}
 	if len(d.Hunts) > 0 && !p.asksForMore() {
 		h := d.Hunts[0]

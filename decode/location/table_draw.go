@@ -13,8 +13,11 @@ const (
 	drawInUse        = "works-now-and-then"
 	drawCycles       = "begins-anew"
 	drawBeats        = "beats"
+	drawCuts         = "is-cut-off"
+	drawStages       = "climbs-by-stages"
 	drawRefills      = "cut-off-and-refilled"
 	drawBreaks       = "breaks-off-for-moments"
+	drawBounces      = "bounces"
 	drawEnds         = "stops-for-good"
 	drawHolds        = "stops-and-stays-alive"
 	drawWakes        = "wakes"
@@ -42,7 +45,7 @@ const (
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		drawNone: 10, drawStandby: 25, drawLight: 8, drawWorking: 37, drawTaper: 11.5, drawPrecharge: 3, drawAtLimit: 3, drawLeap: 6, drawStairsSettle: 1.5,
-		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 1.47, drawInUse: 5, drawCycles: 0.6, drawBeats: 0.15, drawRefills: 0.02, drawBreaks: 0.02, drawRunsAway: 0.02, drawEnds: 1.5, drawHolds: 8, drawWakes: 5, drawGivesUp: 1.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
+		drawFast: 0.2, drawCharger: 0.2, drawSlow: 0.3, drawOnOff: 2, drawInUse: 5, drawCycles: 0.6, drawBeats: 0.15, drawCuts: 0.03, drawStages: 0.1, drawRefills: 0.02, drawBreaks: 0.02, drawBounces: 0.01, drawRunsAway: 0.02, drawEnds: 1.5, drawHolds: 7.2, drawWakes: 5, drawGivesUp: 1.5, drawStairsFall: 0.3, drawOver: 0.3, drawStarved: 0.4,
 	}
 	if noBattery {
 		sound[drawTaper], sound[drawPrecharge], sound[drawAtLimit], sound[drawLeap], sound[drawWorking], sound[drawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -81,6 +84,12 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawCycles, "climbs and falls back to a floor, each time after as long", 0.2, like{
 			source: 1.2, cable: 0.8, inputSwitch: 2, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
 		}, "a start that fails at the same point each time: what stands before it delivers", practice},
+		{drawStages, "climbs by the same stages to where it is cut off, each time after as long", 0.1, like{
+			source: 0.2, inputSwitch: 2, powContact: 0.3, controller: 0.8, supply: 1, railShort: 1, railLeak: 1, inputShort: 0.3, chargerIC: 2.5, downstream: 6, sequence: 6, battery: 1,
+		}, "a start that fails at the same point each time: what stands before it delivers", practice},
+		{drawCuts, "climbs from a machine's own draw, and is cut off at the same top again and again", 0.03, like{
+			source: 0.05, inputSwitch: 0.1, railLeak: 0.2, chargerIC: 3, downstream: 1, battery: 3, sequence: 0.3,
+		}, "the machine runs on what stands before it: the pack, its protection or its charger lets go", practice},
 		{drawBeats, "swings many times a second at one beat, and never stops", 0.1, like{
 			source: 0.3, inputSwitch: 0.8, powContact: 0.2, controller: 0.2, supply: 0.3, railShort: 0.8, railLeak: 0.4, inputShort: 0.2, chargerIC: 4, downstream: 5, battery: 0.4, sequence: 0.5,
 		}, "a regulator that tries again and again beside others that run, or a charger circuit whose loop hunts", families + "; " + practice},
@@ -90,6 +99,9 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{drawBreaks, "breaks off for moments and is there again at once", 0.03, like{
 			cable: 0.1, powContact: 3, inputSwitch: 1.5, chargerIC: 0.2, downstream: 0.05, battery: 0.1,
 		}, "a contact or a switch behind the meter: a converter comes back by a ramp", practice},
+		{drawBounces, "is gone for milliseconds, and back in a charge that nothing softens", 0.01, like{
+			cable: 0.05, powContact: 4, inputSwitch: 1, chargerIC: 0.03, downstream: 0.01, railShort: 0.02,
+		}, "a contact or a switch behind the meter: a switch that closes by itself does so softly, and a converter comes back by a ramp", practice},
 		{drawRunsAway, "grows the faster the more it is", 0.03, like{
 			vbusLeak: 0.6, inputShort: 1, railShort: 0.3, railLeak: 1.5, chargerIC: 0.1, downstream: 0.4, battery: 0.1,
 		}, "a part that conducts the better the hotter it is: a charger ramps, and a machine steps", practice},
@@ -132,7 +144,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 	}
 	t := topic{name: "draw", cap: recordingCap, rows: rows}
 	if meterAt == "source" {
-		for _, outcome := range []string{drawOnOff, drawEnds, drawBreaks} {
+		for _, outcome := range []string{drawOnOff, drawEnds, drawBreaks, drawBounces} {
 			by := t.rows[t.index(outcome)].by
 			by[cable] = by[powContact]
 		}

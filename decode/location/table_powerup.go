@@ -29,6 +29,8 @@ const (
 	contractHigh  = "contract-above-5v"
 	contractLost  = "contract-lost"
 	contractAnew  = "contract-made-anew"
+	asksCable     = "asks-the-cable-alone"
+	asksInVain    = "asks-the-cable-in-vain"
 )
 
 // powerUpTopic is how far the power-up came. What a contract proves, it
@@ -50,6 +52,12 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{deafSource, "5 V, the sink's resets, and nothing from the source", 0.4, like{
 			source: 6.7, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{asksCable, "5 V, the source asks the cable, has its answer, and offers nothing", 0.03, like{
+			source: 3, cable: 0.4, ccContact: 0.05, healthyPart: 0.03,
+		}, "its transmitter and CC work, and it owes an offer to a device whose Rd it sees", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
+		{asksInVain, "5 V, the source asks the cable in vain, and offers nothing", 0.03, like{
+			source: 2, cable: 1.5, ccContact: 0.1, vbusShort: 0.1, healthyPart: 0.03,
+		}, "a source goes on without an answer: its own talk hangs, or the marker takes its VCONN down", "USB PD R3.2 V1.1 tables 6.68 (tFirstSourceCap) and 6.70 (nDiscoverIdentityCount); " + practice},
 		{unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
 			source: 1.5, cable: 11, controller: 34, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2.3,
 			railShort: 3, railLeak: 1.1, inputShort: 2.3, downstream: 6.5, battery: 1, healthyPart: 0.3,
@@ -110,7 +118,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 15, cable: 1.2, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2.3, railShort: 0.7, inputShort: 3.5, healthyPart: 0.1,
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},
 		{contract5V, "a contract at 5 V", 2, like{
-			source: 3, cable: 0.8, mains: 1, controller: 18, supply: 3, ccContact: 1, vbusShort: 2, vbusLeak: 3,
+			source: 3, cable: 0.8, mains: 1, controller: 17.9, supply: 3, ccContact: 1, vbusShort: 2, vbusLeak: 3,
 			railShort: 7, railLeak: 2.5, inputShort: 2, chargerIC: 3, downstream: 4.5, sequence: 3, battery: 3, healthyPart: 5.5,
 		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{contractHigh, "a contract above 5 V", 60, like{

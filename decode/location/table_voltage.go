@@ -43,6 +43,7 @@ const (
 	ccBothRd = "rd-on-both"
 	ccBadRp  = "rp-wrong"
 	ccHeld   = "held-down"
+	ccJoined = "joined"
 	ccRides  = "rides"
 	ccWaits  = "waits-for-vbus"
 )
@@ -212,6 +213,7 @@ func heldTopic(meterAt string) topic {
 const (
 	startSmooth = "smooth"
 	startRough  = "rough"
+	startLate   = "late"
 )
 
 // startTopic: what garbles, opens or gives out now and then needs several
@@ -220,6 +222,7 @@ func startTopic() topic {
 	return topic{name: "start", cap: recordingCap, rows: []row{
 		{startSmooth, "the first or second start stands", 92, like{source: 78, cable: 78, mains: 85, ccContact: 58, controller: 70, supply: 66, powContact: 72, healthyPart: 98}, "a sound set-up starts once, or twice where the plug is moved", practice},
 		{startRough, "VBUS comes and goes twice and more before it stands", 8, like{source: 22, cable: 22, mains: 15, ccContact: 42, controller: 30, supply: 34, powContact: 32, healthyPart: 2, vbusLeak: 11, inputShort: 6.5}, "each start that fails ends in a Hard Reset", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
+		{startLate, "the first offers get no answer, and from then on all is well", 1.5, like{source: 2.5, ccContact: 12, controller: 12, supply: 10, powContact: 3, healthyPart: 2}, "a machine without its battery begins to listen once its controller has booted; a contact, or a controller that starts badly, does so too", "USB PD R3.2 V1.1 table 6.70 (nHardResetCount); " + practice},
 	}}
 }
 
@@ -250,6 +253,7 @@ func ccTopic() topic {
 		{ccHigh, "stays high", 0.8, like{ccContact: 24, controller: 14, supply: 6, cable: 8, source: 4, vbusShort: 10, healthyPart: 0.2}, "no Rd pulls it down, or VBUS has got onto it", levels},
 		{ccLow, "stays low", 0.8, like{ccContact: 18, controller: 10, supply: 4, cable: 4, source: 8, vbusShort: 10, healthyPart: 0.2}, "a short to ground, or no Rp", levels},
 		{ccNoRd, "no Rd", 0.8, like{ccContact: 22, controller: 12, supply: 18, cable: 8, source: 1, healthyPart: 0.2}, "an open contact or a controller that shows no dead-battery Rd", levels},
+		{ccJoined, "both at one voltage, and no VBUS", 0.05, like{ccContact: 5, controller: 1.2, cable: 0.8, source: 0.2, vbusShort: 0.2, healthyPart: 0.03}, "a source gives VBUS to a single Rd: what joins the lines lies in the receptacle, or in a plug", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{ccBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
 		{ccBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
 		{ccRides, "comes up with VBUS", 0.03, like{ccContact: 4, controller: 0.5, supply: 0.1, cable: 0.3, source: 0.05, vbusShort: 0.4, healthyPart: 0.02}, "VBUS stands beside CC in the receptacle, and what lies between them conducts", "USB Type-C R2.0 table 3-4 (pin assignments); " + practice},

@@ -56,7 +56,7 @@ func (p picture) neverRises(d *draw.Result) string {
 	if n == nil || d.Sampling.MaxV < fiveFrom {
 		return ""
 	}
-	if text := p.standsAtFive(d); text != "" {
+	if text := p.standsBelowSaid(d); text != "" {
 		return text
 	}
 	count, lasted, longest, lowest := 0, 0.0, 0.0, math.Inf(1)
@@ -72,7 +72,8 @@ func (p picture) neverRises(d *draw.Result) string {
 		return ""
 	}
 	promised, known := p.promisedA()
-	if d.Sampling.MaxV >= contractV && (longest < neverRows*d.Sampling.IntervalS || known && d.Sampling.MaxA > atLimit*promised) {
+	seen := longest >= neverRows*d.Sampling.IntervalS || sameTops(d)
+	if d.Sampling.MaxV >= contractV && (!seen || known && d.Sampling.MaxA > atLimit*promised) {
 		return "" // a row may be a mean of a short contract, and a source may limit what is beyond its promise
 	}
 	return fmt.Sprintf("PS_RDY is said for %d contracts of %.4g V and more, and VBUS never rises above %.2f V", count, lowest, d.Sampling.MaxV)
@@ -117,18 +118,19 @@ func (p picture) neverFollows(d *draw.Result) string {
 	return fmt.Sprintf("PS_RDY is said for %d programmable contracts of up to %.4g V, and VBUS never rises above %.2f V", count, highest, d.Sampling.MaxV)
 }
 
-// A contract is there soon after the first offer; 5 V that lasts much longer is what came of
-// it, whatever the clocks. Common practice.
+// A contract is there soon after the first offer; a lower voltage that lasts much longer is
+// what came of it, whatever the clocks. Common practice.
 const (
-	soonS     = 2.0
-	fiveLongS = 5.0
+	soonS      = 2.0
+	lowerLongS = 5.0
 )
 
-// standsAtFive tells the one contract above 5 V, which stands, from a log that shows 5 V for
-// far longer than it took; empty where there is another.
-func (p picture) standsAtFive(d *draw.Result) string {
+// standsBelowSaid tells the one contract above 5 V, which stands, from a log that shows 5 V for far
+// longer than it took, or another voltage below it that no load holds; empty where there is
+// another contract.
+func (p picture) standsBelowSaid(d *draw.Result) string {
 	n := p.Facts.Negotiation
-	if len(n.Contracts) != 1 || n.FirstS == nil || d.Sampling.MaxV >= contractV {
+	if len(n.Contracts) != 1 || n.FirstS == nil {
 		return ""
 	}
 	c := n.Contracts[0]
@@ -136,13 +138,16 @@ func (p picture) standsAtFive(d *draw.Result) string {
 	if c.StartS == nil || c.EndS != nil || c.Implied || volts < contractV || *c.StartS-*n.FirstS > soonS {
 		return ""
 	}
+	if d.Sampling.MaxV >= max(contractV, sagTo*volts) {
+		return ""
+	}
 	lasts := 0.0
 	for _, l := range d.Levels {
-		if l.NominalV == 5 {
+		if l.VoltageV >= sagTo*d.Sampling.MaxV && (d.Sampling.MaxV < contractV || l.MeanA <= standbyA) {
 			lasts += l.EndS - l.StartS
 		}
 	}
-	if lasts < fiveLongS {
+	if lasts < lowerLongS {
 		return ""
 	}
 	return fmt.Sprintf("PS_RDY is said for %.4g V, and VBUS stands at %.2f V for %.0f s", volts, d.Sampling.MaxV, lasts)
@@ -150,6 +155,24 @@ func (p picture) standsAtFive(d *draw.Result) string {
 
 // neverFromV is VBUS that somebody feeds, where it comes and goes. Common practice.
 const neverFromV = 1.5
+
+// sameTops reports VBUS that comes up to one voltage again and again: rows that are means over
+// a rise and a fall end each time elsewhere.
+func sameTops(d *draw.Result) bool {
+	same := 0
+	for _, l := range d.Levels {
+		if l.MaxV >= d.Sampling.MaxV*(1-topsShare)-2*d.Sampling.ResolutionV {
+			same++
+		}
+	}
+	return same >= topsFrom
+}
+
+// Common practice.
+const (
+	topsFrom  = 4
+	topsShare = 0.005
+)
 
 // neverRows is how many rows contracts must last that no row shows: common practice.
 const neverRows = 10

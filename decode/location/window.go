@@ -200,11 +200,13 @@ const (
 	swingRows  = 20
 )
 
-// asksForMore reports a programmable contract whose voltage the sink moves.
+// asksForMore reports a programmable contract whose voltage the sink moves, by its messages
+// or, without them, by the steps of VBUS.
 func (p picture) asksForMore() bool {
 	n := p.Facts.Negotiation
 	if n == nil {
-		return false
+		d := p.meter()
+		return d != nil && len(d.Steers) > 0
 	}
 	first := 0
 	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool {
@@ -236,7 +238,7 @@ func (p picture) swings(d *draw.Result) (draw.Level, bool) {
 // oddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
 // and stands.
 func (p picture) oddLevel(d *draw.Result) (volts, odd float64) {
-	if p.agreed() || p.lapsed != "" || p.is("vbus-out-of-range", rules.Note) {
+	if p.agreed() || p.lapsed != "" || p.is("vbus-out-of-range", rules.Note) || p.asksForMore() {
 		return 0, 0
 	}
 	level, known := lastLevel(d, true)

@@ -95,6 +95,10 @@ func columnsRdOnBoth(f *Facts, r Rule) []Finding {
 	if f.Draw == nil {
 		return nil
 	}
+	if joined := f.Draw.CC.Joined; joined.Seconds >= CCWaitsS {
+		text := fmt.Sprintf("without VBUS both CC pins stand at %s for %s: they are joined, and the source sees no single Rd", volts(joined.Volts), seconds(joined.Seconds))
+		return []Finding{r.finding(Fault, joined.FirstS, joined.LastS, text, values{"voltage_v": joined.Volts, "seconds_s": joined.Seconds})}
+	}
 	on := f.Draw.CC.On
 	return ccFinding(f, r, Warning, on, on.Both, "both CC pins carry Rd's voltage")
 }

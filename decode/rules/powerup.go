@@ -89,6 +89,8 @@ func findNoSourceCapabilities(f *Facts, r Rule) []Finding {
 		}
 		severity, text := Warning, "VBUS is there, but not one message of the source was recorded"
 		switch {
+		case n.CableAnswers.Asked:
+			text = "VBUS is there, and the source asks the cable and offers the device nothing"
 		case f.Draw != nil && slices.ContainsFunc(f.Draw.Levels, above5V):
 			severity, text = Note, "VBUS stands above 5 V, and not one message was recorded: the contract is older than the list, or the recorder heard nothing"
 		case drawsAsSound(f):

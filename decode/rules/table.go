@@ -270,11 +270,11 @@ func Table() []Rule {
 			find:     findRdMissing,
 		},
 		{
-			Name: "rd-on-both", Severity: Warning, Needs: path,
+			Name: "rd-on-both", Severity: Fault, Needs: path,
 			PointsTo: []Location{AtPort},
-			Limits:   values{"share": ccShare, "count": ccSamples},
-			Text:     "Both CC pins (columns cc1, cc2, or a recording of both lines) carry Rd's voltage: a bridge between them, or an adapter; a cable with an e-marker then fails.",
-			Source:   "USB Type-C R2.0 section 4.5.1.2 and tables 4-35 and 4-36",
+			Limits:   values{"share": ccShare, "count": ccSamples, "seconds_s": CCWaitsS},
+			Text:     "Both CC pins (columns cc1, cc2, or a recording of both lines) stand at one voltage without VBUS, or carry Rd's with it: a bridge between them, or an adapter; a cable with an e-marker then fails.",
+			Source:   "USB Type-C R2.0 sections 4.5.1.2 and 4.5.2.2 and tables 4-35 and 4-36",
 			find:     findRdOnBoth,
 		},
 		{

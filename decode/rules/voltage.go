@@ -182,7 +182,7 @@ func slid(d *draw.Result, r Rule) []Finding {
 // that no nominal voltage can be told from the meter.
 func adjustable(f *Facts) bool {
 	if f.Negotiation == nil {
-		return false
+		return f.Draw != nil && len(f.Draw.Steers) > 0
 	}
 	for _, c := range f.Negotiation.Contracts {
 		if c.Kind != "fixed" {
