@@ -81,6 +81,7 @@ type model struct {
 	classes []class
 	prior   []float64
 	share   [][]float64 // class by location: where its mass counts
+	both    bool        // meter and messages were recorded
 }
 
 func newModel() model {

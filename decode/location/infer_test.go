@@ -172,3 +172,35 @@ func lindley(p []float64, table, share [][]float64) float64 {
 	left := func(i int) float64 { return entropyBits(grouped(posterior(p, table[i]), share)) }
 	return gainBits(entropyBits(grouped(p, share)), p, table, left)
 }
+
+// Meter and messages together are right more often than their tables say, where these say more
+// than even; the order of the locations stays, and certainty comes from the tables alone.
+func TestConfident(t *testing.T) {
+	both, alone := newModel(), newModel()
+	both.both = true
+	for _, said := range []float64{0.3, 0.5, 0.55, 0.6, 0.7, 0.8, 0.85, 0.89, 0.9, 0.97} {
+		p := make([]float64, len(both.classes))
+		p[both.index(railShort)], p[both.index(controller)], p[both.index(healthyPart)] = said, (1-said)*0.7, (1-said)*0.3
+		assert.Equal(t, p, alone.confident(p), "%g", said)
+		q := both.confident(p)
+		before, after := grouped(p, both.share), grouped(q, both.share)
+		sum := 0.0
+		for i := range before {
+			sum += after[i]
+			for j := range before {
+				if before[i] > before[j] {
+					assert.Greater(t, after[i], after[j], "%g", said)
+				}
+			}
+		}
+		assert.InDelta(t, 1, sum, 1e-9)
+		top := slices.Max(after)
+		switch {
+		case said <= 0.55 || said >= 0.895:
+			assert.InDelta(t, slices.Max(before), top, 1e-9, "%g", said)
+		default:
+			assert.Greater(t, top, said)
+			assert.Less(t, top, 0.9)
+		}
+	}
+}

@@ -29,6 +29,7 @@ const (
 // the same result.
 func Locate(e Evidence) Result {
 	m, p := newModel(), look(e)
+	m.both = p.meter() != nil && p.Facts.Negotiation != nil && p.Facts.Negotiation.Messages > 0
 	c := opinion{model: m, picture: p, facts: m.observations(p)}
 	c.p = c.settle(m.weigh(c.facts))
 	next := c.next()

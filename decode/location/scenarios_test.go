@@ -276,8 +276,11 @@ func TestResetsCountOnce(t *testing.T) {
 	list := []build{messages(80, 40), attempts(negotiation.StepRequest, 15), loop}
 	cycling := append([]build{meter(50, 25), level(0, 0.3, 5, 0.02), level(0.3, 1.1, 0, 0), level(1.1, 4.5, 5, 0.02)}, list...)
 	cycling = append(cycling, pulses(0, 25, 0.99, 0.5, 22, func(p *draw.Pulses) { p.WithVBUS = true }))
-	a, b := Locate(evidence(t, nil, list...)), Locate(evidence(t, nil, cycling...))
-	assert.InDelta(t, a.Verdict.Locations[at], b.Verdict.Locations[at], 0.02)
+	m := newModel()
+	there := func(builds []build) float64 {
+		return grouped(m.weigh(m.observations(look(evidence(t, nil, builds...)))), m.share)[slices.Index(locations(), at)]
+	}
+	assert.InDelta(t, there(list), there(cycling), 0.02)
 }
 
 // VBUS that a short takes down for a moment, and that is back without 5 V, is what is

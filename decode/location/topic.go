@@ -134,22 +134,67 @@ const sharpness = 1.3
 // weigh gives the posterior over the classes. Observations of one node are
 // multiplied first and capped as one.
 func (m model) weigh(all []observation) []float64 {
-	p := append([]float64(nil), m.prior...)
-	shown := make([]float64, len(p)) // by the recording, all together
-	for i := range shown {
-		shown[i] = 1
-	}
+	ones := func() []float64 { return slices.Repeat([]float64{1}, len(m.prior)) }
+	shown, read := ones(), ones() // by the recording, and at the bench
 	for _, o := range joined(all) {
-		like := o.weight()
+		by := shown
 		if !o.seen {
-			p = posterior(p, like)
-			continue
+			by = read
 		}
-		for i, x := range like {
-			shown[i] *= x
+		for i, x := range o.weight() {
+			by[i] *= x
 		}
 	}
-	return posterior(p, m.unexercised(shown))
+	return posterior(m.confident(posterior(m.prior, m.unexercised(shown))), read)
+}
+
+// A verdict from meter and messages together is right more often than the tables say: on eight
+// benches that others wrote, before anything was mended on them, 0.7 came true in 79 of 100 and
+// 0.8 in 91. Certainty itself stays what the tables give.
+const (
+	confidentFrom = 0.55
+	confidentFull = 0.75
+	confidentMore = 0.3 // of the exponent
+	confidentMost = 0.895
+)
+
+// confident puts that right. What a meter or messages alone say is right as often as they say.
+func (m model) confident(p []float64) []float64 {
+	if !m.both {
+		return p
+	}
+	at := grouped(p, m.share)
+	said := slices.Max(at)
+	if said <= confidentFrom || said >= confidentMost {
+		return p
+	}
+	exponent := 1 + confidentMore*min(1, (said-confidentFrom)/(confidentFull-confidentFrom))
+	to, sum := make([]float64, len(at)), 0.0
+	for i, x := range at {
+		to[i] = math.Pow(x, exponent)
+		sum += to[i]
+	}
+	most := math.Pow(said, exponent) / sum
+	for i := range to {
+		to[i] /= sum
+		switch {
+		case most <= confidentMost:
+		case at[i] == said:
+			to[i] = confidentMost
+		default:
+			to[i] *= (1 - confidentMost) / (1 - most)
+		}
+	}
+	out := make([]float64, len(p))
+	for i, x := range p {
+		for j, share := range m.share[i] {
+			if at[j] > 0 {
+				out[i] += x * share * to[j] / at[j]
+			}
+		}
+	}
+	normalise(out)
+	return out
 }
 
 // unexercised lets each fault look sound as often as one plug-in does not exercise it: what
