@@ -73,6 +73,7 @@ func TestSignsOfCC(t *testing.T) {
 		{"0.4 ohm on the way back", lifting(0.4), lifts, "yes", "0.083 ohm of a sound cable: USB Type-C R2.0 section 4.4.1"},
 		{"0.1 ohm", lifting(0.1), lifts, "", "as above"},
 
+		{"a Request without an answer, and then no offer any more", []build{meter(50, 30), level(0, 30, 5.1, 0.01), messages(40, 40), offered(5000, 20000), stalls(negotiation.StepAnswer, 1), stalls(negotiation.StepCapabilities, 3)}, came, noAnswer, "who fell silent after a Request has none for it: tReceiverResponse, USB PD R3.2 V1.1 table 6.68"},
 		{"the cable is asked and answers, and no offer comes", askingCable(true), came, asksCable, "tFirstSourceCap: USB PD R3.2 V1.1 table 6.68"},
 		{"it is asked in vain", askingCable(false), came, asksInVain, "as above"},
 	})

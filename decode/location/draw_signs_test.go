@@ -4,6 +4,9 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"portside/decode/draw"
 	"portside/decode/rules"
 )
@@ -131,6 +134,15 @@ func charging(rounds int, topA, heldS, everyS, jitterS float64) []build {
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
 }
 
+// bounced is a machine at work whose draw a contact lets go of, so many times.
+func bounced(times int) []build {
+	return []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1), func(f *rules.Facts) {
+		for i := range times {
+			f.Draw.Bounces = append(f.Draw.Bounces, draw.Bounce{TimeS: 5 + float64(i), OffS: 0.006, PeakA: 4})
+		}
+	}}
+}
+
 // creepingTo are tries in which VBUS rises from 5 V within such a time, and goes away.
 func creepingTo(volts, seconds float64, tries int, amps float64) []build {
 	out, at := []build{meter(100, 30)}, 0.0
@@ -174,6 +186,8 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"40 mA, 0.2 A, 60 mA, 50 mA, five times", staged(5, 3, 0.04, 0.2, 0.06, 0.05), draws, drawNone, "it is not cut off at its top: common practice"},
 		{"0.2 A at once, five times", staged(5, 3, 0.2, 0.2), draws, drawNone, "as above"},
 
+		{"gone for milliseconds, and back in a charge of 4 A, twice", bounced(2), draws, drawBounces, "a contact: common practice"},
+		{"once", bounced(1), draws, drawLeap, "a plug that is touched: common practice"},
 		{"a charge that climbs to 1.4 A and is cut off, each 3.5 s", charging(8, 1.4, 0, 3.5, 0), cut, drawCuts, "a pack that lets go: common practice"},
 		{"now sooner, now later", charging(8, 1.4, 0, 3.5, 0.8), cut, "", "no beat: common practice"},
 		{"and holds its top for 4 s", charging(8, 1.4, 4, 8, 0), cut, "", "a charge that came off: common practice"},
@@ -207,4 +221,17 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"once", creepingTo(12, 0.5, 1, 0.01), came, noVBUS, "common practice"},
 		{"under 0.5 A", creepingTo(12, 0.5, 3, 0.5), came, noVBUS, "a load may hold it down: common practice"},
 	})
+}
+
+// What a contact alone can do weighs more than what a recording shows on the whole.
+func TestBouncesWeighMore(t *testing.T) {
+	m := newModel()
+	most := func(builds []build) float64 {
+		p := look(evidence(t, nil, builds...))
+		pattern, text := p.drawSeen()
+		o, ok := m.drawObservation(p, pattern, text)
+		require.True(t, ok)
+		return o.cap
+	}
+	assert.Greater(t, most(bounced(2)), most(bounced(0)))
 }

@@ -28,6 +28,17 @@ func renewed(heldS float64, times int) []build {
 	}}
 }
 
+// unrenewed are the same without a Request after the first.
+func unrenewed(heldS float64, times int) []build {
+	return append(renewed(heldS, 0), func(f *rules.Facts) {
+		mv, ma := 9500, 3000
+		for i := range times {
+			at := 1 + (heldS+2)*float64(i)
+			f.Negotiation.Contracts = append(f.Negotiation.Contracts, negotiation.Contract{StartS: ref(at), EndS: ref(at + heldS), Kind: "pps", VoltageMV: &mv, CurrentMA: &ma, EndedBy: "hard-reset"})
+		}
+	})
+}
+
 // lapsedOnce is a programmable contract whose next Request is due at 14 s, and ends by a Hard
 // Reset so long after that.
 func lapsedOnce(after float64, by string) []build {
@@ -72,6 +83,7 @@ func TestRenewal(t *testing.T) {
 	}
 	showSigns(t, []sign{
 		{"reset 13.5 s after the first, three times", renewed(13.5, 3), ignored, "yes", timer},
+		{"of which no second came", unrenewed(13.5, 3), ignored, "", "then the source has waited for one: as the first"},
 		{"once", renewed(13.5, 1), ignored, "", "common practice"},
 		{"30 s after it", renewed(30, 3), ignored, "", "as the first"},
 		{"3 s after it, before a second was due", renewed(3, 3), ignored, "", "as the first"},

@@ -111,6 +111,11 @@ func steered(facts *rules.Facts) {
 	facts.Draw.Steers = []draw.Steer{{TimeS: 4, FromV: 8.6, ToV: 9.4}, {TimeS: 8, FromV: 9.4, ToV: 10.2}}
 }
 
+// ebbed adds VBUS that sinks under 30 W.
+func ebbed(facts *rules.Facts) {
+	facts.Draw.Ebbs = []draw.Ebb{{StartS: 9, EndS: 9.2, FromV: 20, ToV: 11, AtW: 30}}
+}
+
 func hunts(facts *rules.Facts) {
 	facts.Draw.Hunts = []draw.Hunt{{StartS: 2, EndS: 9, Turns: 12, LowV: 15, HighV: 20, MostA: 0.03}}
 }
@@ -606,6 +611,7 @@ func TestSigns(t *testing.T) {
 		{"three times", []build{meter(100, 30), level(0, 9, 20, 0.05), runsOut(3)}, supply, supplyAgain, "as above"},
 		{"VBUS swings, and a meter alone", []build{meter(50, 30), level(0, 1, 5.1, 0.01), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS steps as a programmable supply does, and a meter alone", []build{meter(50, 30), level(0, 1, 5.1, 0.01), scattered(9, 0.4), steered}, swings, "", "PPS, steps of 20 mV: USB PD R3.2 V1.1 section 6.4.4.2"},
+		{"VBUS sinks under 30 W, and goes", []build{meter(100, 30), level(0, 9, 20, 1.5), ebbed}, supply, supplyEbbs, "P = V I: common practice"},
 		{"VBUS goes up and down at 30 mA", []build{meter(100, 30), level(0, 9, 18, 0.03), hunts}, supply, supplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"as its programmable contract does", []build{meter(100, 30), level(0, 9, 18, 0.03), messages(40, 30), programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"a draw that swings each 0.2 s, in rows close together", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.2)}, beats, drawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
@@ -615,6 +621,7 @@ func TestSigns(t *testing.T) {
 		{"the same, where VBUS hums", []build{meter(1000, 30), level(0, 1, 5.1, 0.02), level(1, 30, 20, 1.5), swingsAt(0.01), func(f *rules.Facts) { f.Draw.Hum = &draw.Hum{StartS: 2, EndS: 29, Hz: 100, AmpV: 1} }}, beats, "", "the mains swing VBUS, and the draw follows: common practice"},
 		{"8 ohm from the first volt on", []build{meter(1000, 30), level(0, 9, 5, 0.6), func(f *rules.Facts) { f.Draw.FromZero = draw.FromZero{Count: 1, FirstS: 1, Ohm: 8} }}, ohmic, ohmicFirst, "Ohm's law"},
 		{"the draw rises with VBUS from 5 V on", []build{meter(100, 30), level(0, 9, 20, 0.5), follows(5)}, ohmic, ohmicThrice, "Ohm's law"},
+		{"from 5 V on, and 5 mA there at first", []build{meter(100, 30), level(0, 1, 5.1, 0.005), level(1, 2, 5.1, 0.2), level(2, 9, 20, 0.5), follows(5)}, ohmic, ohmicBehind, "a resistor draws at any voltage (Ohm's law): what began later stands behind a switch"},
 		{"from 9 V on, and 5 mA at 5 V", []build{meter(100, 30), level(0, 1, 5.1, 0.005), level(1, 9, 20, 0.5), follows(9)}, ohmic, ohmicBehind, "the switches are open before a contract: common practice"},
 		{"VBUS comes back slowly twice", []build{meter(100, 30), level(0, 9, 20, 0.5), recovers(2)}, supply, supplyTires, "Ohm's law: common practice"},
 		{"once", []build{meter(100, 30), level(0, 9, 20, 0.5), recovers(1)}, supply, "", "a contract that changes"},
