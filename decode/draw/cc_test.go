@@ -128,7 +128,7 @@ func TestCCRides(t *testing.T) {
 }
 
 // TestCCJoined: a port shows Rd of 5.1 kohm on one pin, and the cable Ra of 800 to 1200 ohm on the
-// other (USB Type-C R2.0 tables 4-27 and 4-28): joined, both stand at one voltage.
+// other (USB Type-C R2.0 tables 4-25 and 4-26): joined, both stand at one voltage.
 func TestCCJoined(t *testing.T) {
 	for _, c := range []struct {
 		name    string

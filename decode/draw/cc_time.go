@@ -22,7 +22,7 @@ type CCEnds struct {
 
 const (
 	heldPinV     = 0.035 // more than two pins of one meter differ by: common practice
-	joinedLeastV = 0.06  // Ra beside Rd at the weakest pull-up is 0.07 V (USB Type-C R2.0 tables 4-24 and 4-27); a pin that nothing pulls up is at 0 V
+	joinedLeastV = 0.06  // Ra beside Rd leaves about 0.07 V of the least pull-up (USB Type-C R2.0 tables 4-24 to 4-26); a pin that nothing pulls up is at 0 V. Common practice
 	oneFrameS    = 0.01  // rows closer than this may each fall on a message
 	standRowsS   = 2.0   // rows further apart say nothing of the time between: common practice
 )

@@ -114,8 +114,14 @@ func (f *ebbFinder) keep(v, watts float64) {
 	}
 }
 
-// addChunk takes each sample of a chunk that may fall, and passes over one that stands.
+// addChunk takes a chunk that stands as one period, and passes over one without VBUS.
 func (f *ebbFinder) addChunk(c *chunk, n *noise) {
+	stands := f.ref > 0 && c.minV >= ebbStand*f.ref && c.maxV <= f.ref/ebbStand && c.minA >= ebbDrawA
+	if n.intervalS <= ebbRowS && f.count == 0 && (stands || c.maxV < slideFromV) {
+		f.period(c.t1, c.sV/float64(c.n), c.sA/float64(c.n))
+		f.n, f.last = 0, c.t1
+		return
+	}
 	for _, p := range c.samples {
 		f.add(p, n)
 	}

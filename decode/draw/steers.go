@@ -8,7 +8,7 @@ import (
 )
 
 // Steer is VBUS that steps from one voltage to another under a draw that does not move it:
-// a source does so when it is asked, as PPS is (USB PD R3.2 V1.1 section 6.4.4.2, steps of 20 mV).
+// a source does so when it is asked, as PPS is (USB PD R3.2 V1.1 table 7.23, vPpsStep).
 type Steer struct {
 	TimeS      float64
 	FromV, ToV float64
@@ -24,12 +24,11 @@ const (
 	steerSigmas = 3.0
 	steerLeast  = 0.007 // of VBUS: steps of less are drift
 	steerDrift  = 3.0   // times what VBUS moves while it stands
-	steerOhm    = 0.25  // a sound cable's, USB Type-C R2.0 section 4.4.1
-	steerWayS   = 0.3   // from level to level: tPpsSrcTransLarge is 0.275 s (USB PD R3.2 V1.1 table 7.23)
+	steerWayS   = 0.025 // from level to level beyond what a source may take,
 	steerWay    = 1.6   // and so many rows of a slow meter: one lies on the way
 	steerDrawA  = 0.3
-	steerBand   = 1.055 // times a fixed voltage: its window ends at 1.05,
-	steerBelow  = 0.94  // and at 0.95
+	steerBeyond = 0.005 // beyond the window of a fixed voltage, and
+	steerBelow  = 0.01  // below the next
 	steerMost   = 1.024 // times what PPS ends at, a meter's error in it
 
 	steersOff   = 2    // steps beside a voltage that no fixed supply has
@@ -48,7 +47,7 @@ type stand struct {
 }
 
 func (s *stand) takes(p point, n *noise) bool {
-	return math.Abs(p.v-s.v) <= s.near(n)+steerOhm*math.Abs(p.a-s.a)
+	return math.Abs(p.v-s.v) <= s.near(n)+cableOhm()*math.Abs(p.a-s.a)
 }
 
 // near is how far a row may lie off: VBUS that moves from row to row looks like noise.
@@ -133,10 +132,10 @@ func (f *steerFinder) end() {
 // stepped reports a step that the draw does not explain, straight from level to level.
 func (f *steerFinder) stepped(b, s stand) bool {
 	step := math.Abs(s.v - b.v)
-	if b.n == 0 || min(b.a, s.a) < steerDrawA || s.first-b.last > steerWayS+steerWay*(s.last-s.first)/float64(s.n-1) {
+	if b.n == 0 || min(b.a, s.a) < steerDrawA || s.first-b.last > steerWayS+pd.TPpsSrcTransLarge.Limits(pd.Revision32).MaxSI()+steerWay*(s.last-s.first)/float64(s.n-1) {
 		return false
 	}
-	if step < steerLeast*b.v || step < 2*steerOhm*math.Abs(s.a-b.a) {
+	if step < steerLeast*b.v || step < 2*cableOhm()*math.Abs(s.a-b.a) {
 		return false
 	}
 	if step < steerDrift*max(math.Abs(b.lastV-b.firstV), math.Abs(s.lastV-s.firstV)) {
@@ -149,18 +148,23 @@ func (f *steerFinder) stepped(b, s stand) bool {
 // steerMostV is the highest voltage that a programmable supply shows.
 func steerMostV() float64 { return steerMost * pd.PPSMaxVoltage.Volts() }
 
+// cableOhm is the most that a sound cable takes.
+func cableOhm() float64 {
+	drop := pd.VCableDropVBUS.Limits(pd.Revision32).MaxSI() + pd.VCableDropGND.Limits(pd.Revision32).MaxSI()
+	return drop / pd.CableCurrentDefault.Amps()
+}
+
 // aboveFixed reports a voltage that no fixed supply has, nor one of them behind a poor lead.
 func aboveFixed(v float64) bool {
-	lower, upper := 0.0, math.Inf(1)
+	beyond := false
 	for _, n := range nominals {
-		if n < v {
-			lower = n
-		} else {
-			upper = n
-			break
+		w, _ := pd.FixedWindow(pd.Millivolts(1000 * n))
+		if n >= v {
+			return beyond && v < w.Min*(1-steerBelow) && v < steerMostV()
 		}
+		beyond = v > w.Max*(1+steerBeyond)
 	}
-	return lower > 0 && v > steerBand*lower && v < steerBelow*upper && v < steerMostV()
+	return false
 }
 
 // result says what was found where enough steps tell a supply that is steered, and takes its

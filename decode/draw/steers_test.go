@@ -8,7 +8,7 @@ import (
 )
 
 // TestSteers: PPS moves VBUS in steps of 20 mV from 3.3 to 21 V as the sink asks, within
-// tPpsSrcTransLarge of 0.275 s (USB PD R3.2 V1.1 section 6.4.4.2 and table 7.23). A lead
+// tPpsSrcTransLarge of 0.275 s (USB PD R3.2 V1.1 table 7.23). A lead
 // only takes from what its source gives, and a fixed supply stands within 5 % of its voltage
 // (table 7.25).
 func TestSteers(t *testing.T) {

@@ -51,9 +51,9 @@ func (p picture) lapses() string {
 	missed := n.PPSMissed
 	switch {
 	case len(missed) >= keepsSeen:
-		return fmt.Sprintf("the sink lets its programmable contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
+		return fmt.Sprintf("the sink lets its contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
 	case resetAfterLapse(n):
-		return fmt.Sprintf("the sink lets its programmable contract lapse at %.2f s, and the source has to reset it", missed[0].TimeS)
+		return fmt.Sprintf("the sink lets its contract lapse at %.2f s, and the source has to reset it", missed[0].TimeS)
 	}
 	return ""
 }

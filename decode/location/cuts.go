@@ -82,9 +82,9 @@ func cutAt(d *draw.Result, i int) (topA, footA float64, ok bool) {
 	if topA < cutsLeastA || amps(foot) > cutsFloor*topA {
 		return 0, 0, false
 	}
-	climb, began, high := 0, foot.StartS, foot.StartS
+	steps, began, high := 0, foot.StartS, foot.StartS
 	for j := i - 1; j >= 0 && volts(d.Plateaus[j]) >= contractV && amps(d.Plateaus[j]) <= topA; j-- {
-		climb, began = climb+1, d.Plateaus[j].StartS
+		steps, began = steps+1, d.Plateaus[j].StartS
 		if amps(d.Plateaus[j]) >= cutsHigh*topA {
 			high = began
 		}
@@ -95,5 +95,5 @@ func cutAt(d *draw.Result, i int) (topA, footA float64, ok bool) {
 	if foot.StartS-high > cutsHeld*(foot.StartS-began) {
 		return 0, 0, false
 	}
-	return topA, amps(foot), climb >= cutsClimb && foot.StartS-began >= cutsClimbS && amps(d.Plateaus[max(0, i-climb)]) <= cutsStart*topA
+	return topA, amps(foot), steps >= cutsClimb && foot.StartS-began >= cutsClimbS && amps(d.Plateaus[max(0, i-steps)]) <= cutsStart*topA
 }

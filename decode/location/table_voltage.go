@@ -247,7 +247,7 @@ func lossTopic() topic {
 
 // ccTopic is what the level of the CC line says.
 func ccTopic() topic {
-	const levels = "USB Type-C R2.0 tables 4-27 and 4-36; " + practice
+	const levels = "USB Type-C R2.0 tables 4-24 and 4-36; " + practice
 	return topic{name: "cc level", cap: recordingCap, rows: []row{
 		{ccSound, "a sound level", 96, like{ccContact: 30, controller: 60, supply: 70, source: 80, cable: 76, vbusShort: 75, healthyPart: 99}, "Rp against Rd", levels},
 		{ccHigh, "stays high", 0.8, like{ccContact: 24, controller: 14, supply: 6, cable: 8, source: 4, vbusShort: 10, healthyPart: 0.2}, "no Rd pulls it down, or VBUS has got onto it", levels},
