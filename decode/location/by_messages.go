@@ -1,0 +1,343 @@
+package location
+
+import (
+	"fmt"
+	"slices"
+
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+	"portside/pd"
+)
+
+func (p picture) byMessages() (seen, string) {
+	n := p.Facts.Negotiation
+	if n == nil {
+		return nil, ""
+	}
+	if times := misnumberedTimes(n); times >= glimpses {
+		return exactly(misnumbered), fmt.Sprintf("%d Requests carry the MessageID of the message before them, so the source takes them as said again and has no answer", times)
+	}
+	if s, why := p.byContract(n); s != nil {
+		return s, why
+	}
+	if d := p.meter(); d != nil && n.CableAnswers.Asked && n.FromSource+n.FromSink == 0 && !n.BeginsInside && d.Sampling.MaxV >= fiveFrom && d.Sampling.EndS-d.Sampling.StartS >= soonS {
+		return silentSource(n), "VBUS comes up, and the source asks the cable and offers the device nothing"
+	}
+	if n.FromSource == 0 { // where VBUS does not come up nobody has to speak
+		if s, why := p.byLevels(); s[noVBUS] > 0 {
+			return s, why
+		}
+	}
+	if n.FromSource > 0 && p.lostOnTheWay() {
+		return exactly(lostOnTheWay), "the source offers, and no VBUS arrives at the meter"
+	}
+	if late, limit := lateAnswers(n); late >= glimpses {
+		return exactly(lateAnswer), fmt.Sprintf("%d Requests are answered later than %s, and no contract comes of them", late, limit)
+	}
+	if again := n.CRCErrors.UnheardSource; again >= againCount {
+		return exactly(unheardSink), fmt.Sprintf("the source repeats %d messages that the sink acknowledged", again)
+	}
+	if step, count := commonStep(n); count > 0 {
+		s := stepSeen(step, n)
+		if step == negotiation.StepCutShort {
+			return p.cutShort(count), p.stallText(step)
+		}
+		if fallen := fallsFromContract(p.meter()); s[noPowerReady] > 0 && fallen >= glimpses {
+			if d := p.meter(); d.Sampling.MaxA >= surgeA && !loadedAt5(d) { // the sink has not let it in
+				return exactly(cutPulled), p.stallText(step) + fmt.Sprintf(", and up to %.2g A pull VBUS down on its way up", d.Sampling.MaxA)
+			}
+			if p.drawsNothing(fallen) || p.idlesLong() {
+				return s, p.stallText(step) + ", though VBUS rises, and nothing is drawn from it"
+			}
+			s[contractLost] = cameUp // it comes up and goes away again, and nobody said why
+			return s, p.stallText(step) + ", though VBUS rises and falls again"
+		}
+		if s[wronglyAsked] > s[refused] {
+			return s, p.stallText(step) + "; it asks for what the source does not offer"
+		}
+		if p.meter() == nil && s[unanswered] > 0 {
+			s[lostOnTheWay] = 1 // nobody saw whether VBUS arrives
+		}
+		return s, p.stallText(step)
+	}
+	if p.is("no-source-capabilities", rules.Note) && !p.above5V() {
+		return silentSource(n), p.text("no-source-capabilities")
+	}
+	return nil, ""
+}
+
+// idleA is more than a port controller and the capacitors before the switches take while
+// VBUS rises: common practice.
+const idleA = 0.15
+
+// drawsNothing reports a meter that would have seen what takes VBUS down so many times, and
+// did not.
+func (p picture) drawsNothing(times int) bool {
+	s := p.meter().Sampling
+	return s.WithCurrent > 0 && s.IntervalS > 0 && s.MaxA <= idleA && unseen(s.IntervalS, times) <= unseenMost
+}
+
+// idlesLong reports a meter that would have seen what holds VBUS down for as long as that.
+func (p picture) idlesLong() bool {
+	d := p.meter()
+	s := d.Sampling
+	drew := slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return max(c.AtA, c.HeldA) >= burstA })
+	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= sustainedRowS && s.MaxA < burstA && !drew
+}
+
+// sustainedRowS is how close rows must lie to show a current that flows for as long as a sink
+// waits for PS_RDY.
+var sustainedRowS = pd.TPSTransitionSPR.Limits(pd.Revision32).MinSI() / 4
+
+// cutShort tells a source that gives up its own step from one that is pulled down in it.
+func (p picture) cutShort(times int) seen {
+	d := p.meter()
+	talks := 0
+	for _, a := range p.Facts.Negotiation.Attempts {
+		if a.Missing == negotiation.StepCutShort && a.Interrupted {
+			talks++
+		}
+	}
+	switch {
+	case 2*talks > times:
+		return exactly(cutBySink)
+	case d != nil && loadedAt5(d):
+		return loadedSince(d)
+	case d != nil && d.Sampling.MaxA >= burstA:
+		return exactly(cutPulled)
+	case d != nil && p.drawsNothing(times):
+		return exactly(cutIdle)
+	}
+	return seen{cutPulled: 1, cutIdle: 1}
+}
+
+// loadedAt5 reports a working draw at 5 V.
+func loadedAt5(d *draw.Result) bool {
+	return slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= fiveFrom && *q.VoltageV < contractV && *q.CurrentA >= standbyLowA && q.N >= glimpses
+	})
+}
+
+// lateS is how long 5 V stands idle before a switch lets a load in, at the least, and
+// lateRowS how close rows must lie to show it. Common practice.
+const (
+	lateS    = 0.02
+	lateRowS = 0.01
+)
+
+// loadedSince tells a load that comes to 5 V from one that is there from the start.
+func loadedSince(d *draw.Result) seen {
+	if d.Sampling.IntervalS > lateRowS {
+		return seen{cutFed: 1, cutLoaded: 1}
+	}
+	idle := 0.0
+	for _, q := range d.Plateaus {
+		switch {
+		case q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < fiveFrom:
+			idle = 0
+		case *q.CurrentA < standbyA:
+			idle += q.EndS - q.StartS + d.Sampling.IntervalS
+		case idle >= lateS:
+			return exactly(cutFed)
+		default:
+			return exactly(cutLoaded)
+		}
+	}
+	return seen{cutFed: 1, cutLoaded: 1}
+}
+
+// above5V reports a meter that sees a contract by its voltage: a list without a message is
+// younger than it, or its recorder heard nothing.
+func (p picture) above5V() bool {
+	d := p.meter()
+	return d != nil && slices.ContainsFunc(d.Levels, func(l draw.Level) bool { return l.VoltageV >= contractV })
+}
+
+// lostOnTheWay reports a meter that sees no VBUS, wherever it sits: at the
+// source's end the source itself does not give what it speaks of.
+func (p picture) lostOnTheWay() bool {
+	d := p.meter()
+	return d != nil && p.is("no-vbus", rules.Note) && d.Sampling.MaxV < absentV
+}
+
+// gaveUp is how often a sink has asked when it gives up: the first time and after each of
+// nHardResetCount resets, less one that the recording may have missed.
+func gaveUp() int { return int(pd.NHardResetCount.Limits(pd.Revision32).Nom.Value) }
+
+// commonStep is the step that most attempts lacked. Attempts that the end of
+// the recording cut off, or that began before it, tell nothing. A sink whose Requests came
+// to nothing gives PD up after some resets and asks no more: what came before tells.
+func commonStep(n *negotiation.Result) (negotiation.Step, int) {
+	counts := map[negotiation.Step]int{}
+	for _, a := range n.Attempts {
+		if a.Missing == negotiation.StepRequest && counts[negotiation.StepAnswer]+counts[negotiation.StepRefused]+counts[negotiation.StepPowerReady] >= gaveUp() {
+			break
+		}
+		if !a.Beginning && a.Missing != negotiation.StepLeft && a.Missing != negotiation.StepDone {
+			counts[a.Missing]++
+		}
+	}
+	if counts[negotiation.StepAnswer] > 0 { // who offered, and falls silent after a Request, has nothing to say to it either
+		delete(counts, negotiation.StepCapabilities)
+	}
+	best, most := negotiation.StepUnknown, 0
+	for step := negotiation.StepUnknown; step <= negotiation.StepDone; step++ {
+		if counts[step] > most {
+			best, most = step, counts[step]
+		}
+	}
+	return best, most
+}
+
+// lateAnswers counts answers to a Request that came after the sink's patience: what is
+// said after that meets its Hard Reset.
+func lateAnswers(n *negotiation.Result) (count int, limit string) {
+	for _, p := range n.Phases {
+		if p.Phase == "answer" && p.Late && p.LimitS != nil && p.StartS != nil && p.EndS != nil && *p.EndS-*p.StartS > 2**p.LimitS {
+			count++
+			limit = fmt.Sprintf("%.0f ms (%s)", 1000**p.LimitS, p.Limit)
+		}
+	}
+	return count, limit
+}
+
+// stepSeen folds what a recorder can tell: one that shows no GoodCRC cannot
+// tell a deaf sink from one that never asks.
+func stepSeen(step negotiation.Step, n *negotiation.Result) seen {
+	switch step {
+	case negotiation.StepCapabilities:
+		return silentSource(n)
+	case negotiation.StepAcknowledge:
+		return exactly(unanswered)
+	case negotiation.StepRequest:
+		if n.GoodCRCs == 0 {
+			return seen{unanswered: 1, noRequest: 1}
+		}
+		return exactly(noRequest)
+	case negotiation.StepBegunAnew:
+		return exactly(begunAnew)
+	case negotiation.StepAnswer:
+		return withoutAnswer(n)
+	case negotiation.StepRefused:
+		return refusal(n)
+	case negotiation.StepAnswerHeard:
+		return exactly(answerUnheard)
+	case negotiation.StepPowerReady:
+		return exactly(noPowerReady)
+	}
+	if n.FromSource == 0 { // nothing but the sink's own resets
+		return silentSource(n)
+	}
+	return seen{unanswered: 1, noRequest: 1, refused: 1, wronglyAsked: 1, unheardAsked: 1, noAnswer: 1, noPowerReady: 1}
+}
+
+// elseHeard reports a source that takes whatever else the sink sends: it says nothing twice,
+// and nothing is damaged.
+func elseHeard(n *negotiation.Result) bool {
+	e := n.CRCErrors
+	return e.UnheardSource+e.UnacknowledgedSource+e.RepeatedSource+e.Source+e.Sink == 0
+}
+
+// withoutAnswer tells Requests that the source acknowledged from those that it did not.
+func withoutAnswer(n *negotiation.Result) seen {
+	heard, unheard := 0, 0
+	for _, a := range n.Attempts {
+		switch {
+		case a.Missing != negotiation.StepAnswer:
+		case a.Heard == negotiation.Acknowledged:
+			heard++
+		case a.Heard == negotiation.Unacknowledged:
+			unheard++
+		}
+	}
+	switch {
+	case heard > unheard:
+		return exactly(noAnswer)
+	case heard == 0 && unheard >= glimpses && elseHeard(n):
+		return exactly(deafToAsked)
+	case unheard > heard:
+		return exactly(unheardAsked)
+	}
+	return seen{noAnswer: 1, unheardAsked: 1}
+}
+
+// misnumberedTimes counts Requests without an answer that count as said before.
+func misnumberedTimes(n *negotiation.Result) int {
+	times := 0
+	for _, a := range n.Attempts {
+		if a.Missing == negotiation.StepAnswer && a.SaidBefore && a.Heard != negotiation.Unacknowledged {
+			times++
+		}
+	}
+	return times
+}
+
+// silentSource is a list in which the source says nothing. A deaf controller's
+// own log shows no offer either.
+func silentSource(n *negotiation.Result) seen {
+	if c := n.CableAnswers; c.Asked && n.FromSource == 0 && !n.BeginsInside {
+		if c.Answered {
+			return exactly(asksCable)
+		}
+		return exactly(asksInVain)
+	}
+	if n.FromSource == 0 && n.FromSink+n.HardResets > 0 && !n.Software { // a source that never spoke has nothing to reset
+		return exactly(deafSource)
+	}
+	s := exactly(noOffer)
+	if n.Software {
+		s[unanswered] = 0.5
+	}
+	return s
+}
+
+// sameOffer reports an attempt that was made on these offers, as far as their highest
+// voltage and power tell.
+func sameOffer(a negotiation.Attempt, offers []negotiation.Offer) bool {
+	mv, mw := 0, 0
+	for _, o := range offers {
+		if o.Kind == pd.KindFixed.String() && o.VoltageMV != nil && o.CurrentMA != nil {
+			mv, mw = max(mv, *o.VoltageMV), max(mw, *o.VoltageMV**o.CurrentMA/1000)
+		}
+	}
+	return mv > 0 && mv == a.OfferMV && mw == a.OfferMW
+}
+
+// refusal tells a Request within the offer from one beyond it.
+func refusal(n *negotiation.Result) seen {
+	for _, a := range n.Attempts {
+		if a.Missing != negotiation.StepRefused {
+			continue
+		}
+		if a.RequestMV == 0 && len(n.Offers) > 0 && (a.RequestAt > len(n.Offers) || a.RequestAt == 0) {
+			return exactly(wronglyAsked) // no such object
+		}
+		if a.RequestMV == 0 {
+			continue
+		}
+		for _, o := range n.Offers {
+			if o.VoltageMV != nil && *o.VoltageMV == a.RequestMV && o.CurrentMA != nil && *o.CurrentMA >= a.RequestMA {
+				return exactly(refused)
+			}
+		}
+		if sameOffer(a, n.Offers) {
+			return exactly(wronglyAsked)
+		}
+		return seen{wronglyAsked: 1, refused: 0.5}
+	}
+	return seen{refused: 1, wronglyAsked: 1}
+}
+
+func (p picture) stallText(step negotiation.Step) string {
+	rule := map[negotiation.Step]string{
+		negotiation.StepCapabilities: "no-source-capabilities", negotiation.StepAcknowledge: "capabilities-unanswered",
+		negotiation.StepRequest: "request-missing", negotiation.StepRefused: "request-refused", negotiation.StepPowerReady: "power-ready-missing",
+	}[step]
+	for _, r := range []string{rule, "contract-stalled", "stuck-at-5v"} {
+		if f, known := p.found[r]; known {
+			return f.Text
+		}
+	}
+	return "an attempt at a contract came to nothing"
+}

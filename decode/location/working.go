@@ -1,0 +1,157 @@
+package location
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/draw"
+	"portside/decode/rules"
+)
+
+// working looks for a draw that came and stayed, or falls as a charge does.
+func (p picture) working(d *draw.Result) (seen, string) {
+	switch {
+	case p.is("charge-taper", rules.Note):
+		return exactly(drawTaper), p.text("charge-taper")
+	case !p.is("ramp-normal", rules.Note):
+		return nil, ""
+	}
+	text := p.text("ramp-normal")
+	if f, fell := p.found["vbus-collapse"]; fell && f.Severity == rules.Warning && !p.contract {
+		return seen{drawStairsSettle: 1, drawWorking: 0.3}, text + "; before that " + f.Text
+	}
+	if from, ok := precharge(d); ok {
+		return seen{drawPrecharge: 1, drawWorking: 1}, text + fmt.Sprintf("; it begins as a precharge at %.2f s", from)
+	}
+	amps, volts, known := lastDraw(d)
+	if !known {
+		return exactly(drawWorking), text
+	}
+	allowed, promised := p.promisedA()
+	switch {
+	case !p.contract && p.ramped(d) < worksLowA: // always-on rails take nearly as much, however long
+		amps = p.ramped(d)
+		rails := railsAtMost * min(1, (worksLowA-amps)/(worksLowA-standbyLowA))
+		return seen{drawStandby: rails, drawWorking: 1 - rails}, fmt.Sprintf("%s; it is %.2f A at %.1f V", text, amps, volts)
+	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d) && p.is("capability-mismatch", rules.Warning):
+		return seen{drawAtLimit: 1, drawWorking: 1}, text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised, and the machine wants more", amps, allowed)
+	case promised && p.contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
+		return leapSeen(d, drawAtLimit), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
+	case p.contract && amps*volts > lightW && flat(d):
+		return leapSeen(d, drawLeap), text + fmt.Sprintf("; it stands flat at %.2f A", amps)
+	case p.contract && amps <= standbyA && flat(d):
+		return seen{drawHolds: 1, drawStandby: 1}, text + fmt.Sprintf("; in the end it is %.0f mA", 1000*amps)
+	case p.contract && amps*volts <= lightW && flat(d):
+		return exactly(drawLight), text + fmt.Sprintf("; it is a steady %.1f W", amps*volts)
+	default:
+		return exactly(drawWorking), text
+	}
+}
+
+// ramped is the current that stood longest of the draw that came and stayed.
+func (p picture) ramped(d *draw.Result) float64 {
+	f, amps, longest := p.found["ramp-normal"], math.Inf(1), 0.0
+	for _, x := range d.Plateaus {
+		if x.CurrentA == nil || f.StartS == nil || f.EndS == nil {
+			continue
+		}
+		if long := min(x.EndS, *f.EndS) - max(x.StartS, *f.StartS); long > longest {
+			amps, longest = *x.CurrentA, long
+		}
+	}
+	return amps
+}
+
+// A precharge is a tenth of the charge current or less for a while, then a
+// step up: three times tells the step from the ramp of one phase. Common
+// practice; 0.05 to 0.1 C against 0.2 to 1 C.
+const (
+	prechargeS    = 5.0
+	prechargeStep = 3.0
+)
+
+// precharge looks for a light draw that held before the last one.
+func precharge(d *draw.Result) (fromS float64, ok bool) {
+	for _, phase := range d.Profile {
+		if phase.Phase == "precharge" {
+			return phase.StartS, true
+		}
+	}
+	if len(d.Plateaus) == 0 {
+		return 0, false
+	}
+	last := d.Plateaus[len(d.Plateaus)-1]
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.VoltageV == nil || last.CurrentA == nil || *q.CurrentA < standbyA || q.EndS-q.StartS < prechargeS {
+			continue
+		}
+		return q.StartS, *q.CurrentA**q.VoltageV <= lightW && *last.CurrentA >= prechargeStep**q.CurrentA
+	}
+	return 0, false
+}
+
+// railsAtMost is how often a steady draw of no more than always-on rails take is theirs
+// alone: small machines charge with as little. Common practice.
+const railsAtMost = 0.3
+
+// leapS is the longest rise that is still a leap: charge currents are ramped
+// over tenths of a second, a short is there at once. Common practice.
+const (
+	leapS      = 0.1
+	leapEveryS = 0.12 // rows further apart do not tell the two
+)
+
+// leapSeen tells a leap to a flat draw from a ramp to it, where the sampling can.
+func leapSeen(d *draw.Result, leap string) seen {
+	if d.Sampling.IntervalS > leapEveryS || d.Sampling.IntervalS <= 0 {
+		return seen{leap: 1, drawWorking: 1}
+	}
+	quietTo, from := math.NaN(), math.NaN()
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil {
+			continue
+		}
+		if *q.CurrentA < standbyA {
+			quietTo = q.EndS
+		} else if q.EndS-q.StartS >= minLevelS {
+			from = q.StartS
+			break
+		}
+	}
+	switch rise := from - quietTo; {
+	case rise <= leapS+d.Sampling.IntervalS/2: // between two samples
+		return exactly(leap)
+	case rise <= leapS/2+2*d.Sampling.IntervalS && d.Sampling.IntervalS > leapS/2: // a leap within a row is seen across two
+		return seen{leap: 1, drawWorking: 0.3}
+	case rise <= 2*leapS+d.Sampling.IntervalS:
+		return seen{leap: 1, drawWorking: 1}
+	}
+	return exactly(drawWorking)
+}
+
+// lastDraw is the draw of the plateau that lasted longest in the second half
+// of the recording.
+func lastDraw(d *draw.Result) (amps, volts float64, known bool) {
+	middle, longest := (d.Sampling.StartS+d.Sampling.EndS)/2, 0.0
+	for _, q := range d.Plateaus {
+		if q.EndS > middle && q.CurrentA != nil && q.VoltageV != nil && q.EndS-q.StartS > longest {
+			amps, volts, known, longest = *q.CurrentA, *q.VoltageV, true, q.EndS-q.StartS
+		}
+	}
+	return amps, volts, known
+}
+
+// flatShare is how much of a working draw one plateau must hold to be called
+// flat: a machine that runs moves more. Common practice.
+const flatShare = 0.8
+
+func flat(d *draw.Result) bool {
+	total, longest := 0.0, 0.0
+	for _, q := range d.Plateaus {
+		if q.CurrentA != nil && *q.CurrentA >= standbyA {
+			total += q.EndS - q.StartS
+			longest = max(longest, q.EndS-q.StartS)
+		}
+	}
+	return longest > flatShare*total
+}
