@@ -12,11 +12,12 @@ import (
 // what the connected pin did when VBUS went.
 type CC struct {
 	On, Off CCStates
-	Feeds   CCStood // a sound attach with VBUS
-	Waits   CCStood // a sound attach that VBUS does not follow
-	Held    CCStood // a pin held down between 0 V and the least that Rd leaves, without VBUS
-	Joined  CCStood // both pins at one voltage, pulled up and down, without VBUS
-	Lifts   [2]CCLift
+	Feeds   CCStood    // a sound attach with VBUS
+	Waits   CCStood    // a sound attach that VBUS does not follow
+	Held    CCStood    // a pin held down between 0 V and the least that Rd leaves, without VBUS
+	Joined  CCStood    // both pins at one voltage, pulled up and down, without VBUS
+	Lifts   [2]CCSlope // a pin against the draw
+	Climbs  [2]CCSlope // and against VBUS
 	Ends    CCEnds
 	Rides   [2]CCRide
 }
@@ -38,72 +39,81 @@ func (r *CCRide) add(s *captures.Sample, pin float64) {
 	}
 }
 
-// CCLift is a pin's voltage against the draw, while VBUS is there and the pin carries Rd's: what
-// flows back lifts the device's ground, and CC with it.
-type CCLift struct {
-	n                    int
-	meanA, meanV         float64
-	amps2, volts2, cross float64 // sums of squares and products about the means
-	leastA, mostA        float64
-	at                   [liftBins]struct{ n, amps, volts float64 } // means by how much is drawn
+// CCSlope is a pin's voltage, while VBUS is there and the pin carries Rd's, against what may
+// move it: the draw, which flows back and lifts the device's ground and CC with it, or VBUS,
+// which leaks into it.
+type CCSlope struct {
+	by                slopeScale
+	n                 int
+	meanX, meanV      float64
+	x2, volts2, cross float64 // sums of squares and products about the means
+	least, most       float64
+	at                [slopeBins]struct{ n, x, volts float64 } // means by what moves it
 }
 
-func (l *CCLift) add(amps, pin float64) {
+// slopeScale is how far apart draws, or voltages, must lie to tell a slope.
+type slopeScale struct{ span, spread, bin float64 }
+
+// Common practice.
+var (
+	byDraw = slopeScale{span: 0.3, spread: 0.1, bin: 0.15} // amperes
+	byVBUS = slopeScale{span: 3, spread: 0.2, bin: 2.5}    // volts
+)
+
+func (l *CCSlope) add(x, pin float64, by slopeScale) {
 	if l.n == 0 {
-		l.leastA, l.mostA = amps, amps
+		l.by, l.least, l.most = by, x, x
 	}
 	l.n++
-	da, dv := amps-l.meanA, pin-l.meanV
-	l.meanA += da / float64(l.n)
+	dx, dv := x-l.meanX, pin-l.meanV
+	l.meanX += dx / float64(l.n)
 	l.meanV += dv / float64(l.n)
-	l.amps2 += da * (amps - l.meanA)
+	l.x2 += dx * (x - l.meanX)
 	l.volts2 += dv * (pin - l.meanV)
-	l.cross += da * (pin - l.meanV)
-	l.leastA, l.mostA = min(l.leastA, amps), max(l.mostA, amps)
-	b := &l.at[min(liftBins-1, int(amps/liftBinA))]
+	l.cross += dx * (pin - l.meanV)
+	l.least, l.most = min(l.least, x), max(l.most, x)
+	b := &l.at[min(slopeBins-1, int(x/by.bin))]
 	b.n++
-	b.amps += (amps - b.amps) / b.n
+	b.x += (x - b.x) / b.n
 	b.volts += (pin - b.volts) / b.n
 }
 
-// How far apart draws lie that tell a resistance on CC, and on how many of them it lies on one
-// line: a source that changes its pull-up as the draw begins moves CC too. Common practice.
+// How many rows tell a slope, and at how many places CC must lie on one line: a source that
+// changes its pull-up as the draw begins, or as VBUS rises, moves CC too. Common practice.
 const (
-	liftSpanA   = 0.3
-	liftSpreadA = 0.1
-	liftRows    = 10
-	liftBins    = 24
-	liftBinA    = 0.15
-	liftDraws   = 3
-	liftOff     = 0.2 // of the rise, that a draw's CC may lie off the line
+	slopeRows   = 10
+	slopeBins   = 24
+	slopeEach   = 3
+	slopePlaces = 3
+	slopeOff    = 0.2 // of the rise, that a place's CC may lie off the line
 )
 
-// line reports draws enough, and the CC of each on the line.
-func (l *CCLift) line(ohm float64) bool {
-	draws, rise := 0, math.Abs(ohm)*(l.mostA-l.leastA)
+// line reports places enough, and the CC of each on the line.
+func (l *CCSlope) line(slope float64) bool {
+	places, rise := 0, math.Abs(slope)*(l.most-l.least)
 	for _, b := range l.at {
 		switch {
-		case b.n < liftDraws:
-		case math.Abs(b.volts-l.meanV-ohm*(b.amps-l.meanA)) > liftOff*rise:
+		case b.n < slopeEach:
+		case math.Abs(b.volts-l.meanV-slope*(b.x-l.meanX)) > slopeOff*rise:
 			return false
 		default:
-			draws++
+			places++
 		}
 	}
-	return draws >= liftDraws
+	return places >= slopePlaces
 }
 
-// Ohm is what the return has in common with CC, and its standard error; ok is false where the
-// draw did not move enough to tell.
-func (l *CCLift) Ohm() (ohm, u float64, ok bool) {
-	if l.n < liftRows || l.mostA-l.leastA < liftSpanA || l.amps2 < liftSpreadA*liftSpreadA*float64(l.n) {
+// Slope is how far the pin goes up with each ampere, or volt, and its standard error; ok is
+// false where what moves it did not move enough to tell.
+func (l *CCSlope) Slope() (slope, u float64, ok bool) {
+	if l.n < slopeRows || l.most-l.least < l.by.span || l.x2 < l.by.spread*l.by.spread*float64(l.n) {
 		return 0, 0, false
 	}
-	if ohm = l.cross / l.amps2; !l.line(ohm) {
+	if slope = l.cross / l.x2; !l.line(slope) {
 		return 0, 0, false
 	}
-	rest := max(0, l.volts2-ohm*l.cross) / float64(l.n-2)
-	return ohm, math.Sqrt(rest / l.amps2), true
+	rest := max(0, l.volts2-slope*l.cross) / float64(l.n-2)
+	return slope, math.Sqrt(rest / l.x2), true
 }
 
 // ccFinder follows the pins through a log.
@@ -146,8 +156,12 @@ func (c *ccFinder) add(s *captures.Sample, t float64) {
 	c.plug.follow(s, intervalS, &c.Ends)
 	for i, pin := range s.CC {
 		c.Rides[i].add(s, pin)
-		if other := pinOf(s.CC[1-i]); s.Volts >= onVolts && s.Amps == s.Amps && pin > rdLeast && pin < freeV && other != pinLevel {
-			c.Lifts[i].add(math.Abs(s.Amps), pin)
+		if s.Volts < onVolts || pin <= rdLeast || pin >= freeV || pinOf(s.CC[1-i]) == pinLevel {
+			continue
+		}
+		c.Climbs[i].add(s.Volts, pin, byVBUS)
+		if s.Amps == s.Amps {
+			c.Lifts[i].add(math.Abs(s.Amps), pin, byDraw)
 		}
 	}
 	switch {

@@ -151,6 +151,32 @@ func TestCCJoined(t *testing.T) {
 	}
 }
 
+// TestCCClimbs: a leak from VBUS lifts the pin by its part of VBUS (Ohm's law); a source that
+// changes what it advertises moves the pin in a step (USB Type-C R2.0 table 4-24).
+func TestCCClimbs(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		pin   func(volts float64) float64
+		volts func(i int) float64
+		slope float64
+		ok    bool
+	}{
+		{"68 mV a volt, on the way up", func(v float64) float64 { return 1.0 + 0.068*v }, func(i int) float64 { return 5 + 15*float64(i%70)/70 }, 0.068, true},
+		{"5 V and 20 V only", func(v float64) float64 { return 1.0 + 0.068*v }, func(i int) float64 { return 5 + 15*float64(i/350) }, 0, false},
+		{"a pull-up that changes on the way up", func(v float64) float64 { return 0.92 + 0.76*float64(int(v/12)) }, func(i int) float64 { return 5 + 15*float64(i%70)/70 }, 0, false},
+		{"the same at every voltage", func(float64) float64 { return 1.68 }, func(i int) float64 { return 5 + 15*float64(i%70)/70 }, 0, true},
+	} {
+		an := draw.New(draw.Options{})
+		for i := range 700 {
+			v := c.volts(i)
+			an.Add(&captures.Sample{At: time.Duration(i) * time.Millisecond, Volts: v, Amps: 0.01, CC: [2]float64{0, c.pin(v)}})
+		}
+		slope, _, ok := an.Result().CC.Climbs[1].Slope()
+		assert.Equal(t, c.ok, ok, c.name)
+		assert.InDelta(t, c.slope, slope, 0.001, c.name)
+	}
+}
+
 // TestCCLifts: what flows back through R lifts CC by I R (Ohm's law); a sound cable's ground
 // takes 0.25 V at 3 A (USB Type-C R2.0 section 4.4.1).
 func TestCCLifts(t *testing.T) {
@@ -173,7 +199,7 @@ func TestCCLifts(t *testing.T) {
 			a := c.amps(i)
 			an.Add(&captures.Sample{At: time.Duration(i) * time.Millisecond, Volts: 20, Amps: a, CC: [2]float64{0, c.pin(a)}})
 		}
-		ohm, _, ok := an.Result().CC.Lifts[1].Ohm()
+		ohm, _, ok := an.Result().CC.Lifts[1].Slope()
 		assert.Equal(t, c.ok, ok, c.name)
 		assert.InDelta(t, c.ohm, ohm, 0.01, c.name)
 	}

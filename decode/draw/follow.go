@@ -13,13 +13,16 @@ type Follow struct {
 	FromV, ToV float64
 	FromA, ToA float64
 	Exponent   float64 // of the draw on the voltage; a resistor's is 1
+	AtOnce     bool    // too few rows lie on the way to show that both rose together
 }
 
 // Common practice unless said.
 const (
-	followA     = 0.1  // less is no draw
+	followA     = 0.05 // less is a controller's and its meter's error
 	followS     = 0.15 // that it is steady on either side
-	followN     = 2    // rows
+	followN     = 2    // rows, or
+	followSoonS = 0.08 // with
+	followSoonN = 8
 	followGapS  = 0.6  // from the one to the other: tSrcTransition and tSrcSettle take 0.31 s (USB PD R3.2 V1.1 table 7.23)
 	followV     = 1.15 // times
 	followSame  = 0.03 // of VBUS
@@ -27,8 +30,10 @@ const (
 	followZeroA = 0.008
 	followLeast = 0.35 // exponent: a leak beside what a machine takes in standby
 	followMost  = 1.15 // more is a machine that takes up its load
-	followWay   = 2    // rows on the way at least, and most of them where a line from end to end has them
-	followOff   = 0.25 // of the way
+	followWay   = 2    // rows on the way at least that tell
+	followOff   = 0.25 // of the way, from a line from end to end, for most of the rows on it
+	followFills = 1.0  // of the way, that capacitors may take on top as long as VBUS rises
+	followOnceS = 0.05 // in which it is all over: few machines take up their load so soon
 	followMid   = 0.1  // of the way from each end
 	followApart = 0.08 // between those that are kept
 	followRows  = 24   // of them: 1.08 to this power is 6
@@ -41,7 +46,10 @@ type steady struct {
 	v, a       float64 // means
 }
 
-func (s steady) holds() bool { return s.n >= followN && s.last-s.from >= followS }
+func (s steady) holds() bool {
+	long := s.last - s.from
+	return s.n >= followN && long >= followS || s.n >= followSoonN && long >= followSoonS
+}
 
 // followFinder keeps the steady draw before and the one that begins.
 type followFinder struct {
@@ -94,29 +102,46 @@ func (f *followFinder) add(p point, _ *noise) {
 // step judges a draw that has become steady against the one before it.
 func (f *followFinder) step() {
 	b, s := f.before, f.now
-	if b.n == 0 || b.v < onVolts || s.v < followV*b.v || b.a < followA || s.a < followA || s.from-b.last > followGapS || !f.straight() {
+	if b.n == 0 || b.v < onVolts || s.v < followV*b.v || b.a < followA || s.a < followA || s.from-b.last > followGapS {
+		return
+	}
+	ok, atOnce := f.straight()
+	if !ok {
 		return
 	}
 	exponent := math.Log(s.a/b.a) / math.Log(s.v/b.v)
 	if exponent > followLeast && exponent < followMost {
-		f.out.add(Follow{TimeS: s.from, FromV: b.v, ToV: s.v, FromA: b.a, ToA: s.a, Exponent: exponent})
+		f.out.add(Follow{TimeS: s.from, FromV: b.v, ToV: s.v, FromA: b.a, ToA: s.a, Exponent: exponent, AtOnce: atOnce})
 	}
 }
 
-// straight reports rows on the way in which the draw has risen as far as VBUS.
-func (f *followFinder) straight() bool {
-	way, fits := 0, 0
+// straight reports rows on the way in which the draw has risen as far as VBUS, but for what
+// fills capacitors meanwhile; atOnce says that there are too few to tell, and that it was over
+// before a machine takes up its load. The mean of a row that both ends share lies on any line.
+func (f *followFinder) straight() (ok, atOnce bool) {
+	var off []float64
 	for _, p := range f.way {
 		v, a := (p.v-f.before.v)/(f.now.v-f.before.v), (p.a-f.before.a)/(f.now.a-f.before.a)
-		if v < followMid || v > 1-followMid {
-			continue
+		if v >= followMid && v <= 1-followMid {
+			off = append(off, a-v)
 		}
-		way++
-		if math.Abs(a-v) <= followOff {
+	}
+	slices.Sort(off)
+	if len(off) < followWay {
+		quick := f.now.from-f.before.last <= followOnceS
+		return quick && (len(off) == 0 || off[0] >= -followOff && off[0] <= followFills), true
+	}
+	fills := 0.0
+	if len(off) > followWay { // fewer are no proof of it
+		fills = min(followFills, max(0, off[len(off)/2]))
+	}
+	fits := 0
+	for _, x := range off {
+		if math.Abs(x-fills) <= followOff {
 			fits++
 		}
 	}
-	return way >= followWay && 2*fits > way
+	return 2*fits > len(off), false
 }
 
 // addChunk takes a chunk at once that goes on as the rows before it.

@@ -134,6 +134,45 @@ func TestFollows(t *testing.T) {
 	assert.Empty(t, step(func(v, t float64) float64 { return 0.25 + 0.02*math.Sin(40*t)*v }), "a draw that is not steady")
 }
 
+// TestFollowsAtOnce: a step within 10 ms leaves no row on the way that tells a resistor from a
+// load that is taken up; what fills 50 uF at 0.8 V/ms takes 40 mA on the way (I = C dV/dt).
+func TestFollowsAtOnce(t *testing.T) {
+	step := func(everyS, lastsS float64, draws func(volts, t float64) float64) []draw.Follow {
+		return drawn(everyS, 6, func(t float64) (float64, float64) {
+			v := 9 + 11*min(1, max(0, (t-3)/lastsS))
+			return v, draws(v, t)
+		}).Follows
+	}
+	leak := func(v, _ float64) float64 { return v / 60 }
+	for _, c := range []struct {
+		name           string
+		everyS, lastsS float64
+		draws          func(volts, t float64) float64
+		found, atOnce  bool
+	}{
+		{"ten rows on the way", 0.01, 0.1, leak, true, false},
+		{"none", 0.02, 0.001, leak, true, true},
+		{"none, in rows of 0.1 s", 0.1, 0.001, leak, false, false},
+		{"fourteen rows, and capacitors fill", 0.001, 0.014, func(v, t float64) float64 {
+			if v > 9 && v < 20 {
+				return v/60 + 0.04
+			}
+			return v / 60
+		}, true, false},
+		{"as much as the leak takes on top, and more", 0.001, 0.014, func(v, t float64) float64 {
+			if v > 9 && v < 20 {
+				return v/60 + 0.4
+			}
+			return v / 60
+		}, false, false},
+	} {
+		got := step(c.everyS, c.lastsS, c.draws)
+		if assert.Equal(t, c.found, len(got) == 1, "%s: %v", c.name, got) && c.found {
+			assert.Equal(t, c.atOnce, got[0].AtOnce, c.name)
+		}
+	}
+}
+
 // TestRecoveries: a source that gives way by 1.2 V and comes back with a time constant of
 // 0.3 s is 0.79 V up after 0.32 s (1 - 1/e^1.07); a lead of 0.4 ohm gives its 0.4 V back at
 // once (Ohm's law).

@@ -34,7 +34,7 @@ func (p picture) lifted() (seen, string) {
 		return nil, ""
 	}
 	for i := range d.CC.Lifts {
-		if ohm, u, ok := d.CC.Lifts[i].Ohm(); ok && ohm-liftSigmas*u >= liftOhm {
+		if ohm, u, ok := d.CC.Lifts[i].Slope(); ok && ohm-liftSigmas*u >= liftOhm {
 			return exactly(liftCC), fmt.Sprintf("CC%d rises by %.0f mV with each ampere, as the ground behind the meter does", i+1, 1000*ohm)
 		}
 	}
