@@ -189,6 +189,9 @@ func (t *Tracker) missingOffer(at stamp, by string) (Step, *float64) {
 	if at.s-due > spread(w.from, at)+t.slack() {
 		return StepCapabilities, known(due)
 	}
+	if by == byHard && t.attempt.fromHard && at.s-t.attempt.StartS <= pd.TPSHardReset.Limits(t.revision).MaxSI() {
+		return StepLeft, nil // VBUS still stands: both sides gave up the attempt before
+	}
 	return early(by), nil
 }
 

@@ -44,6 +44,32 @@ func TestAfterTheAccept(t *testing.T) {
 	}
 }
 
+// TestBothGiveUp: a Request that nobody acknowledges ends in a Hard Reset of the sink, and the
+// source, whose wait for it runs out (tSenderResponse: USB PD R3.2 V1.1, table 6.68), sends one
+// too: that is one attempt, not two.
+func TestBothGiveUp(t *testing.T) {
+	s := variants[0].make().offered().wait(5 * ms)
+	for range 3 {
+		s.unheard(pd.Sink, pd.Request, ask(4, 3250)).wait(time.Millisecond)
+	}
+	r := run(s.reset().wait(18 * ms).reset().wait(time.Second).offered().out)
+	lacking := map[negotiation.Step]int{}
+	for _, a := range r.Attempts {
+		lacking[a.Missing]++
+	}
+	assert.Equal(t, 1, lacking[negotiation.StepAnswer])
+	assert.Zero(t, lacking[negotiation.StepUnknown], "what lies between the two resets lacks nothing")
+
+	alone := run(variants[0].make().wait(time.Second).reset().wait(800 * ms).reset().wait(800 * ms).reset().wait(time.Second).out)
+	told := 0
+	for _, a := range alone.Attempts {
+		if a.Missing != negotiation.StepLeft {
+			told++
+		}
+	}
+	assert.Positive(t, told, "resets that a sink sends each 0.8 s wait for an offer")
+}
+
 // TestUnheardPowerReady: a contract tells when it was accepted, and whether its PS_RDY had to
 // be said again (nRetryCount: USB PD R3.2 V1.1, table 6.70).
 func TestUnheardPowerReady(t *testing.T) {
