@@ -41,13 +41,20 @@ func (p picture) byMessages() (seen, string) {
 	if step, count := commonStep(n); count > 0 {
 		s := stepSeen(step, n)
 		if step == negotiation.StepCutShort {
-			return p.cutShort(count), p.stallText(step)
+			s, text := p.cutShort(count), p.stallText(step)
+			if s[cutThere] == 1 && len(s) == 1 {
+				text += ", though VBUS comes to what was asked for, and nothing is drawn from it"
+			}
+			return s, text
 		}
 		if fallen := fallsFromContract(p.meter()); s[noPowerReady] > 0 && fallen >= glimpses {
 			if d := p.meter(); d.Sampling.MaxA >= surgeA && !loadedAt5(d) { // the sink has not let it in
 				return exactly(cutPulled), p.stallText(step) + fmt.Sprintf(", and up to %.2g A pull VBUS down on its way up", d.Sampling.MaxA)
 			}
-			if p.drawsNothing(fallen) || p.idlesLong() {
+			if p.drawsNothing(fallen) && begunAfterReady(n) {
+				return exactly(upAndLetGo), p.stallText(step) + ", though VBUS rises, and goes without a reset, and nothing is drawn from it"
+			}
+			if p.drawsNothing(fallen) || p.idlesLong(fallen) {
 				return s, p.stallText(step) + ", though VBUS rises, and nothing is drawn from it"
 			}
 			s[contractLost] = cameUp // it comes up and goes away again, and nobody said why
@@ -78,17 +85,24 @@ func (p picture) drawsNothing(times int) bool {
 	return s.WithCurrent > 0 && s.IntervalS > 0 && s.MaxA <= idleA && unseen(s.IntervalS, times) <= unseenMost
 }
 
-// idlesLong reports a meter that would have seen what holds VBUS down for as long as that.
-func (p picture) idlesLong() bool {
+// idlesLong reports a meter that would have seen what holds VBUS down for as long as that, so many
+// times.
+func (p picture) idlesLong(times int) bool {
 	d := p.meter()
 	s := d.Sampling
 	drew := slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return max(c.AtA, c.HeldA) >= burstA })
-	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= sustainedRowS && s.MaxA < burstA && !drew
+	apart := sustainedRowS
+	if times >= sustainedTimes {
+		apart *= 4
+	}
+	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= apart && s.MaxA < burstA && !drew
 }
 
-// sustainedRowS is how close rows must lie to show a current that flows for as long as a sink
-// waits for PS_RDY.
+// sustainedRowS is how close rows must lie for four of them to show a current that flows for as
+// long as a sink waits for PS_RDY; one of each is enough of sustainedTimes. Common practice.
 var sustainedRowS = pd.TPSTransitionSPR.Limits(pd.Revision32).MinSI() / 4
+
+const sustainedTimes = 5
 
 // cutShort tells a source that gives up its own step from one that is pulled down in it.
 func (p picture) cutShort(times int) seen {
@@ -106,11 +120,27 @@ func (p picture) cutShort(times int) seen {
 		return loadedSince(d)
 	case d != nil && d.Sampling.MaxA >= burstA:
 		return exactly(cutPulled)
+	case d != nil && p.drawsNothing(times) && p.arrives(d, times):
+		return exactly(cutThere)
 	case d != nil && p.drawsNothing(times):
 		return exactly(cutIdle)
 	}
-	return seen{cutPulled: 1, cutIdle: 1}
+	return seen{cutPulled: 1, cutIdle: 1, cutThere: 1}
 }
+
+// arrives reports VBUS that comes to what was asked for, half of so many times.
+func (p picture) arrives(d *draw.Result, times int) bool {
+	asked := 0
+	for _, a := range p.Facts.Negotiation.Attempts {
+		asked = max(asked, a.RequestMV)
+	}
+	volts := pd.VSrcNew.Limits(pd.Revision32).Min.Value * float64(asked) / 1000 * (1 - sagMeter)
+	count, _, highest := tops(d, volts)
+	return asked > 0 && volts >= contractV && highest < overOffer*float64(asked)/1000 && count >= glimpses && arrivesShare*float64(times) <= float64(count)
+}
+
+// arrivesShare of the attempts must show it: rows miss some. Common practice.
+const arrivesShare = 0.5
 
 // loadedAt5 reports a working draw at 5 V.
 func loadedAt5(d *draw.Result) bool {
@@ -158,8 +188,18 @@ func (p picture) above5V() bool {
 // source's end the source itself does not give what it speaks of.
 func (p picture) lostOnTheWay() bool {
 	d := p.meter()
-	return d != nil && p.is("no-vbus", rules.Note) && d.Sampling.MaxV < absentV
+	if d == nil || !p.is("no-vbus", rules.Note) || d.Sampling.MaxV >= absentV {
+		return false
+	}
+	return p.Facts.Negotiation.HardResets < betweenResets || d.Sampling.IntervalS <= betweenS
 }
+
+// Between Hard Resets VBUS stands for some tenths of a second each, and rows so far apart may
+// miss it every time. Common practice.
+const (
+	betweenResets = 3
+	betweenS      = 0.3
+)
 
 // gaveUp is how often a sink has asked when it gives up: the first time and after each of
 // nHardResetCount resets, less one that the recording may have missed.
@@ -188,6 +228,22 @@ func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 		}
 	}
 	return best, most
+}
+
+// begunAfterReady reports attempts that end between Accept and PS_RDY, most of them without a
+// reset.
+func begunAfterReady(n *negotiation.Result) bool {
+	anew, reset := 0, 0
+	for _, a := range n.Attempts {
+		switch {
+		case a.Missing != negotiation.StepPowerReady:
+		case a.EndedBy == "hard-reset" || a.EndedBy == "soft-reset":
+			reset++
+		default:
+			anew++
+		}
+	}
+	return anew > reset
 }
 
 // lateAnswers counts answers to a Request that came after the sink's patience: what is

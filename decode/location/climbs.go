@@ -26,8 +26,11 @@ func (p picture) climbs(d *draw.Result) (seen, string) {
 				return exactly(drawStairsSettle), text
 			}
 		}
-		if !p.is("ramp-normal", rules.Note) {
+		switch working := p.is("ramp-normal", rules.Note); {
+		case !working:
 			return seen{drawStairsFall: 1, drawStairsSettle: 1, drawWorking: 0.3}, text // the recording ends within the search, or a ramp was cut into steps
+		case !p.contract:
+			return seen{drawStairsSettle: 1, drawWorking: 0.3}, text + "; after that it works"
 		}
 	}
 	return nil, ""

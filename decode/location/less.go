@@ -28,10 +28,22 @@ func lessTopic() topic {
 		{offersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
 		{offersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 7, mains: 1, cable: 1.5, healthyPart: 1.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
 		{offersNone, "it offers 5 V and no current", 0.02, like{source: 4, mains: 0.4, cable: 0.05, healthyPart: 0.03}, "whoever has nothing to give says so: a charger that has switched its stage off", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities); " + practice},
-		{offersTurn, "the source takes back a part of its offer again and again", 0.05, like{source: 3, mains: 0.8, cable: 0.1, healthyPart: 0.12}, "whoever shares its power settles on a share", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
+		{offersTurn, "the source takes back a part of its offer again and again", 0.05, like{source: 3, mains: 0.8, cable: 0.1, healthyPart: 0.05}, "whoever shares its power settles on a share", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 		{offersGone, "the source takes back all but 5 V", 0.1, like{source: 4, mains: 0.8, cable: 0.2, healthyPart: 0.5}, "a share of a sound charger's power leaves more than 15 W", "USB PD R3.2 V1.1 section 6.4.1; " + practice},
 		{offersLess, "the source takes back a part of its offer", 0.5, like{source: 9, mains: 1.5, cable: 0.7, healthyPart: 4}, "power shared with another port, or a charger that limits itself", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 	}}
+}
+
+// offerTopic is the same for what is seen: one that comes and goes again and again has hardly
+// another reason.
+func (p picture) offerTopic() topic {
+	t := lessTopic()
+	if n := p.Facts.Negotiation; n != nil {
+		if count, _ := turns(n); count >= turnsFrom {
+			t.cap = physicsCap
+		}
+	}
+	return t
 }
 
 // ratedMW is what a cable that says nothing of itself carries at 20 V: an offer that comes

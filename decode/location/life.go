@@ -22,7 +22,26 @@ func lifeTopic() topic {
 	}}
 }
 
+// stirTopic is the same of a draw of a few watts: what idles stirs. What does not may be a
+// precharge or a sleep as well as a leak, and says nothing.
+func stirTopic() topic {
+	return topic{name: "life", cap: recordingCap, rows: []row{
+		{lifeMoves, "stirs as a machine does that idles", 30, like{
+			source: 25, cable: 35, powContact: 35, vbusLeak: 5, inputSwitch: 20, railShort: 6, railLeak: 5, inputShort: 5, chargerIC: 14, sequence: 10, battery: 8, healthyPart: 46,
+		}, "storage, fans and processor come and go", practice},
+		{lifeSteady, "is not seen to", 70, like{
+			source: 75, cable: 65, powContact: 65, vbusLeak: 95, inputSwitch: 80, railShort: 94, railLeak: 95, inputShort: 95, chargerIC: 86, sequence: 90, battery: 92, healthyPart: 54,
+		}, "a resistor, a limit, a precharge, or a board that waits", practice},
+	}}
+}
+
 const (
+	stirsA     = 0.012 // and so much at the least: a display's last digit jumps too
+	stirsFrom  = 0.08  // of the mean, one standard deviation of the rows
+	stirsMost  = 0.35  // more is a draw that comes and goes
+	stirsRestA = 0.06  // what is less has not come up
+	stirsRows  = 15
+
 	movesShare = 0.15 // of the mean, one standard deviation: a charge stands within 5 %. Common practice
 	settlesS   = 4.0  // after the draw began: until then it climbs. Common practice
 )
@@ -42,6 +61,48 @@ func (p picture) life(pattern seen) (seen, string) {
 	default:
 		return exactly(lifeSteady), fmt.Sprintf("for %.0f s the draw moves by no more than %.0f %% of its mean", lasts, max(1, math.Ceil(100*moves)))
 	}
+}
+
+// stirs is life of a light draw.
+func (p picture) stirs(pattern seen) (seen, string) {
+	d := p.meter()
+	if d == nil || pattern[drawLight] < 0.5 || p.breaksDown() {
+		return nil, ""
+	}
+	share, amps, seconds, rows := rowSpread(d)
+	switch {
+	case rows < stirsRows || seconds < holdsS || share > stirsMost:
+		return nil, ""
+	case share >= stirsFrom && share*amps >= stirsA:
+		return exactly(lifeMoves), fmt.Sprintf("for %.0f s the draw moves by %.0f %% of its mean from row to row", seconds, 100*share)
+	}
+	return nil, ""
+}
+
+// rowSpread is the standard deviation of the rows above 5 V, once the draw has come up, over
+// their mean, and how many there are.
+func rowSpread(d *draw.Result) (share, amps, seconds float64, rows int) {
+	from := math.NaN()
+	sum, squares := 0.0, 0.0
+	for _, q := range d.Plateaus {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV || math.IsNaN(from) && *q.CurrentA < stirsRestA {
+			continue
+		}
+		if math.IsNaN(from) {
+			from = q.StartS
+		}
+		lasts := q.EndS - max(q.StartS, from+settlesS) + d.Sampling.IntervalS
+		if lasts <= 0 {
+			continue
+		}
+		rows += q.N
+		seconds, sum, squares = seconds+lasts, sum+lasts**q.CurrentA, squares+lasts*(*q.CurrentA**q.CurrentA+q.AmpsSD*q.AmpsSD)
+	}
+	if sum == 0 {
+		return 0, 0, 0, 0
+	}
+	amps = sum / seconds
+	return math.Sqrt(max(0, squares/seconds-amps*amps)) / amps, amps, seconds, rows
 }
 
 // spread is the standard deviation of the working draw over its mean, by its plateaus, and

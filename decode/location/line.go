@@ -80,20 +80,37 @@ func (m model) line(p picture) []observation {
 		}
 		return append(out, m.observe(t, exactly(level.outcome), p.text(level.rule)))
 	}
+	if p.silentCC() {
+		out = append(out, m.observe(ccTopic(), exactly(ccDead), p.text("no-vbus")+", and nothing on either CC pin"))
+	}
 	if d := p.meter(); d != nil && p.is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= rules.CCWaitsS && d.Sampling.MaxA < intoShortA {
 		out = append(out, m.observe(ccWaitTopic(p.Facts.MeterAt, d.Sampling.IntervalS), exactly(ccWaits), p.text("no-vbus")))
 	}
 	return out
 }
 
+// silentCC reports pins that carry nothing for as long as VBUS does not come: no source pulls
+// them up. A device that has none makes no difference to that.
+func (p picture) silentCC() bool {
+	d := p.meter()
+	if d == nil || !p.is("no-vbus", rules.Fault) || d.Sampling.MaxA >= intoShortA {
+		return false
+	}
+	off := d.CC.Off
+	return off.N >= ridesRows && d.CC.On.N == 0 && off.Low >= off.N-off.N/ridesRows
+}
+
 // A pin that VBUS pulls up: common practice.
 const (
 	ridesRows = 20
 	ridesV    = 0.4 // from VBUS off to 5 V: more than a drop along GND or a source that changes its mind within one level
+
+	climbsV      = 0.02 // with each volt of VBUS: 0.3 V from 5 to 20 V, of which a sound line knows nothing
+	climbsSigmas = 6.0
 )
 
-// rides tells a CC pin that comes up with VBUS to above all that Rd leaves: the two are
-// bridged. A source that sees no Rd there lets go by rule.
+// rides tells a CC pin that comes up with VBUS: the two are bridged, or one leaks into the
+// other. A source that sees no Rd there lets go by rule.
 func (p picture) rides() string {
 	d := p.meter()
 	if d == nil {
@@ -103,6 +120,9 @@ func (p picture) rides() string {
 	for i, r := range d.CC.Rides {
 		if r.Off >= ridesRows && r.On >= ridesRows && r.OnV-r.OffV >= ridesV && r.OnV > highest {
 			return fmt.Sprintf("CC%d comes up with VBUS, from %.2f V while VBUS is off to %.2f V at 5 V, above all that Rd leaves", i+1, r.OffV, r.OnV)
+		}
+		if slope, u, ok := d.CC.Climbs[i].Slope(); ok && slope-climbsSigmas*u >= climbsV {
+			return fmt.Sprintf("CC%d goes up by %.0f mV with each volt of VBUS, so VBUS leaks into it, and the source no longer sees Rd", i+1, 1000*slope)
 		}
 	}
 	return ""

@@ -94,11 +94,12 @@ func (m model) recorded(p picture) []observation {
 		see   func() (seen, string)
 	}{
 		{lifeTopic(), func() (seen, string) { return p.life(pattern) }},
+		{stirTopic(), func() (seen, string) { return p.stirs(pattern) }},
 		{closesTopic(), func() (seen, string) { return p.closes(pattern) }},
 		{goneTopic(), p.gone},
 		{liftTopic(p.Facts.MeterAt), p.lifted},
 		{alertTopic(), p.alerted},
-		{lessTopic(), p.offered},
+		{p.offerTopic(), p.offered},
 		{asksTopic(), p.asks},
 		{backTo5Topic(), p.goesBack},
 		{wantsTopic(), func() (seen, string) { return p.wantsMore(pattern) }},

@@ -59,7 +59,7 @@ func look(e Evidence) picture {
 		p.lapsed = p.lapsesUnheard()
 	}
 	p.state, p.stateWhy = p.powerUp()
-	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter())
+	p.back, p.low = p.feeds(p.meter()), neverFive(p.meter(), p.resets())
 	if p.back != "" && p.standsUnplugged(p.meter()) != "" { // and says nothing of how far a start comes
 		p.state, p.stateWhy = nil, ""
 	}

@@ -30,7 +30,7 @@ func ohmicTopic() topic {
 		{ohmicLate, "the same at two, and nothing before the switches close", 1, like{vbusLeak: 1, railLeak: 6, inputShort: 5, healthyPart: 0.7}, "a resistor behind them, or a machine whose draw happens to grow as much", law + practice},
 		{ohmicThrice, "the same at three, or at two and throughout", 0.1, like{vbusLeak: 14, railLeak: 3, inputShort: 4, inputSwitch: 0.3, healthyPart: 0.05}, "a resistor", law + practice},
 		{ohmicFirst, "a resistor's from the first volt on", 0.05, like{vbusLeak: 10, vbusShort: 5, inputShort: 0.1, railLeak: 0.08, inputSwitch: 0.2, healthyPart: 0.03}, "it stands before the switches, which close above 3 V at the earliest", law + practice},
-		{ohmicBehind, "the same there, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.3, healthyPart: 0.03}, "a resistor behind them", law + practice},
+		{ohmicBehind, "the same there, and nothing before the switches close", 0.1, like{vbusLeak: 0.4, railLeak: 5, inputShort: 5, railShort: 0.5, inputSwitch: 0.12, healthyPart: 0.015}, "a resistor behind them", law + practice},
 	}}
 }
 
@@ -38,7 +38,7 @@ const (
 	ohmicShare = 0.02 // between the conductances: a meter's gain is the same at each voltage. Common practice
 	ohmicStep  = 1.15 // between voltages that tell: common practice
 	ohmicS     = 0.5  // that a draw has to stand at each: common practice
-	ohmicFar   = 0.3  // of that resistor's current: less is no part of it
+	ohmicFar   = 0.4  // of that resistor's current: less is no part of it
 	ohmicRows  = 4    // or as many rows: what stands before a contract stands for a moment
 	ohmicWide  = 1.5  // from the lowest voltage to the highest: two so far apart tell like three where the draw keeps to the resistor
 	ohmicAll   = 0.9  // that it keeps to it, of its time above 5 V
@@ -109,6 +109,9 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 	}
 	last := len(stood) - 1
 	thrice := last > 1 || onlyResists(d)
+	if !thrice && len(d.Follows) > 0 { // in the step itself tells more
+		return p.follows(d)
+	}
 	text := fmt.Sprintf("from %.2f s on the draw is that of %.3g ohm at %d voltages from %.4g to %.4g V",
 		min(stood[0].StartS, stood[last].StartS), ohms, len(stood), *stood[0].VoltageV, *stood[last].VoltageV)
 	switch {
@@ -122,6 +125,10 @@ func (p picture) ohmic(d *draw.Result) (seen, string) {
 	return exactly(ohmicTwice), text
 }
 
+// atOnceElse is how often a machine takes up its load as VBUS arrives, by chance as much as a
+// resistor would. Common practice.
+const atOnceElse = 0.02
+
 // follows tells a draw that rises with VBUS in one step, a resistor beside what the machine
 // takes.
 func (p picture) follows(d *draw.Result) (seen, string) {
@@ -129,16 +136,25 @@ func (p picture) follows(d *draw.Result) (seen, string) {
 		return nil, ""
 	}
 	f := d.Follows[0]
+	if i := slices.IndexFunc(d.Follows, func(x draw.Follow) bool { return !x.AtOnce }); i >= 0 {
+		f = d.Follows[i]
+	}
 	text := fmt.Sprintf("at %.2f s the draw rises with VBUS, from %.2g A at %.4g V to %.2g A at %.4g V, in the step itself", f.TimeS, f.FromA, f.FromV, f.ToA, f.ToV)
 	amps, early := p.beforeContract(d)
 	ohms := (f.ToV - f.FromV) / (f.ToA - f.FromA)
+	var s seen
 	switch {
 	case f.FromV >= contractV && early && amps < ohmicFar*fiveFrom/ohms, closesLate(d, ohms):
-		return exactly(ohmicBehind), text + ", and nothing like it flows before the switches close"
+		s, text = exactly(ohmicBehind), text+", and nothing like it flows before the switches close"
 	case f.FromV < contractV:
-		return exactly(ohmicThrice), text
+		s = exactly(ohmicThrice)
+	default:
+		s = seen{ohmicThrice: 1, ohmicBehind: 1}
 	}
-	return seen{ohmicThrice: 1, ohmicBehind: 1}, text
+	if f.AtOnce && len(d.Follows) < glimpses {
+		s[notOhmic] = atOnceElse
+	}
+	return s, text
 }
 
 // What a machine in standby takes beside a resistor, and how much of all at the lowest

@@ -1,12 +1,16 @@
 package location
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Whether contracts break down after one time or after any.
 const (
 	breaksAlike = "alike"
 	breaksSo    = "so-so"
 	breaksAny   = "at-any-time"
+	breaksHot   = "shorter-each-time"
 )
 
 // rhythmTopic: what trips, starts anew or overloads does so after its own time, as an
@@ -25,6 +29,9 @@ func rhythmTopic() topic {
 			source: 16, cable: 56, mains: 48, powContact: 56, ccContact: 56, controller: 22, supply: 22, vbusShort: 13, inputShort: 10,
 			railShort: 14, railLeak: 20, chargerIC: 20, downstream: 22, battery: 26, inputSwitch: 20, healthyPart: 35,
 		}, "a contact that moves, or mains that fail", practice},
+		{breaksHot, "each contract stands shorter than the one before", 0.3, like{
+			source: 2.5, cable: 0.5, mains: 0.3, powContact: 0.8, ccContact: 0.3, controller: 0.4, supply: 0.5, inputSwitch: 0.7,
+		}, "what heats up trips earlier each time; the charger is what is closed off and carries all of it", practice},
 	}}
 }
 
@@ -47,6 +54,7 @@ func (p picture) rhythm() (seen, string) {
 	if len(lengths) < rhythmFrom {
 		return nil, ""
 	}
+	shorter := shorterEach(lengths, blurS)
 	typical := middle(lengths)
 	if typical < atOnceS { // what the protocol itself takes differs as much
 		return nil, ""
@@ -56,6 +64,8 @@ func (p picture) rhythm() (seen, string) {
 	text := fmt.Sprintf("the contracts stand for %.2g to %.2g s, half of them for %.2g to %.2g s",
 		lengths[0], lengths[len(lengths)-1], lengths[len(lengths)/4], lengths[3*len(lengths)/4])
 	switch {
+	case shorter:
+		return exactly(breaksHot), fmt.Sprintf("%d contracts stand for %.2g s at first and %.2g s in the end, each shorter than the one before", len(lengths), lengths[len(lengths)-1], lengths[0])
 	case spread > anySpread+blur:
 		return exactly(breaksAny), text
 	case spread > alikeSpread+blur:
@@ -65,3 +75,17 @@ func (p picture) rhythm() (seen, string) {
 	}
 	return exactly(breaksAlike), text
 }
+
+// shorterEach reports lengths that go down each time, by more than rows blur them, which
+// chance does for one in 24 of four.
+func shorterEach(lengths []float64, blurS float64) bool {
+	for i, s := range lengths[1:] {
+		if s > lengths[i]-blurS {
+			return false
+		}
+	}
+	return slices.Max(lengths) >= shorterLeast*slices.Min(lengths)
+}
+
+// shorterLeast is how much longer the first stood than the last: common practice.
+const shorterLeast = 1.15

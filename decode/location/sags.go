@@ -66,6 +66,32 @@ func (p picture) sagging(d *draw.Result) string {
 	return fmt.Sprintf("from %.2f s VBUS sags to %.4g V while no more than %.2g A of the %.2g A promised flow", sum.fromS, sum.lowestV, sum.mostA, promised)
 }
 
+// idlesBelow tells VBUS that never comes near the one contract, though for seconds next to
+// nothing is drawn from it.
+func (p picture) idlesBelow(d *draw.Result) string {
+	nominal, _ := p.soleContract()
+	n := p.Facts.Negotiation
+	if nominal == 0 || n.BeginsInside || d.Sampling.MaxV >= sagTo*nominal || p.asksForMore() {
+		return ""
+	}
+	var idle sag
+	var longest draw.Plateau
+	for _, q := range d.Plateaus {
+		if q.VoltageV == nil || q.CurrentA == nil || *q.VoltageV < max(contractV, sagFrom*nominal) || *q.CurrentA > standbyA {
+			idle, longest = sag{}, draw.Plateau{}
+			continue
+		}
+		idle.add(q, d.Sampling.IntervalS)
+		if q.EndS-q.StartS >= longest.EndS-longest.StartS {
+			longest = q
+		}
+		if idle.lastsS >= minLevelS && idle.rows >= sagRows {
+			return fmt.Sprintf("from %.2f s VBUS stands at %.4g V while next to nothing flows, and never comes near the %.4g V of the contract", longest.StartS, *longest.VoltageV, nominal)
+		}
+	}
+	return ""
+}
+
 // VBUS that a draw holds down at a contract: common practice unless said.
 const (
 	pinnedV     = 0.7  // more than any cable takes from it; a charger circuit holds on 1.28 V below (data sheet SLUSE65A)

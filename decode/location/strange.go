@@ -47,7 +47,7 @@ func (p picture) strange() (weight float64, text string) {
 		return 0, ""
 	}
 	looks := []func(*draw.Result) (float64, string){beyond, between, restlessVBUS}
-	if p.hums() || slices.ContainsFunc(d.Hunts, func(h draw.Hunt) bool { return h.LowV >= huntsLeast*h.HighV }) { // that is what moves it
+	if p.hums() || p.rides() != "" || p.triesQuickly(d) || slices.ContainsFunc(d.Hunts, func(h draw.Hunt) bool { return h.LowV >= huntsLeast*h.HighV }) { // that is what moves it
 		looks = looks[:2]
 	}
 	for _, look := range looks {
@@ -56,6 +56,18 @@ func (p picture) strange() (weight float64, text string) {
 		}
 	}
 	return weight, text
+}
+
+// Attempts at a contract that follow each other so fast move VBUS most of the time. Common
+// practice.
+const (
+	quickTries = 8
+	quickEachS = 1.0
+)
+
+func (p picture) triesQuickly(d *draw.Result) bool {
+	n := p.Facts.Negotiation
+	return n != nil && len(n.Attempts) >= quickTries && float64(len(n.Attempts))*quickEachS >= d.Sampling.EndS-d.Sampling.StartS
 }
 
 // beyond looks for a standing voltage or current that USB-C has no use for.

@@ -23,8 +23,10 @@ const (
 	cutLoaded     = "cut-short-and-loaded-from-the-start"
 	cutBySink     = "cut-short-by-the-sink"
 	cutIdle       = "cut-short-and-nothing-drawn"
+	cutThere      = "cut-short-at-the-voltage"
 	readyUnheard  = "power-ready-unheard"
 	noPowerReady  = "no-power-ready"
+	upAndLetGo    = "up-and-let-go"
 	contract5V    = "contract-at-5v"
 	contractHigh  = "contract-above-5v"
 	contractLost  = "contract-lost"
@@ -84,9 +86,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{deafToAsked, "no Request is ever acknowledged, though the source takes what acknowledges its offers", 0.05, like{
 			source: 2.6, cable: 0.25, controller: 0.6, ccContact: 0.35,
 		}, "the same transmitter and line carry both: the source listens to one and not to the other", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
-		{unheardSink, "the source repeats what the sink acknowledged", 0.05, like{
-			source: 4.5, cable: 0.9, controller: 0.7, ccContact: 0.8, supply: 0.1,
-		}, "what the recorder hears of the sink arrives on the line: the source's receiver, or the line on its way there", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
+		{unheardSink, "the source repeats what the sink acknowledged", 0.03, like{
+			source: 2.7, cable: 0.54, controller: 0.84, ccContact: 0.78, supply: 0.06,
+		}, "what the recorder hears of the sink arrives on the line: the source's receiver, the line on its way there, or a sink that is heard by a good receiver only", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70 (nRetryCount); " + practice},
 		{noAnswer, "the Request is acknowledged and gets no answer", 0.1, like{
 			source: 2.7, cable: 0.4, controller: 0.3, ccContact: 0.5, powContact: 0.3,
 		}, "the source's hardware heard it, and must answer within 15 ms", "USB PD R3.2 V1.1 table 6.68 (tReceiverResponse); " + practice},
@@ -105,18 +107,24 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{cutLoaded, "Accept, and VBUS is pulled down that was loaded from its first moment", 0.05, like{
 			source: 0.4, cable: 0.1, vbusShort: 2, vbusLeak: 5, inputShort: 0.8, railShort: 0.1, railLeak: 0.1, powContact: 0.1,
 		}, "before the switches close nothing but what stands on VBUS draws", practice},
-		{cutBySink, "Accept, and the sink speaks before PS_RDY", 0.05, like{
-			source: 0.1, controller: 3, supply: 0.3, ccContact: 0.1,
+		{cutBySink, "Accept, and the sink speaks before PS_RDY", 0.025, like{
+			source: 0.05, controller: 1.5, supply: 0.15, ccContact: 0.05,
 		}, "a step of power must not be interrupted: the source answers with a Hard Reset", "USB PD R3.2 V1.1 section 8.3.2 (atomic message sequences; from memory)"},
 		{cutIdle, "Accept, and a Hard Reset before PS_RDY, with nothing drawn", 0.05, like{
 			source: 1.5, mains: 0.3, cable: 0.1, controller: 0.3, supply: 0.4, ccContact: 0.15, vbusShort: 0.3, healthyPart: 0.02,
 		}, "a sink waits for longer: the source gives up its own step", "USB PD R3.2 V1.1 table 6.68 (tPSTransition); " + practice},
+		{cutThere, "Accept, VBUS arrives, and a Hard Reset before PS_RDY, with nothing drawn", 0.02, like{
+			source: 0.13, mains: 0.04, controller: 1.1, supply: 0.3, ccContact: 0.06, healthyPart: 0.008,
+		}, "a source that is there has its PS_RDY to say: the sink takes fright at the voltage", practice},
 		{readyUnheard, "PS_RDY that the sink does not hear, and a Hard Reset", 0.05, like{
 			source: 0.25, cable: 0.2, controller: 2.5, supply: 0.8, ccContact: 0.6, powContact: 0.05,
 		}, "it had heard the source up to there: it does not heed it, or goes down as VBUS rises", "USB PD R3.2 V1.1 table 6.68 (tPSTransition); " + practice},
 		{noPowerReady, "Accept and no PS_RDY", 0.4, like{
 			source: 15, cable: 1.2, mains: 2, powContact: 1, vbusShort: 2, vbusLeak: 2.3, railShort: 0.7, inputShort: 3.5, healthyPart: 0.1,
 		}, "the source cannot bring its voltage up; the sink draws little meanwhile", "USB PD R3.2 V1.1 tables 6.68 (tPSTransition) and 7.23 (tSrcTransReq); " + practice},
+		{upAndLetGo, "Accept, VBUS rises and goes without a reset, and the source offers anew", 0.025, like{
+			source: 1.25, mains: 0.4, cable: 0.4, ccContact: 0.75, controller: 0.3, supply: 0.3, powContact: 0.05, vbusShort: 0.05, vbusLeak: 0.05, inputShort: 0.05, healthyPart: 0.015,
+		}, "its converter goes down with all of it, or it no longer sees Rd as VBUS rises", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{contract5V, "a contract at 5 V", 2, like{
 			source: 3, cable: 0.8, mains: 1, controller: 17.9, supply: 3, ccContact: 1, vbusShort: 2, vbusLeak: 3,
 			railShort: 7, railLeak: 2.5, inputShort: 2, chargerIC: 3, downstream: 4.5, sequence: 3, battery: 3, healthyPart: 5.5,

@@ -45,6 +45,7 @@ const (
 	ccHeld   = "held-down"
 	ccJoined = "joined"
 	ccRides  = "rides"
+	ccDead   = "nothing-on-it"
 	ccWaits  = "waits-for-vbus"
 )
 
@@ -257,6 +258,7 @@ func ccTopic() topic {
 		{ccBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
 		{ccBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
 		{ccRides, "comes up with VBUS", 0.03, like{ccContact: 4, controller: 0.5, supply: 0.1, cable: 0.3, source: 0.05, vbusShort: 0.4, healthyPart: 0.02}, "VBUS stands beside CC in the receptacle, and what lies between them conducts", "USB Type-C R2.0 table 3-4 (pin assignments); " + practice},
+		{ccDead, "nothing on either pin, and no VBUS", 0.021, like{source: 0.7, mains: 0.84, cable: 0.63, ccContact: 0.91, controller: 0.28, supply: 0.07, healthyPart: 0.007}, "no pull-up arrives, or a short to ground holds it down", levels},
 		{ccHeld, "held between 0 V and the least that Rd leaves", 0.1, like{ccContact: 20, controller: 9, supply: 2, cable: 2, source: 0.6, vbusShort: 1, healthyPart: 0.05}, "a pull-up against less than Rd: a leak or a short on the line, most often in the receptacle", levels},
 	}}
 }

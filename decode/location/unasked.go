@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/pd"
 )
@@ -23,8 +24,13 @@ func (p picture) risesUnasked(d *draw.Result) string {
 	if d == nil || p.back != "" {
 		return ""
 	}
-	if most := p.mostOffered(); most > 0 && risesAbove(d, overOffer*most) {
-		return fmt.Sprintf("VBUS rises to %.4g V, and the source offers no more than %.4g V", d.Sampling.MaxV, most)
+	if most := p.mostOffered(); most > 0 {
+		if risesAbove(d, overOffer*most) {
+			return fmt.Sprintf("VBUS rises to %.4g V, and the source offers no more than %.4g V", d.Sampling.MaxV, most)
+		}
+		if count, firstS, volts := tops(d, overOffer*most); count >= beyondFrom {
+			return fmt.Sprintf("%d times, first at %.2f s, VBUS rises to %.4g V, and the source offers no more than %.4g V", count, firstS, volts, most)
+		}
 	}
 	if agreed, _ := p.soleContract(); agreed > 0 && never(d, agreed) && risesAbove(d, overOffer*agreed) {
 		return fmt.Sprintf("VBUS rises to %.4g V and never stands at the %.4g V that each contract names", d.Sampling.MaxV, agreed)
@@ -42,11 +48,21 @@ func (p picture) risesUnasked(d *draw.Result) string {
 		if n.BeginsInside || len(n.Offers) == 0 {
 			return ""
 		}
+		if p.asked(high.VoltageV) {
+			return ""
+		}
 		return fmt.Sprintf("VBUS stands at %.4g V from %.2f s on, and no contract was made", high.VoltageV, high.StartS)
 	case risesAtOnce(d):
 		return fmt.Sprintf("VBUS rises to %.4g V at once, without a moment at 5 V", d.Levels[1].VoltageV)
 	}
 	return ""
+}
+
+// asked reports a Request for that voltage: what came of it the recorder may have missed.
+func (p picture) asked(volts float64) bool {
+	return slices.ContainsFunc(p.Facts.Negotiation.Attempts, func(a negotiation.Attempt) bool {
+		return a.RequestMV > 0 && math.Abs(volts-float64(a.RequestMV)/1000) <= (1-sagTo)*volts
+	})
 }
 
 // neverRises says that contracts above 5 V were made, for long enough to be seen, and VBUS
@@ -178,8 +194,8 @@ const (
 const neverRows = 10
 
 // neverFive says that VBUS comes up and never to 5 V, though nothing is drawn; empty where it
-// does, or where a load may hold it.
-func neverFive(d *draw.Result) string {
+// does, or where a load may hold it, or where Hard Resets take it away within a row.
+func neverFive(d *draw.Result, resets bool) string {
 	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV >= fiveFrom || d.Sampling.MaxA > idleShare*standbyA {
 		return ""
 	}
@@ -188,7 +204,9 @@ func neverFive(d *draw.Result) string {
 		from = neverFromV
 	}
 	rows, climbs, off := 0, 0, true
+	stood := !resets || d.Sampling.IntervalS <= sharpEveryS
 	for _, q := range d.Plateaus {
+		stood = stood || q.VoltageV != nil && q.N > 1 && *q.VoltageV >= sagTo*d.Sampling.MaxV
 		switch {
 		case q.VoltageV == nil:
 		case *q.VoltageV < absentV:
@@ -201,7 +219,7 @@ func neverFive(d *draw.Result) string {
 			off = false
 		}
 	}
-	if rows < sagRows || d.Sampling.MaxV < rules.LowestContractV && climbs < glimpses { // an output that nobody drives may float
+	if rows < sagRows || !stood || d.Sampling.MaxV < rules.LowestContractV && climbs < glimpses { // an output that nobody drives may float
 		return ""
 	}
 	return fmt.Sprintf("VBUS comes to %.2f V and no further, and no more than %.0f mA flow", d.Sampling.MaxV, 1000*d.Sampling.MaxA)

@@ -13,7 +13,7 @@ import (
 // window is VBUS against what it should be, where it is not: the first of these that shows.
 func (m model) window(p picture, d *draw.Result) (observation, bool) {
 	for _, shows := range []func(picture, *draw.Result) (topic, seen, string){
-		hum, pinned, weak, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
+		hum, pinned, weak, idles, outOfRange, sunk, raised, below, standingLower, unsteadyVoltage, oddVoltage,
 	} {
 		if t, s, text := shows(p, d); s != nil {
 			return m.observe(t, s, text), true
@@ -47,6 +47,14 @@ func weak(p picture, d *draw.Result) (topic, seen, string) {
 		return topic{}, nil, ""
 	}
 	return littleTopic(p.Facts.MeterAt), exactly(windowSunk), text
+}
+
+func idles(p picture, d *draw.Result) (topic, seen, string) {
+	text := p.idlesBelow(d)
+	if text == "" {
+		return topic{}, nil, ""
+	}
+	return agreedTopic(windowElse), exactly(windowElse), text
 }
 
 func outOfRange(p picture, _ *draw.Result) (topic, seen, string) {
@@ -302,9 +310,42 @@ func (p picture) againAndAgainBeyond(d *draw.Result) string {
 		}
 	}
 	if count < beyondFrom || lasted < beyondS {
-		return ""
+		if count, firstS, volts = tops(d, contractV); count < beyondFrom || !p.beyondProgrammable(volts) {
+			return ""
+		}
 	}
 	return fmt.Sprintf("%d times, first at %.2f s, VBUS comes up to %.2f V, which no supply gives, and goes away again", count, firstS, volts)
+}
+
+// tops counts the times that VBUS comes up, without a draw, to within a volt of the highest of
+// them, which is volts or more: rows far apart see that of some.
+func tops(d *draw.Result, volts float64) (count int, firstS, highestV float64) {
+	type top struct{ timeS, v, a float64 }
+	var all []top
+	now := top{}
+	for _, q := range d.Plateaus {
+		switch {
+		case q.VoltageV == nil || q.CurrentA == nil:
+		case *q.VoltageV < absentV:
+			if now.v >= volts {
+				all = append(all, now)
+			}
+			now = top{}
+		case *q.VoltageV > now.v:
+			now = top{q.StartS, *q.VoltageV, max(now.a, *q.CurrentA)}
+		}
+	}
+	for _, t := range all {
+		highestV = max(highestV, t.v)
+	}
+	for _, t := range all {
+		if t.v >= highestV-1 && t.a <= standbyA {
+			if count++; count == 1 {
+				firstS = t.timeS
+			}
+		}
+	}
+	return count, firstS, highestV
 }
 
 // How often, and how long in all: common practice.

@@ -99,6 +99,7 @@ const railsAtMost = 0.3
 const (
 	leapS      = 0.1
 	leapEveryS = 0.12 // rows further apart do not tell the two
+	leapFrom   = 0.1  // of the draw: less is a board that waits
 )
 
 // leapSeen tells a leap to a flat draw from a ramp to it, where the sampling can.
@@ -106,12 +107,13 @@ func leapSeen(d *draw.Result, leap string) seen {
 	if d.Sampling.IntervalS > leapEveryS || d.Sampling.IntervalS <= 0 {
 		return seen{leap: 1, drawWorking: 1}
 	}
+	amps, _, _ := lastDraw(d)
 	quietTo, from := math.NaN(), math.NaN()
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil {
 			continue
 		}
-		if *q.CurrentA < standbyA {
+		if *q.CurrentA < max(standbyA, leapFrom*amps) {
 			quietTo = q.EndS
 		} else if q.EndS-q.StartS >= minLevelS {
 			from = q.StartS
