@@ -20,6 +20,8 @@ const (
 	dotsWide   = 2 // a braille cell is two dots wide and four high
 	dotsHigh   = 4
 	legendRows = 8
+	// milliFrom is from where an axis is labelled in whole units.
+	milliFrom = 0.1
 	// noiseShare is how far below zero a curve may go, by its height, before
 	// the axis follows it.
 	noiseShare = 0.05
@@ -214,6 +216,9 @@ func (s scale) label(row int, unit string) string {
 	v := s.top - (s.top-s.bottom)*float64(row)/float64(panelRows-1)
 	if math.Abs(v) < (s.top-s.bottom)*1e-9 {
 		v = 0
+	}
+	if max(s.top, -s.bottom) < milliFrom { // what is written out is wider than the axis
+		v, unit = 1000*v, "m"+unit
 	}
 	return strconv.FormatFloat(v, 'g', 3, 64) + " " + unit
 }
