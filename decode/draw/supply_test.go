@@ -135,7 +135,7 @@ func TestFollows(t *testing.T) {
 }
 
 // TestFollowsAtOnce: a step within 10 ms leaves no row on the way that tells a resistor from a
-// load that is taken up; what fills 50 uF at 0.8 V/ms takes 40 mA on the way (I = C dV/dt).
+// load that is taken up; what fills 125 uF at 0.8 V/ms takes 0.1 A on the way (I = C dV/dt).
 func TestFollowsAtOnce(t *testing.T) {
 	step := func(everyS, lastsS float64, draws func(volts, t float64) float64) []draw.Follow {
 		return drawn(everyS, 6, func(t float64) (float64, float64) {
@@ -155,7 +155,7 @@ func TestFollowsAtOnce(t *testing.T) {
 		{"none, in rows of 0.1 s", 0.1, 0.001, leak, false, false},
 		{"fourteen rows, and capacitors fill", 0.001, 0.014, func(v, t float64) float64 {
 			if v > 9 && v < 20 {
-				return v/60 + 0.04
+				return v/60 + 0.1
 			}
 			return v / 60
 		}, true, false},
@@ -170,6 +170,16 @@ func TestFollowsAtOnce(t *testing.T) {
 		if assert.Equal(t, c.found, len(got) == 1, "%s: %v", c.name, got) && c.found {
 			assert.Equal(t, c.atOnce, got[0].AtOnce, c.name)
 		}
+	}
+	for lasts, want := range map[float64]int{0.1: 1, 0.05: 0} { // of 5 V, between the attach and the contract
+		got := drawn(0.005, 4, func(t float64) (float64, float64) {
+			v := 0.0
+			if t >= 1 {
+				v = 5 + 4*min(1, max(0, (t-1-lasts)/0.05))
+			}
+			return v, v / 60
+		}).Follows
+		assert.Len(t, got, want, "5 V for %g s", lasts)
 	}
 }
 

@@ -51,6 +51,17 @@ func pinsLow(count int) build {
 	return func(f *rules.Facts) { f.Draw.CC.Off = draw.CCStates{N: 100, Low: count} }
 }
 
+// carrying sets the current of every row above 5 V.
+func carrying(amps float64) build {
+	return func(f *rules.Facts) {
+		for i := range f.Draw.Plateaus {
+			if *f.Draw.Plateaus[i].VoltageV > contractV {
+				f.Draw.Plateaus[i].CurrentA = &amps
+			}
+		}
+	}
+}
+
 func mostA(amps float64) build {
 	return func(f *rules.Facts) {
 		f.Draw.Sampling.MaxA = amps
@@ -81,6 +92,14 @@ func TestSignsOfLevels(t *testing.T) {
 	draws := func(p picture) string { s, _ := p.drawSeen(); return largest(s) }
 	closes := func(p picture) string { pattern, _ := p.drawSeen(); s, _ := p.closes(pattern); return one(s) }
 	rides := said(picture.rides)
+	loaded := func(p picture) string {
+		if p.state[contractLost] > 0 {
+			return "may be"
+		}
+		return ""
+	}
+	five := said(func(p picture) string { return p.low })
+	ohmic := func(p picture) string { s, _ := p.ohmic(p.meter()); return one(s) }
 	silent := func(p picture) string {
 		if p.silentCC() {
 			return "yes"
@@ -99,6 +118,7 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"23 V three times, where 20 V is the most on offer", noContract("hard-reset", 0, negotiation.StepAnswer, 3, comesTo(23, 22.8, 23.1)), unasked, "yes", window},
 		{"twice", noContract("hard-reset", 0, negotiation.StepAnswer, 3, comesTo(23, 22.8)), unasked, "", "a glitch: " + practised},
+		{"23 V three times, as 1 A is cut", noContract("hard-reset", 0, negotiation.StepAnswer, 3, comesTo(23, 22.8, 23.1), carrying(1)), unasked, "", "a load that goes: tSrcTransient, USB PD R3.2 V1.1 table 7.23"},
 		{"20.5 V three times", noContract("hard-reset", 0, negotiation.StepAnswer, 3, comesTo(20.5, 20.5, 20.5)), unasked, "", window},
 		{"23 V three times on a meter alone", []build{meter(50, 40), level(0, 1, 5.1, 0.01), comesTo(23, 22.8, 23.1)}, beyond, "yes", "PPS ends at 21 V: USB PD R3.2 V1.1 table 10.9"},
 		{"20.4 V on it", []build{meter(50, 40), level(0, 1, 5.1, 0.01), comesTo(20.4, 20.3, 20.4)}, beyond, "", "as above"},
@@ -107,17 +127,12 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"cut short five times at 20 V, and nothing drawn", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(20, 20, 20, 20, 20)), came, cutThere, practised},
 		{"at 12 V", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(12, 12, 12, 12, 12)), came, cutIdle, practised},
-		{"at 20 V once", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(20, 12, 12, 12, 12)), came, cutIdle, practised},
+		{"at 20 V twice of five times", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(20, 12, 12, 20, 12)), came, cutIdle, practised},
 
 		{"no PS_RDY, and VBUS goes without a reset", noContract("restart", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, upAndLetGo, "USB Type-C R2.0 section 4.5.2.2"},
 		{"with one", noContract("hard-reset", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, noPowerReady, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
-		{"five tries in rows of 0.25 s, and nothing drawn", []build{meter(4, 40), comesTo(20, 20, 20, 20, 20), falls, messages(60, 30), offered(5000, 20000), stalls(negotiation.StepPowerReady, 5), askedFor(20000, "hard-reset")}, came, noPowerReady, "a sink waits 0.45 s: USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
-		{"two tries", []build{meter(4, 40), comesTo(20, 20), collapses(0.01, 3, 5), messages(60, 30), offered(5000, 20000), stalls(negotiation.StepPowerReady, 2), askedFor(20000, "hard-reset")}, func(p picture) string {
-			if p.state[contractLost] > 0 {
-				return "may be a load"
-			}
-			return ""
-		}, "may be a load", "as above"},
+		{"five tries in rows of 0.25 s, and nothing drawn", []build{meter(4, 40), comesTo(20, 20, 20, 20, 20), falls, messages(60, 30), offered(5000, 20000), stalls(negotiation.StepPowerReady, 5), askedFor(20000, "hard-reset")}, loaded, "", "a sink waits 0.45 s: USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
+		{"two tries", []build{meter(4, 40), comesTo(20, 20), collapses(0.01, 3, 5), messages(60, 30), offered(5000, 20000), stalls(negotiation.StepPowerReady, 2), askedFor(20000, "hard-reset")}, loaded, "may be", "as above"},
 
 		{"contracts of 9, 7, 5 and 3 s", broken(9, 7, 5, 3), rhythm, breaksHot, "what warms up: " + practised},
 		{"of 9, 5, 7 and 3 s", broken(9, 5, 7, 3), rhythm, breaksSo, practised},
@@ -133,6 +148,16 @@ func TestSignsOfLevels(t *testing.T) {
 		{"no row above 12 mA at a contract", at1000(meter(1000, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.005), mostA(0.012)), closes, closesNever, "C V, and 0.2 W of a standby: " + practised},
 		{"one of 80 mA", at1000(meter(1000, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.005), mostA(0.08)), closes, closesUnseen, practised},
 
+		{"30 mA at a contract", at1000(meter(1000, 30), level(0, 1, 5.1, 0.005), level(1, 30, 20, 0.03), mostA(0.04)), closes, closesUnseen, "a standby: " + practised},
+
+		{"3.8 V at the most in rows of 0.25 s", []build{meter(4, 40), comesTo(3.7, 3.1, 3.8, 3.5)}, five, "yes", practised},
+		{"the same beside Hard Resets", []build{meter(4, 40), comesTo(3.7, 3.1, 3.8, 3.5), messages(20, 10), func(f *rules.Facts) { f.Negotiation.HardResets = 4 }}, five, "", "a row is the mean of VBUS and none: " + practised},
+
+		{"90 ohm at 9 V and at 20 V, for a while", at20(level(1, 3, 9, 0.004), level(3, 6, 9, 0.1), level(6, 25, 20, 0.222), level(25, 40, 20, 0.5)), ohmic, ohmicLate, "Ohm's law"},
+		{"the same, and both rise in one step", at20(level(1, 3, 9, 0.004), level(3, 6, 9, 0.1), level(6, 25, 20, 0.222), level(25, 40, 20, 0.5), func(f *rules.Facts) {
+			f.Draw.Follows = []draw.Follow{{TimeS: 6, FromV: 9, ToV: 20, FromA: 0.1, ToA: 0.222, Exponent: 1}}
+		}), ohmic, ohmicBehind, "as above"},
+
 		{"CC that goes up by 68 mV a volt", []build{meter(1000, 30), level(0, 30, 20, 0.01), leaking(0.068)}, rides, "yes", "a leak divides VBUS against Rd: Ohm's law"},
 		{"by 5 mV", []build{meter(1000, 30), level(0, 30, 20, 0.01), leaking(0.005)}, rides, "", practised},
 
@@ -143,6 +168,7 @@ func TestSignsOfLevels(t *testing.T) {
 		{"Rd's level half of the time", []build{meter(50, 30), level(0, 30, 0.01, 0), pinsLow(50)}, silent, "", "as above"},
 
 		{"VBUS at rest for no moment", []build{meter(50, 30), level(0, 0.05, 5.1, 0), level(29.9, 29.95, 5.1, 0)}, strange, "yes", "tSrcSettle: USB PD R3.2 V1.1 table 7.23"},
+		{"the same where VBUS leaks into CC", []build{meter(50, 30), level(0, 0.05, 5.1, 0), level(29.9, 29.95, 5.1, 0), leaking(0.068)}, strange, "", "a source lets go of a device that it no longer sees: USB Type-C R2.0 section 4.5.2.2"},
 		{"thirty attempts in that time", []build{meter(50, 30), level(0, 0.05, 5.1, 0), level(29.9, 29.95, 5.1, 0), messages(60, 30), stalls(negotiation.StepPowerReady, 30)}, strange, "", "each moves VBUS: " + practised},
 	})
 }

@@ -97,7 +97,7 @@ func (p picture) silentCC() bool {
 		return false
 	}
 	off := d.CC.Off
-	return off.N >= ridesRows && d.CC.On.N == 0 && off.Low >= off.N-off.N/ridesRows
+	return off.N >= ridesRows && off.Low >= off.N-off.N/ridesRows
 }
 
 // A pin that VBUS pulls up: common practice.
