@@ -98,6 +98,18 @@ func TestSignsOfLevels(t *testing.T) {
 		}
 		return ""
 	}
+	chance := func(p picture) string {
+		if s, _ := p.ohmic(p.meter()); s[notOhmic] > 0 {
+			return "may be"
+		}
+		return ""
+	}
+	surely := func(p picture) string {
+		if p.offerTopic().cap > recordingCap {
+			return "yes"
+		}
+		return ""
+	}
 	five := said(func(p picture) string { return p.low })
 	ohmic := func(p picture) string { s, _ := p.ohmic(p.meter()); return one(s) }
 	silent := func(p picture) string {
@@ -157,6 +169,15 @@ func TestSignsOfLevels(t *testing.T) {
 		{"the same, and both rise in one step", at20(level(1, 3, 9, 0.004), level(3, 6, 9, 0.1), level(6, 25, 20, 0.222), level(25, 40, 20, 0.5), func(f *rules.Facts) {
 			f.Draw.Follows = []draw.Follow{{TimeS: 6, FromV: 9, ToV: 20, FromA: 0.1, ToA: 0.222, Exponent: 1}}
 		}), ohmic, ohmicBehind, "as above"},
+		{"between two rows", at20(level(1, 3, 9, 0.004), level(3, 6, 9, 0.1), level(6, 25, 20, 0.222), level(25, 40, 20, 0.5), func(f *rules.Facts) {
+			f.Draw.Follows = []draw.Follow{{TimeS: 6, FromV: 9, ToV: 20, FromA: 0.1, ToA: 0.222, Exponent: 1, AtOnce: true}}
+		}), chance, "may be", "a load may be taken up just then: " + practised},
+
+		{"an offer taken back three times", []build{messages(40, 20), offered(5000, 20000), turning(20000, 5000, 20000, 5000, 20000, 5000)}, surely, "yes", "USB PD R3.2 V1.1 section 6.4.1"},
+		{"twice", []build{messages(40, 20), offered(5000, 20000), turning(20000, 5000, 20000, 5000)}, surely, "", practised},
+
+		{"steps at 5 V, and then it works", []build{meter(50, 80), level(0, 2, 5.1, 0.01), climbing(), level(41, 80, 5, 0.9)}, draws, drawStairsSettle, "a search of a plain source: " + practised},
+		{"at 20 V", append([]build{meter(50, 80), level(0, 1, 5.1, 0.01), level(1, 2, 20, 0.01), climbing(), level(41, 80, 20, 0.9)}, messages(10, 6), offered(5000, 20000), contract(0.9, 20000, 3000)), draws, drawWorking, "as above"},
 
 		{"CC that goes up by 68 mV a volt", []build{meter(1000, 30), level(0, 30, 20, 0.01), leaking(0.068)}, rides, "yes", "a leak divides VBUS against Rd: Ohm's law"},
 		{"by 5 mV", []build{meter(1000, 30), level(0, 30, 20, 0.01), leaking(0.005)}, rides, "", practised},
