@@ -72,7 +72,7 @@ func (l *CCSlope) add(x, pin float64, by slopeScale) {
 	l.volts2 += dv * (pin - l.meanV)
 	l.cross += dx * (pin - l.meanV)
 	l.least, l.most = min(l.least, x), max(l.most, x)
-	b := &l.at[min(slopeBins-1, int(x/by.bin))]
+	b := &l.at[int(min(slopeBins-1, x/by.bin))]
 	b.n++
 	b.x += (x - b.x) / b.n
 	b.volts += (pin - b.volts) / b.n

@@ -1,6 +1,7 @@
 package draw_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -175,6 +176,16 @@ func TestCCClimbs(t *testing.T) {
 		assert.Equal(t, c.ok, ok, c.name)
 		assert.InDelta(t, c.slope, slope, 0.001, c.name)
 	}
+}
+
+// TestCCFarOff: a row that no meter shows is kept apart, however large.
+func TestCCFarOff(t *testing.T) {
+	an := draw.New(draw.Options{})
+	for i, volts := range []float64{5, 1e300, math.MaxFloat64, 20} {
+		an.Add(&captures.Sample{At: time.Duration(i) * time.Millisecond, Volts: volts, Amps: volts, CC: [2]float64{0, 1.68}})
+	}
+	_, _, ok := an.Result().CC.Climbs[1].Slope()
+	assert.False(t, ok)
 }
 
 // TestCCLifts: what flows back through R lifts CC by I R (Ohm's law); a sound cable's ground
