@@ -91,18 +91,19 @@ func (p picture) idlesLong(times int) bool {
 	d := p.meter()
 	s := d.Sampling
 	drew := slices.ContainsFunc(d.Collapses, func(c draw.Collapse) bool { return max(c.AtA, c.HeldA) >= burstA })
-	apart := sustainedRowS
-	if times >= sustainedTimes {
-		apart *= 4
+	apart := pd.TPSTransitionSPR.Limits(pd.Revision32).MinSI()
+	if times < sustainedTimes {
+		apart /= sustainedRows
 	}
 	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= apart && s.MaxA < burstA && !drew
 }
 
-// sustainedRowS is how close rows must lie for four of them to show a current that flows for as
-// long as a sink waits for PS_RDY; one of each is enough of sustainedTimes. Common practice.
-var sustainedRowS = pd.TPSTransitionSPR.Limits(pd.Revision32).MinSI() / 4
-
-const sustainedTimes = 5
+// How many rows show a current that flows for as long as a sink waits for PS_RDY: of so many
+// tries one of each will do. Common practice.
+const (
+	sustainedRows  = 4
+	sustainedTimes = 5
+)
 
 // cutShort tells a source that gives up its own step from one that is pulled down in it.
 func (p picture) cutShort(times int) seen {

@@ -35,6 +35,7 @@ func stirTopic() topic {
 	}}
 }
 
+// Common practice.
 const (
 	stirsA     = 0.012 // and so much at the least: a display's last digit jumps too
 	stirsFrom  = 0.08  // of the mean, one standard deviation of the rows
@@ -42,8 +43,8 @@ const (
 	stirsRestA = 0.06  // what is less has not come up
 	stirsRows  = 15
 
-	movesShare = 0.15 // of the mean, one standard deviation: a charge stands within 5 %. Common practice
-	settlesS   = 4.0  // after the draw began: until then it climbs. Common practice
+	movesShare = 0.15 // of the mean, one standard deviation: a charge stands within 5 %
+	settlesS   = 4.0  // after the draw began: until then it climbs
 )
 
 // life tells how a working draw goes on once it has come up.
@@ -52,7 +53,7 @@ func (p picture) life(pattern seen) (seen, string) {
 	if d == nil || pattern[drawWorking] < 0.5 || p.breaksDown() {
 		return nil, ""
 	}
-	moves, lasts := spread(d)
+	moves, _, lasts, _ := spread(d, flows, false)
 	switch {
 	case lasts < holdsS:
 		return nil, ""
@@ -69,7 +70,7 @@ func (p picture) stirs(pattern seen) (seen, string) {
 	if d == nil || pattern[drawLight] < 0.5 || p.breaksDown() {
 		return nil, ""
 	}
-	share, amps, seconds, rows := rowSpread(d)
+	share, amps, seconds, rows := spread(d, comesUp, true)
 	switch {
 	case rows < stirsRows || seconds < holdsS || share > stirsMost:
 		return nil, ""
@@ -79,13 +80,21 @@ func (p picture) stirs(pattern seen) (seen, string) {
 	return nil, ""
 }
 
-// rowSpread is the standard deviation of the rows above 5 V, once the draw has come up, over
-// their mean, and how many there are.
-func rowSpread(d *draw.Result) (share, amps, seconds float64, rows int) {
+// comesUp counts what flows above 5 V from where the draw came up.
+func comesUp(q draw.Plateau, began bool) bool {
+	return q.VoltageV != nil && *q.VoltageV >= contractV && (began || *q.CurrentA >= stirsRestA)
+}
+
+// flows counts what is no standby.
+func flows(q draw.Plateau, _ bool) bool { return *q.CurrentA >= standbyA }
+
+// spread is the standard deviation of the draw that counts over its mean, once it has settled,
+// and how long it lasts; of its plateaus, or of their rows too.
+func spread(d *draw.Result, counts func(q draw.Plateau, began bool) bool, byRows bool) (share, amps, seconds float64, rows int) {
 	from := math.NaN()
 	sum, squares := 0.0, 0.0
 	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV || math.IsNaN(from) && *q.CurrentA < stirsRestA {
+		if q.CurrentA == nil || !counts(q, !math.IsNaN(from)) {
 			continue
 		}
 		if math.IsNaN(from) {
@@ -96,36 +105,14 @@ func rowSpread(d *draw.Result) (share, amps, seconds float64, rows int) {
 			continue
 		}
 		rows += q.N
-		seconds, sum, squares = seconds+lasts, sum+lasts**q.CurrentA, squares+lasts*(*q.CurrentA**q.CurrentA+q.AmpsSD*q.AmpsSD)
+		seconds, sum, squares = seconds+lasts, sum+lasts**q.CurrentA, squares+lasts**q.CurrentA**q.CurrentA
+		if byRows {
+			squares += lasts * q.AmpsSD * q.AmpsSD
+		}
 	}
 	if sum == 0 {
 		return 0, 0, 0, 0
 	}
 	amps = sum / seconds
 	return math.Sqrt(max(0, squares/seconds-amps*amps)) / amps, amps, seconds, rows
-}
-
-// spread is the standard deviation of the working draw over its mean, by its plateaus, and
-// how long they last together.
-func spread(d *draw.Result) (share, seconds float64) {
-	from := math.NaN()
-	n, sum, squares := 0.0, 0.0, 0.0
-	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || *q.CurrentA < standbyA {
-			continue
-		}
-		if math.IsNaN(from) {
-			from = q.StartS
-		}
-		lasts := q.EndS - max(q.StartS, from+settlesS) + d.Sampling.IntervalS
-		if lasts <= 0 {
-			continue
-		}
-		n, sum, squares = n+lasts, sum+lasts**q.CurrentA, squares+lasts**q.CurrentA**q.CurrentA
-	}
-	if n == 0 || sum == 0 {
-		return 0, 0
-	}
-	mean := sum / n
-	return math.Sqrt(max(0, squares/n-mean*mean)) / mean, n
 }
