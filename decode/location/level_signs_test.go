@@ -124,6 +124,7 @@ func TestSignsOfLevels(t *testing.T) {
 	showSigns(t, []sign{
 		{"17.8 V for 5 s without a load where 20 V were agreed", at20(level(1, 6, 17.8, 0.02), level(6, 40, 17.6, 2)), idle, "yes", window},
 		{"for 2 s", at20(level(1, 3, 17.8, 0.02), level(3, 40, 17.6, 2)), idle, "", practised},
+		{"in a list that begins inside a contract", append(at20(level(1, 6, 17.8, 0.02), level(6, 40, 17.6, 2)), func(f *rules.Facts) { f.Negotiation.BeginsInside = true }), idle, "", "another was agreed before: " + practised},
 		{"under 2 A", at20(level(1, 40, 17.8, 2)), idle, "", "a lead of 1 ohm: Ohm's law"},
 		{"19.3 V", at20(level(1, 40, 19.3, 0.02)), idle, "", window},
 		{"20 V later", at20(level(1, 6, 17.8, 0.02), level(6, 40, 20, 2)), idle, "", "another step was under way: " + window},
@@ -139,6 +140,7 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"cut short five times at 20 V, and nothing drawn", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(20, 20, 20, 20, 20)), came, cutThere, practised},
 		{"at 12 V", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(12, 12, 12, 12, 12)), came, cutIdle, practised},
+		{"at 23 V", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(23, 23, 23, 23, 23)), came, cutIdle, "no right voltage: " + window},
 		{"at 20 V twice of five times", noContract("hard-reset", 20000, negotiation.StepCutShort, 5, comesTo(20, 12, 12, 20, 12)), came, cutIdle, practised},
 
 		{"no PS_RDY, and VBUS goes without a reset", noContract("restart", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, upAndLetGo, "USB Type-C R2.0 section 4.5.2.2"},
@@ -152,6 +154,7 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"8 W that move by a tenth", at20(level(1, 40, 20, 0.4), stirring(0.05)), life, lifeMoves, "storage and fans: " + practised},
 		{"8 W that stand", at20(level(1, 40, 20, 0.4), stirring(0.002)), life, "", "a precharge, a sleep or a leak: " + practised},
+		{"0.11 A that move by 10 mA", at20(level(1, 40, 20, 0.11), stirring(0.01)), life, "", "a display's last digit: " + practised},
 		{"8 W that move by half", at20(level(1, 40, 20, 0.4), stirring(0.2)), life, "", "tries: " + practised},
 
 		{"a leap from 0.23 A to 2.9 A of 3 A, which stand", at20(level(1, 4, 20, 0.23), level(4.01, 40, 19.8, 2.9)), draws, drawAtLimit, "a charge is ramped: " + practised},
