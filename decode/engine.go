@@ -13,7 +13,9 @@ import (
 	"portside/decode/line"
 	"portside/decode/location"
 	"portside/decode/negotiation"
+	"portside/decode/probe"
 	"portside/decode/rules"
+	"portside/decode/signs"
 	"portside/pd"
 )
 
@@ -32,7 +34,7 @@ func AccuracyPercent(given *float64) float64 {
 
 // Options say how a recording was made. The zero value is usable.
 type Options struct {
-	Readings  []location.Reading
+	Readings  []probe.Reading
 	MeterAt   string   // source, device or "" unknown
 	AccuracyV *float64 // limits of the meter in percent of reading; nil where not given
 	AccuracyA *float64
@@ -96,7 +98,7 @@ func (e *Engine) Diagnose(stats []captures.Stats, given []captures.Clock) *Diagn
 	facts, alignment := e.facts(stats, given)
 	findings, leftOut := rules.Run(&facts)
 	nameInputs(findings, stats, facts.Aligned)
-	where := location.Locate(location.Evidence{Facts: facts, Findings: findings, Readings: e.options.Readings})
+	where := location.Locate(signs.Evidence{Facts: facts, Findings: findings, Readings: e.options.Readings})
 
 	d := &Diagnosis{
 		Schema:   Schema,

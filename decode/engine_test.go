@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/captures"
-	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -97,9 +97,9 @@ func TestDiagnoseInTheMiddleChangesNothing(t *testing.T) {
 }
 
 func TestReadingsAlone(t *testing.T) {
-	reading, err := location.ParseReading("main-rail-ohm=0.3ohm")
+	reading, err := probe.ParseReading("main-rail-ohm=0.3ohm")
 	require.NoError(t, err)
-	d := NewEngine(Options{Readings: []location.Reading{reading}}).Diagnose(nil, nil)
+	d := NewEngine(Options{Readings: []probe.Reading{reading}}).Diagnose(nil, nil)
 	// A main rail of 0.3 ohm is a hard short: common practice (below 5 ohm).
 	assert.Equal(t, rules.BehindPort, d.Verdict.Location)
 	assert.NotEmpty(t, d.Locate)
@@ -124,7 +124,7 @@ func TestUnalignedClocksNameTheInput(t *testing.T) {
 
 // What is said of a recording afterwards counts as what was said before it.
 func TestOptionsAfterwards(t *testing.T) {
-	readings, err := location.ParseReadings([]string{"main-rail-ohm=0.4ohm", "known-good-charger=same"})
+	readings, err := probe.ParseReadings([]string{"main-rail-ohm=0.4ohm", "known-good-charger=same"})
 	require.NoError(t, err)
 	stats := []captures.Stats{{Path: "log.csv", Kind: captures.KindMeter, Samples: true, Records: 200, End: 20 * time.Second}}
 	fine := 0.1

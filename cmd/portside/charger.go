@@ -16,7 +16,7 @@ import (
 	"portside/decode"
 	"portside/decode/charger"
 	"portside/decode/line"
-	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 	"portside/pd"
 )
@@ -141,7 +141,7 @@ func (d *chargerDocument) report(w io.Writer) error {
 }
 
 // label is the power printed on the charger; 0 where it was not given.
-func label(readings []location.Reading) pd.Milliwatts {
+func label(readings []probe.Reading) pd.Milliwatts {
 	for _, r := range readings {
 		if r.Name == "charger-label-w" {
 			return pd.Milliwatts(math.Round(r.Value * 1000))

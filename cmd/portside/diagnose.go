@@ -11,7 +11,7 @@ import (
 	"portside/cmd/portside/text"
 	"portside/decode"
 	"portside/decode/line"
-	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -124,8 +124,8 @@ func diagnose(cmd *cobra.Command, s *streams, o *diagnoseOptions, args []string)
 }
 
 // parseReadings reads the bench measurements.
-func parseReadings(given []string) ([]location.Reading, error) {
-	out, err := location.ParseReadings(given)
+func parseReadings(given []string) ([]probe.Reading, error) {
+	out, err := probe.ParseReadings(given)
 	if err != nil {
 		return nil, usage("--reading: %s", err)
 	}
@@ -134,7 +134,7 @@ func parseReadings(given []string) ([]location.Reading, error) {
 
 func readingNames() []string {
 	var names []string
-	for _, r := range location.Readings() {
+	for _, r := range probe.Readings() {
 		names = append(names, r.Name+"=")
 	}
 	return names

@@ -18,7 +18,7 @@ import (
 
 	"portside/captures/demo"
 	"portside/cmd/portside/site"
-	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 func siteFile(name, content string) site.File {
@@ -199,7 +199,7 @@ func TestWeighAgain(t *testing.T) {
 		}
 		return out
 	}
-	given, err := location.ParseReadings([]string{"main-rail-ohm=0.4ohm", "known-good-charger=same"})
+	given, err := probe.ParseReadings([]string{"main-rail-ohm=0.4ohm", "known-good-charger=same"})
 	require.NoError(t, err)
 	q := site.Question{Readings: given, MeterAt: "device", Accuracy: "0.5,0.5"}
 	first, err := analyse(context.Background(), files(), site.Question{}, 1<<30)

@@ -10,6 +10,7 @@ import (
 
 	"portside/decode"
 	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -61,7 +62,7 @@ type Change struct {
 // Recording is one side: its diagnosis and the bench readings that belong to it.
 type Recording struct {
 	Diagnosis *decode.Diagnosis
-	Readings  []location.Reading
+	Readings  []probe.Reading
 	AccuracyV *float64 // limits of its meter in percent of reading; nil where not given
 	AccuracyA *float64
 }
@@ -194,7 +195,7 @@ var sideWords = map[rules.Location]string{
 }
 
 // gone says that a node that read as a short no longer does.
-func gone(before, after []location.Reading) string {
+func gone(before, after []probe.Reading) string {
 	for _, b := range before {
 		if !isShort(b) {
 			continue
@@ -231,7 +232,7 @@ func fewer(a, b []string) bool {
 }
 
 // shorted names a reading that still shows a short; "" where none does.
-func shorted(readings []location.Reading) string {
+func shorted(readings []probe.Reading) string {
 	for _, r := range readings {
 		if isShort(r) {
 			return r.String()
@@ -240,7 +241,7 @@ func shorted(readings []location.Reading) string {
 	return ""
 }
 
-func isShort(r location.Reading) bool {
+func isShort(r probe.Reading) bool {
 	return strings.HasSuffix(r.Name, "-ohm") && !strings.HasPrefix(r.Name, "cc") && r.Value < shortOhm
 }
 
@@ -313,9 +314,9 @@ func counted(what string, b, a *int, meaning string) Change {
 }
 
 // readingChanges lists the bench readings of both sides.
-func readingChanges(before, after []location.Reading) []Change {
+func readingChanges(before, after []probe.Reading) []Change {
 	var out []Change
-	find := func(list []location.Reading, name string) any {
+	find := func(list []probe.Reading, name string) any {
 		for _, r := range list {
 			if r.Name == name {
 				if r.Word != "" {
@@ -331,7 +332,7 @@ func readingChanges(before, after []location.Reading) []Change {
 			continue
 		}
 		unit := ""
-		for _, f := range location.Readings() {
+		for _, f := range probe.Readings() {
 			if f.Name == r.Name {
 				unit = f.Unit
 			}

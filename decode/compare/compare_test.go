@@ -16,13 +16,14 @@ import (
 	"portside/decode/draw"
 	"portside/decode/location"
 	"portside/decode/negotiation"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
 // recorded diagnoses a recording that comes with the program.
 func recorded(t *testing.T, name string, readings ...string) compare.Recording {
 	t.Helper()
-	parsed, err := location.ParseReadings(readings)
+	parsed, err := probe.ParseReadings(readings)
 	require.NoError(t, err)
 	r, err := demo.Recording(name)
 	require.NoError(t, err)

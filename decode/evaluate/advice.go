@@ -9,6 +9,7 @@ import (
 
 	"portside/decode"
 	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -48,7 +49,7 @@ func (w Walk) solved() bool { return !math.IsInf(w.Minutes, 1) }
 
 // FollowAdvice measures what the verdict asks for first, each time.
 func FollowAdvice(c Case, inputs string) (Walk, error) {
-	return walk(c, inputs, func(d *decode.Diagnosis, _ []location.Reading) (string, float64, bool) {
+	return walk(c, inputs, func(d *decode.Diagnosis, _ []probe.Reading) (string, float64, bool) {
 		for _, t := range d.Next {
 			if t.Reading != nil {
 				return *t.Reading, t.Minutes, true
@@ -61,7 +62,7 @@ func FollowAdvice(c Case, inputs string) (Walk, error) {
 // FollowOrder measures in the senior's fixed order.
 func FollowOrder(c Case, inputs string) (Walk, error) {
 	step, opened := 0, false
-	return walk(c, inputs, func(*decode.Diagnosis, []location.Reading) (string, float64, bool) {
+	return walk(c, inputs, func(*decode.Diagnosis, []probe.Reading) (string, float64, bool) {
 		if step == len(senior) {
 			return "", 0, false
 		}
@@ -76,9 +77,9 @@ func FollowOrder(c Case, inputs string) (Walk, error) {
 }
 
 // walk asks for one reading after another and takes the simulated unit's answer.
-func walk(c Case, inputs string, ask func(*decode.Diagnosis, []location.Reading) (string, float64, bool)) (Walk, error) {
+func walk(c Case, inputs string, ask func(*decode.Diagnosis, []probe.Reading) (string, float64, bool)) (Walk, error) {
 	var w Walk
-	var given []location.Reading
+	var given []probe.Reading
 	unit, err := take(c, inputs)
 	if err != nil {
 		return w, err
@@ -117,12 +118,12 @@ func walk(c Case, inputs string, ask func(*decode.Diagnosis, []location.Reading)
 }
 
 // answer is what the simulated unit reads.
-func answer(c Case, name string) (location.Reading, error) {
+func answer(c Case, name string) (probe.Reading, error) {
 	text, known := c.Run.Scenario.Reading(name, c.Run.Seed)
 	if !known {
-		return location.Reading{}, fmt.Errorf("the bench has no answer for %s", name)
+		return probe.Reading{}, fmt.Errorf("the bench has no answer for %s", name)
 	}
-	return location.ParseReading(name + "=" + text)
+	return probe.ParseReading(name + "=" + text)
 }
 
 // colds are the readings that clear a node before it is powered. They stand here
@@ -137,7 +138,7 @@ const likelyShort = 0.3
 
 // unsafe reports a step that powers the unit while a short is likely and its
 // node has not been read cold.
-func unsafe(d *decode.Diagnosis, name string, given []location.Reading) bool {
+func unsafe(d *decode.Diagnosis, name string, given []probe.Reading) bool {
 	if !asked(name).Powers {
 		return false
 	}
@@ -146,7 +147,7 @@ func unsafe(d *decode.Diagnosis, name string, given []location.Reading) bool {
 		if !short || s.Probability < likelyShort {
 			continue
 		}
-		if !slices.ContainsFunc(given, func(r location.Reading) bool { return slices.Contains(cold, r.Name) }) {
+		if !slices.ContainsFunc(given, func(r probe.Reading) bool { return slices.Contains(cold, r.Name) }) {
 			return true
 		}
 	}

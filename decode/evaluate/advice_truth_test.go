@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 var long = flag.Bool("long", false, "take true readings in 2,000 cases")
@@ -38,7 +39,7 @@ func TestTrueReadingsSpeakForTheTruth(t *testing.T) {
 		asks := location.Asks()
 		r := rand.New(rand.NewPCG(c.Run.Seed, 5))
 		r.Shuffle(len(asks), func(i, j int) { asks[i], asks[j] = asks[j], asks[i] })
-		var given []location.Reading
+		var given []probe.Reading
 		last := math.Log(unit.diagnose(nil).Verdict.Locations[c.Truth])
 		for _, a := range asks {
 			reading, err := answer(c, a.Reading)

@@ -6,7 +6,7 @@ import (
 
 	"portside/captures"
 	"portside/decode"
-	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -19,7 +19,7 @@ const (
 
 // Judge reads the case's own files, as a user's would be, and says what the
 // verdict is, with what was read at the bench.
-func Judge(c Case, inputs string, readings ...location.Reading) (Judged, *decode.Diagnosis, error) {
+func Judge(c Case, inputs string, readings ...probe.Reading) (Judged, *decode.Diagnosis, error) {
 	r, err := take(c, inputs)
 	if err != nil {
 		return Judged{}, nil, err
@@ -70,7 +70,7 @@ func take(c Case, inputs string) (*taken, error) {
 	}
 }
 
-func (t *taken) diagnose(readings []location.Reading) *decode.Diagnosis {
+func (t *taken) diagnose(readings []probe.Reading) *decode.Diagnosis {
 	t.engine.SetOptions(decode.Options{MeterAt: t.meterAt, Readings: readings})
 	return t.engine.Diagnose(t.recording.Stats(), t.recording.Clocks())
 }

@@ -8,6 +8,7 @@ import (
 
 	"portside/decode"
 	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 // The search for a quicker way keeps the best few sets of readings of each size.
@@ -18,7 +19,7 @@ const (
 
 // attempt is a set of readings with what the verdict makes of them.
 type attempt struct {
-	given   []location.Reading
+	given   []probe.Reading
 	minutes float64
 	seen    *decode.Diagnosis
 }

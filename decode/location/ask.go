@@ -1,6 +1,10 @@
 package location
 
-import "slices"
+import (
+	"slices"
+
+	"portside/decode/probe"
+)
 
 // Ask is a measurement that can be asked for, and what it takes.
 type Ask struct {
@@ -35,7 +39,7 @@ func ColdReadings(name string) []string {
 }
 
 // ReadsShort reports a reading that shows a shorted node.
-func ReadsShort(r Reading) bool {
+func ReadsShort(r probe.Reading) bool {
 	for _, m := range measurements(shown{contract: true}, nil) {
 		if m.reading == r.Name {
 			outcome, ok := m.outcome(r)

@@ -5,6 +5,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/decode/probe"
 )
 
 // A shorted node is read cold before power, below 5 ohm on the main rail and
@@ -26,7 +28,7 @@ func TestAsks(t *testing.T) {
 		"main-rail-ohm=4.9ohm": true, "main-rail-ohm=6ohm": false, "main-rail-ohm=open": false,
 		"vbus-ohm=9ohm": true, "vbus-ohm=short": true, "battery=connected": false,
 	} {
-		r, err := ParseReading(text)
+		r, err := probe.ParseReading(text)
 		require.NoError(t, err)
 		assert.Equal(t, want, ReadsShort(r), text)
 	}

@@ -3,6 +3,8 @@ package location
 import (
 	"math"
 	"slices"
+
+	"portside/decode/probe"
 )
 
 // measurement is one reading that moves the verdict: what it asks, what it
@@ -27,7 +29,7 @@ type band struct {
 
 // outcome puts a reading into its band. A powered node that reads open, or a
 // trial for which there is nothing at hand, says nothing.
-func (m measurement) outcome(r Reading) (string, bool) {
+func (m measurement) outcome(r probe.Reading) (string, bool) {
 	if m.bands == nil {
 		return r.Word, m.topic.index(r.Word) >= 0
 	}
@@ -44,12 +46,13 @@ func (m measurement) outcome(r Reading) (string, bool) {
 }
 
 func upTo(x float64, outcome string) band { return band{below: x, outcome: outcome} }
-func above(outcome string) band           { return band{below: math.Inf(1), outcome: outcome} }
+
+func above(outcome string) band { return band{below: math.Inf(1), outcome: outcome} }
 
 // measurements lists what can be asked of the bench. What the recording shows
 // decides what a powered node ought to read; cc1 and cc2 count as a pair once
 // one of them is known.
-func measurements(s shown, given []Reading) []measurement {
+func measurements(s shown, given []probe.Reading) []measurement {
 	return slices.Concat(coldMeasurements(), ccMeasurements(given), poweredMeasurements(s), trials(given))
 }
 
@@ -146,7 +149,7 @@ const ccNode = "cc cold"
 
 // ccMeasurements asks for each CC line alone, or, once one is known, whether
 // the other is like it.
-func ccMeasurements(given []Reading) []measurement {
+func ccMeasurements(given []probe.Reading) []measurement {
 	levels := func(words [3]string) topic {
 		return topic{name: ccNode, cap: recordingCap, rows: []row{
 			{short, words[0], 0.5, like{ccContact: 11, controller: 13, vbusShort: 2, healthyPart: 0.2}, "a line that is shorted to ground or VBUS", practice},
@@ -158,7 +161,7 @@ func ccMeasurements(given []Reading) []measurement {
 	var out []measurement
 	add := func(name, other, words string, bands []band, alone topic) {
 		m := measurement{reading: name, words: words, minutes: 1.5, bands: bands, topic: alone}
-		if _, known := figure(given, other); known {
+		if _, known := probe.Figure(given, other); known {
 			m.bands, m.topic = nil, ccPairTopic()
 		}
 		out = append(out, m)
@@ -195,7 +198,7 @@ func ccPair(a, b float64) string {
 const swapCap = 100
 
 // trials are second trials beside the recording.
-func trials(given []Reading) []measurement {
+func trials(given []probe.Reading) []measurement {
 	trial := func(reading, words string, minutes, others float64, different like, reason string) measurement {
 		same := like{}
 		for p, x := range different {
@@ -222,7 +225,7 @@ func trials(given []Reading) []measurement {
 	}
 	again, others := like{powContact: 50, ccContact: 30, cable: 28, source: 17, mains: 20, railShort: 8, battery: 12, supply: 12, healthyPart: 2}, 6.0
 	for _, swap := range out {
-		if word(given, swap.reading) == "different" {
+		if probe.Word(given, swap.reading) == "different" {
 			again, others = swap.byChance(again, others)
 		}
 	}

@@ -3,7 +3,9 @@
 // sums them to the four locations. It measures nothing and prints nothing.
 package location
 
-import "portside/decode/rules"
+import (
+	"portside/decode/rules"
+)
 
 // part names a thing that may have failed.
 type part = string

@@ -1,6 +1,8 @@
 package location
 
-import "math"
+import (
+	"math"
+)
 
 // posterior weighs a distribution by one likelihood for each class (Bayes).
 func posterior(p, like []float64) []float64 {
@@ -87,3 +89,11 @@ func decibans(ratio float64) float64 { return 10 * math.Log10(ratio) }
 // perCost is the order in which to try things that may each be the cause:
 // probability over cost, largest first (Kadane & Simon 1977).
 func perCost(p, cost float64) float64 { return p / cost }
+
+func sum(x []float64) float64 {
+	total := 0.0
+	for _, v := range x {
+		total += v
+	}
+	return total
+}

@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/decode/signs"
 )
 
 // The worked example has invented numbers and was computed apart from this
@@ -118,25 +120,13 @@ func TestCap(t *testing.T) {
 // than the cap of one.
 func TestOneNodeCountsOnce(t *testing.T) {
 	m := newModel()
-	one := m.observe(mainRailOhms().topic, exactly(short), "")
+	one := m.observe(mainRailOhms().topic, signs.Exactly(short), "")
 	many := slices.Repeat([]observation{one}, 10)
 	p, q := m.weigh([]observation{one}), m.weigh(many)
 	i, h := m.index(railShort), m.index(healthyPart)
 	assert.LessOrEqual(t, q[i]/q[h], nodeCap*m.prior[i]/m.prior[h]*1.0001)
 	assert.LessOrEqual(t, p[i]/p[h], nodeCap*m.prior[i]/m.prior[h]*1.0001)
 	assert.False(t, math.IsNaN(q[i]))
-}
-
-// What was seen folds with the chance to have seen it: a meter of one sample
-// a second sees one of seven pulses of 10 ms in 6.8 % of the cases, two
-// samples a second per pulse 2 %, and 100 a second all of them. source: 1 -
-// (1 - w/T)^n, computed apart.
-func TestSamplingOfAHiccup(t *testing.T) {
-	tests := []struct{ hz, sees float64 }{{1, 0.068}, {2, 0.132}, {10, 0.522}, {50, 0.9922}, {100, 1}}
-	for _, tt := range tests {
-		_, _, none := briefs()[drawCharger].hits(sampling(tt.hz, 60))
-		assert.InDelta(t, tt.sees, 1-none, 1e-3, "%g Hz", tt.hz)
-	}
 }
 
 func TestPriorsAndShares(t *testing.T) {

@@ -6,15 +6,10 @@ import (
 	"math"
 	"slices"
 
+	"portside/decode/probe"
 	"portside/decode/rules"
+	"portside/decode/signs"
 )
-
-// Evidence is all that a verdict rests on.
-type Evidence struct {
-	Facts    rules.Facts
-	Findings []rules.Finding
-	Readings []Reading // of one name the last holds
-}
 
 // Bounds of a verdict, as every surface of the program names them.
 const (
@@ -27,10 +22,10 @@ const (
 
 // Locate weighs the evidence. It keeps no state, and the same evidence gives
 // the same result.
-func Locate(e Evidence) Result {
-	m, p := newModel(), look(e)
-	m.both = p.meter() != nil && p.Facts.Negotiation != nil && p.Facts.Negotiation.Messages > 0
-	c := opinion{model: m, picture: p, facts: m.observations(p)}
+func Locate(e signs.Evidence) Result {
+	m, p := newModel(), signs.Look(e)
+	m.both = p.Meter() != nil && p.Facts.Negotiation != nil && p.Facts.Negotiation.Messages > 0
+	c := opinion{model: m, Picture: p, facts: m.observations(p)}
 	c.p = c.settle(m.weigh(c.facts))
 	next := c.next()
 	r := Result{
@@ -46,7 +41,7 @@ func Locate(e Evidence) Result {
 // opinion is the posterior with what it rests on.
 type opinion struct {
 	model
-	picture
+	signs.Picture
 	facts []observation
 	p     []float64 // by class
 }
@@ -54,7 +49,7 @@ type opinion struct {
 // settle keeps a recording that shows a fault from being sound: what no
 // modelled fault explains is unknown, not healthy.
 func (c *opinion) settle(p []float64) []float64 {
-	if _, grave := graveFinding(c.picture); !grave {
+	if _, grave := signs.GraveFinding(c.Picture); !grave {
 		return p
 	}
 	h, u := c.index(healthyPart), c.index(unknownPart)
@@ -211,6 +206,6 @@ func (c *opinion) probability(p part) float64 { return c.p[c.index(p)] }
 
 // known gives the figure of a reading.
 func (c *opinion) known(name string) (float64, bool) {
-	x, ok := figure(c.Readings, name)
+	x, ok := probe.Figure(c.Readings, name)
 	return x, ok && !math.IsNaN(x)
 }

@@ -3,21 +3,24 @@ package location
 import (
 	"math"
 	"slices"
+
+	"portside/decode/probe"
+	"portside/decode/signs"
 )
 
 // measured is what the bench read. The two CC lines count as one node, and as
 // a pair where both are known.
-func (m model) measured(p picture) []observation {
+func (m model) measured(p signs.Picture) []observation {
 	var out []observation
 	pairs := map[string]bool{}
-	asked := slices.Concat(coldMeasurements(), ccMeasurements(nil), poweredMeasurements(p.shown()), trials(p.Readings))
+	asked := slices.Concat(coldMeasurements(), ccMeasurements(nil), poweredMeasurements(pathOf(p)), trials(p.Readings))
 	for _, q := range secondLooks(asked, p.Readings) {
-		r, known := find(p.Readings, q.reading)
+		r, known := probe.Find(p.Readings, q.reading)
 		if !known {
 			continue
 		}
 		if outcome, tells := q.outcome(r); tells {
-			out = append(out, m.observe(q.topic, exactly(outcome), r.Name+" reads "+r.Text))
+			out = append(out, m.observe(q.topic, signs.Exactly(outcome), r.Name+" reads "+r.Text))
 		}
 		if o, ok := m.ccPairs(p, q.reading, pairs); ok {
 			out = append(out, o)
@@ -26,7 +29,7 @@ func (m model) measured(p picture) []observation {
 	return out
 }
 
-func (m model) ccPairs(p picture, reading string, done map[string]bool) (observation, bool) {
+func (m model) ccPairs(p signs.Picture, reading string, done map[string]bool) (observation, bool) {
 	var kind string
 	switch reading {
 	case "cc1-ohm", "cc2-ohm":
@@ -36,27 +39,27 @@ func (m model) ccPairs(p picture, reading string, done map[string]bool) (observa
 	default:
 		return observation{}, false
 	}
-	a, hasA := figure(p.Readings, "cc1-"+kind)
-	b, hasB := figure(p.Readings, "cc2-"+kind)
+	a, hasA := probe.Figure(p.Readings, "cc1-"+kind)
+	b, hasB := probe.Figure(p.Readings, "cc2-"+kind)
 	if done[kind] || !hasA || !hasB {
 		return observation{}, false
 	}
 	done[kind] = true
 	outcome := ccPair(a, b)
-	if c, d := p.ccOhms(); kind == "diode-v" && outcome == ccPair(c, d) { // the same lines again
+	if c, d := ccOhms(p.Readings); kind == "diode-v" && outcome == ccPair(c, d) { // the same lines again
 		return observation{}, false
 	}
 	text := "cc1 and cc2 read alike"
 	if outcome == unlike {
 		text = "cc1 and cc2 differ by more than 10 percent"
 	}
-	return m.observe(ccPairTopic(), exactly(outcome), text), true
+	return m.observe(ccPairTopic(), signs.Exactly(outcome), text), true
 }
 
 // ccOhms are the two CC lines in ohms, NaN where not read.
-func (p picture) ccOhms() (cc1, cc2 float64) {
-	a, hasA := figure(p.Readings, "cc1-ohm")
-	b, hasB := figure(p.Readings, "cc2-ohm")
+func ccOhms(given []probe.Reading) (cc1, cc2 float64) {
+	a, hasA := probe.Figure(given, "cc1-ohm")
+	b, hasB := probe.Figure(given, "cc2-ohm")
 	if !hasA || !hasB {
 		return math.NaN(), math.NaN()
 	}

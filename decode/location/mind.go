@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"slices"
 
+	"portside/decode/probe"
 	"portside/decode/rules"
+	"portside/decode/signs"
 )
 
 // Change is a reading that would change the verdict, and what it would then be.
@@ -38,13 +40,13 @@ func (c *opinion) changes() []Change {
 	}
 	var all []mind
 	cold, shorted := c.now().due()
-	for _, q := range secondLooks(measurements(c.shown(), c.Readings), c.Readings) {
-		if _, given := find(c.Readings, q.reading); given || q.again || q.powers && (len(cold) > 0 || shorted) {
+	for _, q := range secondLooks(measurements(pathOf(c.Picture), c.Readings), c.Readings) {
+		if _, given := probe.Find(c.Readings, q.reading); given || q.again || q.powers && (len(cold) > 0 || shorted) {
 			continue
 		}
 		best := mind{left: 1}
 		for i, outcome := range q.topic.likelihoods(c.model) {
-			o := c.observe(q.topic, exactly(q.topic.rows[i].outcome), "")
+			o := c.observe(q.topic, signs.Exactly(q.topic.rows[i].outcome), "")
 			after := c.byLocation(c.settle(c.weigh(append(slices.Clone(c.facts), o))))
 			x := mind{turns: named(after) != name, chance: chance(c.p, outcome), left: after[name]}
 			if x.turns == best.turns && x.left >= best.left || best.turns && !x.turns {

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/rules"
+	"portside/decode/signs/build"
 )
 
 // A named verdict says what reading would change it, and the reading does what is
@@ -22,7 +23,7 @@ func TestWhatWouldChange(t *testing.T) {
 		"known-good-charger": {"it behaves differently": "different"},
 	}
 	tried := 0
-	for name, builds := range map[string][]build{"quiet": quiet(), "nothing": nothing(), "sound": {meter(10, 60), level(0, 1, 5.1, 0.02), level(1, 60, 20, 1.5)}} {
+	for name, builds := range map[string][]build.Build{"quiet": build.Quiet(), "nothing": build.Nothing(), "sound": {build.Meter(10, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 60, 20, 1.5)}} {
 		for _, given := range [][]string{nil, {"main-rail-ohm=20kohm"}, {"main-rail-ohm=0.4ohm"}, {"vbus-ohm=1ohm"}, {"other-port=different"}} {
 			was := Locate(evidence(t, given, builds...))
 			if was.Verdict.Location == rules.Undetermined {
@@ -47,16 +48,4 @@ func TestWhatWouldChange(t *testing.T) {
 	}
 	require.Positive(t, tried)
 	t.Logf("%d readings tried", tried)
-}
-
-// What a verdict rests on has its time; a text that names one keeps it.
-func TestEvidenceHasItsTime(t *testing.T) {
-	finding := func(text string, from, to *float64) rules.Finding {
-		return rules.Finding{Text: text, StartS: from, EndS: to}
-	}
-	assert.Equal(t, "from 1.50 s: 9 of 17 messages have a wrong CRC", timed(finding("9 of 17 messages have a wrong CRC", ref(1.5), ref(4.0))))
-	assert.Equal(t, "at 1.50 s: VBUS sags", timed(finding("VBUS sags", ref(1.5), ref(1.5))))
-	assert.Equal(t, "VBUS falls at 3.20 s, and stays", timed(finding("VBUS falls at 3.20 s, and stays", ref(1.5), nil)))
-	assert.Equal(t, "VBUS sags", timed(finding("VBUS sags", nil, nil)))
-	assert.Empty(t, timed(finding("", nil, nil)))
 }

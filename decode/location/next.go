@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -88,8 +89,8 @@ func (s *stage) worth(list []forecast) []float64 {
 
 // insideRead reports that the case is open already.
 func (c *opinion) insideRead() bool {
-	for _, q := range measurements(c.shown(), nil) {
-		if _, given := find(c.Readings, q.reading); given && q.inside {
+	for _, q := range measurements(pathOf(c.Picture), nil) {
+		if _, given := probe.Find(c.Readings, q.reading); given && q.inside {
 			return true
 		}
 	}

@@ -9,71 +9,73 @@ import (
 	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/decode/signs"
+	"portside/decode/signs/build"
 )
 
 // Two recordings that differ in one fact: the fact must move the parts that make it.
 func TestOneFactMovesTheRightParts(t *testing.T) {
-	power := func(lengths ...float64) []build {
-		return []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 60, 19.9, 0.9), messages(80, 40), lostAfter(lengths...)}
+	power := func(lengths ...float64) []build.Build {
+		return []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 60, 19.9, 0.9), build.Messages(80, 40), build.LostAfter(lengths...)}
 	}
-	quiet := []build{meter(100, 60), level(0, 1, 5.1, 0.01), level(1, 60, 20, 0.004)}
-	broken := func(draws, atA float64) []build {
-		return []build{meter(100, 30), level(0, 1, 5.1, 0.01), level(1, 3, 19.9, draws), level(3, 4, 0.1, 0), level(4, 5, 5.1, 0.01), level(5, 7, 19.9, draws), level(7, 8, 0.1, 0), collapses(atA, 3, 7), messages(60, 30), lost(1, 5), ended(2, "hard-reset")}
+	quiet := []build.Build{build.Meter(100, 60), build.Level(0, 1, 5.1, 0.01), build.Level(1, 60, 20, 0.004)}
+	broken := func(draws, atA float64) []build.Build {
+		return []build.Build{build.Meter(100, 30), build.Level(0, 1, 5.1, 0.01), build.Level(1, 3, 19.9, draws), build.Level(3, 4, 0.1, 0), build.Level(4, 5, 5.1, 0.01), build.Level(5, 7, 19.9, draws), build.Level(7, 8, 0.1, 0), build.Collapses(atA, 3, 7), build.Messages(60, 30), build.Lost(1, 5), build.Ended(2, "hard-reset")}
 	}
-	bursts := func(peak float64) []build {
-		builds := []build{meter(10, 30), messages(60, 30), lostAfter(0.6, 0.6, 0.6, 0.6)}
+	bursts := func(peak float64) []build.Build {
+		builds := []build.Build{build.Meter(10, 30), build.Messages(60, 30), build.LostAfter(0.6, 0.6, 0.6, 0.6)}
 		for i := range 4 {
 			from := 4 * float64(i)
-			builds = append(builds, level(from, from+1, 5.1, 0.01), level(from+1, from+1.6, 20, 0.01), func(f *rules.Facts) {
+			builds = append(builds, build.Level(from, from+1, 5.1, 0.01), build.Level(from+1, from+1.6, 20, 0.01), func(f *rules.Facts) {
 				f.Draw.Levels[len(f.Draw.Levels)-1].MaxA = peak
 				f.Draw.Sampling.MaxA = max(f.Draw.Sampling.MaxA, peak)
-			}, level(from+1.6, from+4, 0.1, 0), collapses(0.01, from+1.6))
+			}, build.Level(from+1.6, from+4, 0.1, 0), build.Collapses(0.01, from+1.6))
 		}
 		return builds
 	}
-	charging := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 60, 19.9, 1.5), messages(10, 6), contract(0.9, 20000, 3250)}
-	away := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 9, 19.9, 1.5), level(9, 60, 0.02, 0), messages(10, 6), contract(0.9, 20000, 3250)}
-	trips := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 9, 19.9, 1.5), level(9, 18, 0.02, 0), level(18, 30, 19.9, 1.5), level(30, 38, 0.02, 0), level(38, 60, 19.9, 1.5)}
-	moved := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 9, 19.9, 1.5), level(9, 18, 0.02, 0), level(18, 60, 19.9, 1.5)}
-	starts := append(charging[:len(charging):len(charging)], ramps(8))
+	charging := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 60, 19.9, 1.5), build.Messages(10, 6), build.Contract(0.9, 20000, 3250)}
+	away := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 9, 19.9, 1.5), build.Level(9, 60, 0.02, 0), build.Messages(10, 6), build.Contract(0.9, 20000, 3250)}
+	trips := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 9, 19.9, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 30, 19.9, 1.5), build.Level(30, 38, 0.02, 0), build.Level(38, 60, 19.9, 1.5)}
+	moved := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 9, 19.9, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 60, 19.9, 1.5)}
+	starts := append(charging[:len(charging):len(charging)], build.Ramps(8))
 	wantsMore := func(f *rules.Facts) { f.Negotiation.Mismatches = []negotiation.Moment{{TimeS: 0.8}} }
-	repeats := func(source, sink int) build {
+	repeats := func(source, sink int) build.Build {
 		return func(f *rules.Facts) {
 			f.Negotiation.CRCErrors.RepeatedSource, f.Negotiation.CRCErrors.RepeatedSink = source, sink
 		}
 	}
-	moving := []build{meter(50, 60), level(0, 1, 5.1, 0.02), level(1, 10, 19.9, 0.8), level(10, 25, 19.8, 1.9), level(25, 45, 19.9, 1.1), level(45, 60, 19.7, 2.4)}
+	moving := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 10, 19.9, 0.8), build.Level(10, 25, 19.8, 1.9), build.Level(25, 45, 19.9, 1.1), build.Level(45, 60, 19.7, 2.4)}
 	atSource := func(f *rules.Facts) { f.MeterAt = "source" }
-	unheard := []build{meter(50, 30), level(0, 30, 5.1, 0.001), messages(80, 0), attempts(negotiation.StepAcknowledge, 1)}
+	unheard := []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.001), build.Messages(80, 0), build.Attempts(negotiation.StepAcknowledge, 1)}
 	tests := []struct {
 		name   string
-		with   []build
-		than   []build
+		with   []build.Build
+		than   []build.Build
 		parts  []part
 		times  float64 // by which their share must be larger
 		source string
 	}{
 		{"contracts that break at any time", power(0.6, 9, 2, 14, 5, 1), power(3, 3.1, 3, 2.9, 3, 3.1), []part{cable, ccContact, powContact}, 1.5, "a contact moves when it moves: common practice"},
 		{"contracts that break after one time", power(3, 3.1, 3, 2.9, 3, 3.1), power(0.6, 9, 2, 14, 5, 1), []part{source, controller, supply}, 1.2, "a timer, a limit or a temperature ends it: common practice"},
-		{"five tries of one height", append(quiet[:3:3], spikes(0.4, 14.1, 15.4, 16.1, 17.4, 18)), quiet, []part{railShort, chargerIC, downstream}, 1.15, "10 ms on, 500 ms off: data sheets SLUSDU3 and SLUSE65A"},
-		{"resets after 0.7 s at 5 V", []build{meter(100, 40), flicker(0.7, 20)}, []build{meter(100, 40), flicker(0.2, 20)}, []part{source}, 1.5, "a sink waits 450 to 550 ms for PS_RDY (tPSTransition), a source 24 to 33 ms for a Request (tSenderResponse): USB PD R3.2 V1.1 table 6.68"},
-		{"resets after 0.2 s at 5 V", []build{meter(100, 40), flicker(0.2, 20)}, []build{meter(100, 40), flicker(0.7, 20)}, []part{controller}, 1.1, "as above"},
+		{"five tries of one height", append(quiet[:3:3], build.Spikes(0.4, 14.1, 15.4, 16.1, 17.4, 18)), quiet, []part{railShort, chargerIC, downstream}, 1.15, "10 ms on, 500 ms off: data sheets SLUSDU3 and SLUSE65A"},
+		{"resets after 0.7 s at 5 V", []build.Build{build.Meter(100, 40), build.Flicker(0.7, 20)}, []build.Build{build.Meter(100, 40), build.Flicker(0.2, 20)}, []part{source}, 1.5, "a sink waits 450 to 550 ms for PS_RDY (tPSTransition), a source 24 to 33 ms for a Request (tSenderResponse): USB PD R3.2 V1.1 table 6.68"},
+		{"resets after 0.2 s at 5 V", []build.Build{build.Meter(100, 40), build.Flicker(0.2, 20)}, []build.Build{build.Meter(100, 40), build.Flicker(0.7, 20)}, []part{controller}, 1.1, "as above"},
 		{"a break before the machine draws", broken(0.02, 0.02), broken(1.5, 1.5), []part{controller, supply, ccContact}, 2, "no load broke it: common practice"},
 		{"bursts that end the contract", bursts(1.3), bursts(0.02), []part{inputShort, vbusShort}, 1.5, "a short takes what the source gives until it trips: common practice"},
-		{"a draw that stops for good", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 4, 19.9, 1.5), level(4, 40, 20, 0.003)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 20, 0.003)}, []part{battery}, 1.5, "what lets go under load was fed before: common practice"},
-		{"5 V that stands at 4.1 V with 20 mA", []build{meter(50, 40), level(0, 40, 4.1, 0.02)}, []build{meter(50, 40), level(0, 40, 5.0, 0.02)}, []part{source, mains}, 2, "no lead takes a volt at 20 mA; vSafe5V is 4.75 V at least: USB PD R3.2 V1.1 table 7.25"},
-		{"VBUS dips under a third of the contract", []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), collapses(1.2, 9, 20, 31), messages(10, 6), contract(0.9, 20000, 3250)}, []build{meter(50, 40), level(0, 1, 5.1, 0.02), level(1, 40, 19.9, 1.2), messages(10, 6), contract(0.9, 20000, 3250)}, []part{source, mains, cable, powContact}, 5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
-		{"tries of more than was promised", append(broken(0.5, 0.5), pulses(1, 8, 1.8, 3.7, 4, func(q *draw.Pulses) { q.Quiet = false })), broken(0.5, 0.5), []part{railShort, railLeak, downstream, inputShort}, 1.5, "an overload trips a sound source: common practice"},
+		{"a draw that stops for good", []build.Build{build.Meter(50, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 4, 19.9, 1.5), build.Level(4, 40, 20, 0.003)}, []build.Build{build.Meter(50, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 40, 20, 0.003)}, []part{battery}, 1.5, "what lets go under load was fed before: common practice"},
+		{"5 V that stands at 4.1 V with 20 mA", []build.Build{build.Meter(50, 40), build.Level(0, 40, 4.1, 0.02)}, []build.Build{build.Meter(50, 40), build.Level(0, 40, 5.0, 0.02)}, []part{source, mains}, 2, "no lead takes a volt at 20 mA; vSafe5V is 4.75 V at least: USB PD R3.2 V1.1 table 7.25"},
+		{"VBUS dips under a third of the contract", []build.Build{build.Meter(50, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 40, 19.9, 1.2), build.Collapses(1.2, 9, 20, 31), build.Messages(10, 6), build.Contract(0.9, 20000, 3250)}, []build.Build{build.Meter(50, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 40, 19.9, 1.2), build.Messages(10, 6), build.Contract(0.9, 20000, 3250)}, []part{source, mains, cable, powContact}, 5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
+		{"tries of more than was promised", append(broken(0.5, 0.5), build.Pulses(1, 8, 1.8, 3.7, 4, func(q *draw.Pulses) { q.Quiet = false })), broken(0.5, 0.5), []part{railShort, railLeak, downstream, inputShort}, 1.5, "an overload trips a sound source: common practice"},
 		{"a break under a sound load", broken(1.5, 1.5), broken(0.02, 0.02), []part{source}, 1.5, "a source carries what it promised: USB PD R3.2 V1.1 section 7.1.7"},
-		{"VBUS that swings by 0.8 V at 1.5 A", append(charging[:3:3], swinging(0.8)), charging[:3], []part{source, mains}, 2, "0.4 ohm and half of 1.5 A make 0.3 V: common practice"},
+		{"VBUS that swings by 0.8 V at 1.5 A", append(charging[:3:3], build.Swinging(0.8)), charging[:3], []part{source, mains}, 2, "0.4 ohm and half of 1.5 A make 0.3 V: common practice"},
 		{"VBUS that leaves a charge and stays away", away, charging, []part{source, mains}, 2, "a plug is pulled at the end of a recording: common practice"},
 		{"VBUS that leaves a charge twice", trips, moved, []part{source, mains, cable, powContact}, 2, "nobody pulls the plug twice while he records: common practice"},
 		{"starts that end, of a machine that asks for more", append(starts[:len(starts):len(starts)], wantsMore), starts, []part{source, cable}, 1.5, "Capability Mismatch: USB PD R3.2 V1.1 section 6.4.2.3"},
 		{"a source that repeats itself", append(charging[:len(charging):len(charging)], repeats(5, 0)), charging, []part{controller, ccContact, cable}, 1.5, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
-		{"a draw of a minute that does not move", append([]build{}, charging[:3]...), moving, []part{railShort, railLeak, chargerIC}, 1.2, "a machine that runs is not flat: common practice"},
+		{"a draw of a minute that does not move", append([]build.Build{}, charging[:3]...), moving, []part{railShort, railLeak, chargerIC}, 1.2, "a machine that runs is not flat: common practice"},
 		{"an offer that nobody hears, with the cable behind the meter", append(unheard[:len(unheard):len(unheard)], atSource), unheard, []part{cable}, 1.3, "its VBUS may be open: common practice"},
 		{"a draw that stops and comes, with the cable behind the meter", append(starts[:len(starts):len(starts)], atSource), starts, []part{cable}, 1.5, "a contact behind the meter takes the draw and leaves VBUS: common practice"},
-		{"a leak of 1 A", []build{meter(50, 40), level(0, 2, 5.1, 0.25), level(2, 40, 20, 1.0), exponent(1, 20)}, []build{meter(50, 40), level(0, 2, 5.1, 0.4), level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
+		{"a leak of 1 A", []build.Build{build.Meter(50, 40), build.Level(0, 2, 5.1, 0.25), build.Level(2, 40, 20, 1.0), build.Exponent(1, 20)}, []build.Build{build.Meter(50, 40), build.Level(0, 2, 5.1, 0.4), build.Level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -83,9 +85,9 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	}
 }
 
-func shareOf(t *testing.T, builds []build, parts []part) float64 {
+func shareOf(t *testing.T, builds []build.Build, parts []part) float64 {
 	m := newModel()
-	weights := m.weigh(m.observations(look(evidence(t, nil, builds...))))
+	weights := m.weigh(m.observations(signs.Look(evidence(t, nil, builds...))))
 	total := 0.0
 	for _, p := range parts {
 		total += weights[m.index(p)]
@@ -95,47 +97,30 @@ func shareOf(t *testing.T, builds []build, parts []part) float64 {
 
 // A plain source that gave way to a search and carries the machine then is sound.
 func TestASearchThatSettlesIsSound(t *testing.T) {
-	searched := []build{meter(100, 40), level(0, 8, 5.0, 0.9), level(8, 9, 0.1, 0), level(9, 40, 4.9, 1.2), func(f *rules.Facts) {
-		collapses(1.5, 8)(f)
+	searched := []build.Build{build.Meter(100, 40), build.Level(0, 8, 5.0, 0.9), build.Level(8, 9, 0.1, 0), build.Level(9, 40, 4.9, 1.2), func(f *rules.Facts) {
+		build.Collapses(1.5, 8)(f)
 		f.Draw.Collapses[0].FromV = 4.8
 	}}
-	straight := []build{meter(100, 40), level(0, 40, 4.9, 1.2)}
+	straight := []build.Build{build.Meter(100, 40), build.Level(0, 40, 4.9, 1.2)}
 	assert.Greater(t, shareOf(t, searched, []part{healthyPart}), shareOf(t, straight, []part{healthyPart}), "data sheet and open laptop embedded-controller firmware: the search backs off and stays")
 }
 
 // 20 mA before the contract and 57 mA in it look like a resistor of 350 ohm, and have no
 // part in a contract that breaks down at 1.4 A: common practice.
 func TestASmallResistorIsNotABreak(t *testing.T) {
-	broken := []build{meter(100, 30), level(0, 1, 5.1, 0.02), level(1, 3, 19.9, 1.4), level(3, 4, 0.1, 0), level(4, 5, 5.1, 0.02), level(5, 7, 19.9, 1.4), level(7, 8, 0.1, 0), messages(60, 30), lost(1, 5), ended(2, "hard-reset"), exponent(1, 350)}
+	broken := []build.Build{build.Meter(100, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 3, 19.9, 1.4), build.Level(3, 4, 0.1, 0), build.Level(4, 5, 5.1, 0.02), build.Level(5, 7, 19.9, 1.4), build.Level(7, 8, 0.1, 0), build.Messages(60, 30), build.Lost(1, 5), build.Ended(2, "hard-reset"), build.Exponent(1, 350)}
 	under := func(amps float64) float64 {
-		return shareOf(t, append(broken[:len(broken):len(broken)], collapses(amps, 3, 7)), []part{vbusLeak})
+		return shareOf(t, append(broken[:len(broken):len(broken)], build.Collapses(amps, 3, 7)), []part{vbusLeak})
 	}
 	assert.Less(t, under(1.4), 0.4*under(0.1))
-}
-
-// A short draws its surge for 1 ms and more before the source trips: five breaks without
-// one rule it out on a quick meter, and hardly on one of 10 rows a second. Common practice.
-func TestSurgeMissed(t *testing.T) {
-	brief := func(hz float64) []build {
-		builds := []build{meter(hz, 30)}
-		for i := range 5 {
-			from := 3 * float64(i)
-			builds = append(builds, level(from, from+1, 5.1, 0.01), level(from+1, from+1.1, 20, 0.004), level(from+1.1, from+3, 0.1, 0), collapses(0.004, from+1.1))
-		}
-		return builds
-	}
-	missed := func(builds []build) float64 { return look(evidence(t, nil, builds...)).surgeMissed() }
-	assert.Less(t, missed(brief(1000)), 0.01)
-	assert.InDelta(t, 0.6, missed(brief(10)), 0.1)
-	assert.InDelta(t, 1, missed(append(brief(1000), collapses(2, 29))), 1e-12)
 }
 
 // An acknowledged Request that gets no answer is the source's silence; one that nobody
 // acknowledges may be lost on the line, where the source misses other messages too: USB PD
 // R3.2 V1.1 table 6.68 (tReceive, tReceiverResponse).
 func TestRequestsThatWereHeard(t *testing.T) {
-	asked := func(heard negotiation.Heard, missed int) []build {
-		return []build{messages(40, 20), attempts(negotiation.StepAnswer, 5), func(f *rules.Facts) {
+	asked := func(heard negotiation.Heard, missed int) []build.Build {
+		return []build.Build{build.Messages(40, 20), build.Attempts(negotiation.StepAnswer, 5), func(f *rules.Facts) {
 			f.Negotiation.CRCErrors.UnheardSource = missed
 			for i := range f.Negotiation.Attempts {
 				f.Negotiation.Attempts[i].Heard = heard
@@ -152,51 +137,14 @@ func TestRequestsThatWereHeard(t *testing.T) {
 // A Request for an object that is not in the offer is the sink's slip: USB PD R3.2 V1.1
 // section 6.4.2 (object position).
 func TestARequestBeyondTheOffer(t *testing.T) {
-	asked := func(position int) []build {
-		return []build{messages(40, 20), attempts(negotiation.StepRefused, 5), func(f *rules.Facts) {
+	asked := func(position int) []build.Build {
+		return []build.Build{build.Messages(40, 20), build.Attempts(negotiation.StepRefused, 5), func(f *rules.Facts) {
 			for i := range f.Negotiation.Attempts {
 				f.Negotiation.Attempts[i].RequestAt = position
 			}
 		}}
 	}
 	assert.Greater(t, shareOf(t, asked(7), []part{controller}), 2*shareOf(t, asked(1), []part{controller}))
-}
-
-// swinging sets the scatter of the last level.
-func swinging(volts float64) build {
-	return func(f *rules.Facts) { f.Draw.Levels[len(f.Draw.Levels)-1].SpreadV = volts }
-}
-
-// 0.3 ohm that may be off by 0.2 is neither a sound cable's nor a bad one's for certain:
-// USB Type-C R2.0 section 4.4.1 (250 mohm).
-func TestAnUncertainResistance(t *testing.T) {
-	s, _ := resistance(draw.Quantity{Value: 0.30, Uncertainty: ref(0.2)})
-	assert.InDelta(t, 0.401, s[seriesSound], 5e-4) // normal table: 0.25 deviations below
-	assert.InDelta(t, 0.290, s[seriesHigh], 5e-4)  // up to 0.4 ohm, half a deviation above
-	assert.InDelta(t, 0.242, s[seriesFar], 5e-4)   // up to 0.6 ohm, 1.5 deviations above
-	assert.InDelta(t, 0.067, s[seriesExtreme], 5e-4)
-	s, why := resistance(draw.Quantity{Value: 0.10, Uncertainty: ref(0.01)})
-	assert.InDelta(t, 1, s[seriesSound], 1e-6)
-	assert.Contains(t, why, "sound cable")
-}
-
-// After a Hard Reset the source takes VBUS away 25 to 35 ms later (tPSHardReset: USB PD R3.2
-// V1.1 table 6.68); what trips it takes VBUS away before.
-func TestResetFirst(t *testing.T) {
-	broken := func(clockU, stoodS float64) []build {
-		builds := []build{meter(1000, 30), messages(60, 30), func(f *rules.Facts) { f.ClockU = clockU }}
-		for i := range 4 {
-			from := 5 * float64(i)
-			builds = append(builds, level(from, from+1, 5.1, 0.01), level(from+1, from+3+stoodS, 20, 0.5), level(from+3+stoodS, from+5, 0.1, 0), lost(from+1))
-		}
-		return append(builds, ended(2, "hard-reset"))
-	}
-	first := func(builds []build) bool { return look(evidence(t, nil, builds...)).resetFirst() }
-	assert.True(t, first(broken(0.005, 0.03)))
-	assert.False(t, first(broken(0.005, -0.02)))
-	assert.False(t, first(broken(0.04, 0.03)), "the clocks do not tell")
-	assert.False(t, first(append(broken(0.005, 0.03), collapses(0.4, 2, 7, 12, 17))), "VBUS gave way before, and the source tried again")
-	assert.True(t, first(append(broken(0.005, 0.03), collapses(0.4, 2))), "once")
 }
 
 // What one plug-in does not exercise shows nothing: a recording that looks sound leaves each

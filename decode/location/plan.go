@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"portside/decode/probe"
 )
 
 // stage is what holds in the middle of a plan, with the readings so far taken as
@@ -12,7 +14,7 @@ type stage struct {
 	*opinion
 	sheet    *sheet
 	shown    shown
-	readings []Reading
+	readings []probe.Reading
 	nodes    []observation // joined
 	raw      []float64     // by class, before it is settled
 	p        []float64     // by class
@@ -21,7 +23,7 @@ type stage struct {
 
 // now is the stage that the opinion itself is at.
 func (c *opinion) now() *stage {
-	s := &stage{opinion: c, sheet: newSheet(c.model), shown: c.shown(), readings: c.Readings, nodes: joined(c.facts), raw: c.weigh(c.facts), opened: c.insideRead()}
+	s := &stage{opinion: c, sheet: newSheet(c.model), shown: pathOf(c.Picture), readings: c.Readings, nodes: joined(c.facts), raw: c.weigh(c.facts), opened: c.insideRead()}
 	s.p = c.settle(slices.Clone(s.raw))
 	return s
 }
@@ -72,17 +74,17 @@ func (s *stage) weighed(o observation) []float64 {
 }
 
 // example is a reading that comes to an outcome.
-func (m measurement) example(outcome int) Reading {
-	r := Reading{Name: m.reading, Value: math.NaN(), Word: m.topic.rows[outcome].outcome}
+func (m measurement) example(outcome int) probe.Reading {
+	r := probe.Reading{Name: m.reading, Value: math.NaN(), Word: m.topic.rows[outcome].outcome}
 	from := 0.0
 	for _, b := range m.bands {
 		if b.outcome == r.Word {
-			return Reading{Name: m.reading, Value: (from + min(b.below, 9*from)) / 2}
+			return probe.Reading{Name: m.reading, Value: (from + min(b.below, 9*from)) / 2}
 		}
 		from = b.below
 	}
 	if m.topic.name == ccNode {
-		return Reading{Name: m.reading, Value: from}
+		return probe.Reading{Name: m.reading, Value: from}
 	}
 	return r
 }
@@ -111,7 +113,7 @@ func (s *stage) doubt() float64 { return doubt(grouped(s.p, s.share)) }
 func (s *stage) offers() []measurement {
 	cold, shorted := s.due()
 	return slices.DeleteFunc(secondLooks(s.sheet.measurements(s.shown, s.readings), s.readings), func(q measurement) bool {
-		_, given := find(s.readings, q.reading)
+		_, given := probe.Find(s.readings, q.reading)
 		return given || q.again || q.powers && (len(cold) > 0 || shorted)
 	})
 }
@@ -250,12 +252,12 @@ func (s *stage) due() (cold []string, shorted bool) {
 }
 
 func (s *stage) readAny(names []string) bool {
-	return slices.ContainsFunc(names, func(n string) bool { _, given := figure(s.readings, n); return given })
+	return slices.ContainsFunc(names, func(n string) bool { _, given := probe.Figure(s.readings, n); return given })
 }
 
 func (s *stage) readsShort(names []string) bool {
 	for _, q := range s.sheet.cold {
-		r, given := find(s.readings, q.reading)
+		r, given := probe.Find(s.readings, q.reading)
 		if outcome, ok := q.outcome(r); given && ok && outcome == short && slices.Contains(names, q.reading) {
 			return true
 		}

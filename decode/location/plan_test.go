@@ -8,11 +8,15 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/decode/probe"
+	"portside/decode/signs"
+	"portside/decode/signs/build"
 )
 
-func thought(e Evidence) *opinion {
-	m, p := newModel(), look(e)
-	c := &opinion{model: m, picture: p, facts: m.observations(p)}
+func thought(e signs.Evidence) *opinion {
+	m, p := newModel(), signs.Look(e)
+	c := &opinion{model: m, Picture: p, facts: m.observations(p)}
 	c.p = c.settle(m.weigh(c.facts))
 	return c
 }
@@ -25,7 +29,7 @@ func TestAPlanForeseesTheVerdict(t *testing.T) {
 	seen := map[string]bool{}
 	for range 60 {
 		e := randomEvidence(t, r)
-		e.Readings = slices.DeleteFunc(e.Readings, func(x Reading) bool { return strings.HasSuffix(x.Name, "-v") || x.Name == "repeat" })
+		e.Readings = slices.DeleteFunc(e.Readings, func(x probe.Reading) bool { return strings.HasSuffix(x.Name, "-v") || x.Name == "repeat" })
 		now := thought(e).now()
 		require.InDeltaSlice(t, thought(e).p, now.p, 1e-9)
 		for _, q := range now.offers() {
@@ -50,8 +54,8 @@ func TestAPlanForeseesTheVerdict(t *testing.T) {
 	assert.Len(t, seen, len(Asks()))
 }
 
-func readOf(e Evidence, prefix string) bool {
-	return slices.ContainsFunc(e.Readings, func(x Reading) bool { return strings.HasPrefix(x.Name, prefix) })
+func readOf(e signs.Evidence, prefix string) bool {
+	return slices.ContainsFunc(e.Readings, func(x probe.Reading) bool { return strings.HasPrefix(x.Name, prefix) })
 }
 
 func names(list []measurement) []string {
@@ -90,7 +94,7 @@ func TestTwoSteps(t *testing.T) {
 // What needs no open case is tried first where all of it together may settle the
 // matter: a machine that works is not opened for its last few percent.
 func TestWhatNeedsNoOpenCaseComesFirst(t *testing.T) {
-	working := []build{meter(100, 300), level(0, 1, 5, 0.02), level(1, 100, 20, 1.5), level(100, 200, 20, 0.8), level(200, 300, 20, 2.2), messages(20, 20), contract(1, 20000, 3000)}
+	working := []build.Build{build.Meter(100, 300), build.Level(0, 1, 5, 0.02), build.Level(1, 100, 20, 1.5), build.Level(100, 200, 20, 0.8), build.Level(200, 300, 20, 2.2), build.Messages(20, 20), build.Contract(1, 20000, 3000)}
 	now := thought(evidence(t, []string{"other-port=none", "other-cable=same"}, working...)).now()
 	require.Positive(t, now.doubt())
 	tried, all := now.outside()

@@ -1,6 +1,11 @@
 package location
 
-import "math"
+import (
+	"math"
+
+	"portside/decode/probe"
+	"portside/decode/signs"
+)
 
 // shown is what the recording says of the path that a powered node hangs on.
 type shown struct {
@@ -30,8 +35,8 @@ const (
 	liveV = 4.4
 )
 
-func state(given []Reading, reading string) nodeState {
-	switch v, known := figure(given, reading); {
+func state(given []probe.Reading, reading string) nodeState {
+	switch v, known := probe.Figure(given, reading); {
 	case !known || math.IsInf(v, 1):
 		return unread
 	case v < deadV:
@@ -47,25 +52,25 @@ func upstream() []part {
 	return []part{source, cable, mains, controller, supply, ccContact, powContact, inputSwitch}
 }
 
-// shown asks the recording.
-func (p picture) shown() shown {
-	s := shown{contract: p.contract}
-	if d := p.meter(); d != nil {
-		s.vbus = d.Sampling.MaxV >= fiveFrom
+// pathOf asks the recording.
+func pathOf(p signs.Picture) shown {
+	s := shown{contract: p.Contract}
+	if d := p.Meter(); d != nil {
+		s.vbus = d.Sampling.MaxV >= signs.FiveFrom
 		s.absent, s.atDevice = !s.vbus, p.Facts.MeterAt == "device"
 	}
 	s.input, s.rail = state(p.Readings, "charger-input-v"), state(p.Readings, "main-rail-v")
-	if !p.contract {
+	if !p.Contract {
 		return s
 	}
-	pattern, _ := p.drawSeen()
-	s.fed = mostly(pattern, drawStandby, drawLight, drawWorking, drawTaper, drawPrecharge, drawAtLimit, drawLeap, drawStairsSettle, drawWakes, drawGivesUp)
-	s.passes = s.fed || mostly(pattern, drawFast, drawCharger, drawSlow, drawOnOff, drawStairsFall, drawStarved, drawOver, drawWakes, drawGivesUp)
+	pattern, _ := p.DrawSeen()
+	s.fed = mostly(pattern, signs.DrawStandby, signs.DrawLight, signs.DrawWorking, signs.DrawTaper, signs.DrawPrecharge, signs.DrawAtLimit, signs.DrawLeap, signs.DrawStairsSettle, signs.DrawWakes, signs.DrawGivesUp)
+	s.passes = s.fed || mostly(pattern, signs.DrawFast, signs.DrawCharger, signs.DrawSlow, signs.DrawOnOff, signs.DrawStairsFall, signs.DrawStarved, signs.DrawOver, signs.DrawWakes, signs.DrawGivesUp)
 	return s
 }
 
 // mostly reports that nearly all that was seen is one of the patterns.
-func mostly(s seen, patterns ...string) bool {
+func mostly(s signs.Seen, patterns ...string) bool {
 	total, hit := 0.0, 0.0
 	for _, x := range s {
 		total += x

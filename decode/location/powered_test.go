@@ -7,21 +7,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/rules"
+	"portside/decode/signs/build"
 )
 
-// quiet is a contract of 20 V with no draw: the switches, the charger circuit or
-// the main rail, or nothing at all.
-func quiet() []build { return []build{meter(100, 20), level(0, 1, 5, 0), level(1, 20, 20, 0)} }
-
-// drawing is a contract with a draw that stands.
-func drawing() []build {
-	return []build{meter(100, 30), level(0, 1, 5, 0.02), level(1, 30, 20, 1.5)}
-}
-
-// nothing is VBUS that never comes.
-func nothing() []build { return []build{meter(100, 20), level(0, 20, 0.02, 0)} }
-
-func after(t *testing.T, builds []build, readings ...string) Result {
+func after(t *testing.T, builds []build.Build, readings ...string) Result {
 	t.Helper()
 	return Locate(evidence(t, readings, builds...))
 }
@@ -49,7 +38,7 @@ func TestPoweredNodesAreAChain(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			r := after(t, quiet(), tt.readings...)
+			r := after(t, build.Quiet(), tt.readings...)
 			assert.GreaterOrEqual(t, share(r, tt.part), tt.least)
 			for _, s := range r.Suspects {
 				assert.LessOrEqual(t, s.Probability, share(r, tt.part), s.Part)
@@ -62,11 +51,11 @@ func TestPoweredNodesAreAChain(t *testing.T) {
 // it again tells nothing and is not asked.
 func TestADeadNodeSaysNothingOfWhatItFeeds(t *testing.T) {
 	dead := []string{"main-rail-ohm=20kohm", "charger-input-v=0.02V"}
-	one, two := after(t, quiet(), dead...), after(t, quiet(), append(dead, "main-rail-v=0.01V", "always-on-rail-v=0V")...)
+	one, two := after(t, build.Quiet(), dead...), after(t, build.Quiet(), append(dead, "main-rail-v=0.01V", "always-on-rail-v=0V")...)
 	for l, p := range one.Verdict.Locations {
 		assert.InDelta(t, p, two.Verdict.Locations[l], 1e-9, l)
 	}
-	for _, x := range after(t, nothing(), "vbus-ohm=50kohm").Next {
+	for _, x := range after(t, build.Nothing(), "vbus-ohm=50kohm").Next {
 		assert.NotContains(t, []string{"vbus-v", "main-rail-v", "charger-input-v", "always-on-rail-v", "controller-supply-v"}, *x.Reading)
 	}
 }
@@ -74,27 +63,27 @@ func TestADeadNodeSaysNothingOfWhatItFeeds(t *testing.T) {
 // A machine that took its draw let it through: its rails read present, with a
 // faulty charger or cable as without.
 func TestARailThatWasFedDoesNotClearTheCable(t *testing.T) {
-	one := after(t, drawing(), "other-cable=different")
-	two := after(t, drawing(), "other-cable=different", "main-rail-v=12.4V", "always-on-rail-v=3.31V", "controller-supply-v=3.3V")
+	one := after(t, build.Drawing(), "other-cable=different")
+	two := after(t, build.Drawing(), "other-cable=different", "main-rail-v=12.4V", "always-on-rail-v=3.31V", "controller-supply-v=3.3V")
 	assert.Greater(t, share(one, "cable"), 0.2)
 	assert.Greater(t, share(two, "cable"), 0.8*share(one, "cable"))
 }
 
 // A short in two ranges of the meter is no slip of the probe.
 func TestAShortReadTwice(t *testing.T) {
-	once, twice := after(t, drawing(), "main-rail-ohm=1.4ohm"), after(t, drawing(), "main-rail-ohm=1.4ohm", "main-rail-diode-v=0.001V")
+	once, twice := after(t, build.Drawing(), "main-rail-ohm=1.4ohm"), after(t, build.Drawing(), "main-rail-ohm=1.4ohm", "main-rail-diode-v=0.001V")
 	assert.Greater(t, twice.Verdict.Locations[rules.BehindPort], once.Verdict.Locations[rules.BehindPort])
 }
 
 // CC lines that differ by more than 10 percent point at the port: common practice.
 func TestCCLinesAreAskedAsAPair(t *testing.T) {
 	gain := map[string]float64{}
-	for _, x := range after(t, nothing(), "vbus-ohm=50kohm").Next {
+	for _, x := range after(t, build.Nothing(), "vbus-ohm=50kohm").Next {
 		gain[*x.Reading] = x.GainBits
 	}
 	require.Contains(t, gain, "cc1-ohm")
 	assert.Greater(t, gain["cc1-ohm"], 0.02, "half of what the pair tells")
-	r := after(t, nothing(), "vbus-ohm=50kohm", "cc1-ohm=5.1kohm", "cc2-ohm=open")
+	r := after(t, build.Nothing(), "vbus-ohm=50kohm", "cc1-ohm=5.1kohm", "cc2-ohm=open")
 	assert.Greater(t, share(r, "cc-contact"), 0.6)
 }
 
@@ -102,15 +91,15 @@ func TestCCLinesAreAskedAsAPair(t *testing.T) {
 // that is dead too it was not.
 func TestADeadRailIsReadTwice(t *testing.T) {
 	dead := []string{"main-rail-ohm=20kohm", "charger-input-v=19.9V", "main-rail-v=0.1V"}
-	once := share(after(t, quiet(), dead...), "charger-circuit")
-	assert.Greater(t, share(after(t, quiet(), append(dead, "always-on-rail-v=0.02V")...), "charger-circuit"), once+0.01)
-	assert.Less(t, share(after(t, quiet(), append(dead, "always-on-rail-v=3.3V")...), "charger-circuit"), once-0.1)
+	once := share(after(t, build.Quiet(), dead...), "charger-circuit")
+	assert.Greater(t, share(after(t, build.Quiet(), append(dead, "always-on-rail-v=0.02V")...), "charger-circuit"), once+0.01)
+	assert.Less(t, share(after(t, build.Quiet(), append(dead, "always-on-rail-v=3.3V")...), "charger-circuit"), once-0.1)
 }
 
 // What a swap took away comes back with the same set-up, unless it comes and goes.
 func TestTheSameSetUpAfterASwap(t *testing.T) {
 	at := func(readings ...string) float64 {
-		return after(t, quiet(), readings...).Verdict.Locations[rules.BeforePort]
+		return after(t, build.Quiet(), readings...).Verdict.Locations[rules.BeforePort]
 	}
 	swapped := at("known-good-charger=different")
 	assert.Greater(t, at("known-good-charger=different", "repeat=same"), swapped)
@@ -121,7 +110,7 @@ func TestTheSameSetUpAfterASwap(t *testing.T) {
 // A leak of more than 250 ohm takes less than 1 W of a rail of 15 V (Ohm): no more than
 // a sleeping board, so it is hardly what keeps a machine from working.
 func TestALeakThatTakesLittle(t *testing.T) {
-	small, large := after(t, drawing(), "main-rail-ohm=120ohm"), after(t, drawing(), "main-rail-ohm=400ohm")
+	small, large := after(t, build.Drawing(), "main-rail-ohm=120ohm"), after(t, build.Drawing(), "main-rail-ohm=400ohm")
 	assert.Less(t, share(large, "main-rail-leak"), 0.5*share(small, "main-rail-leak"))
 	assert.Greater(t, large.Verdict.Locations[rules.Healthy], small.Verdict.Locations[rules.Healthy])
 }

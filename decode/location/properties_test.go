@@ -12,23 +12,26 @@ import (
 
 	"portside/decode/draw"
 	"portside/decode/negotiation"
+	"portside/decode/probe"
 	"portside/decode/rules"
+	"portside/decode/signs"
+	"portside/decode/signs/build"
 )
 
 // randomEvidence is any recording, sensible or not, with any readings.
-func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
-	var builds []build
+func randomEvidence(t testing.TB, r *rand.Rand) signs.Evidence {
+	var builds []build.Build
 	if r.Float64() < 0.7 {
 		hz := []float64{0.5, 1, 2, 10, 100}[r.IntN(5)]
-		builds = append(builds, meter(hz, 30))
+		builds = append(builds, build.Meter(hz, 30))
 		at := 0.0
 		for range 1 + r.IntN(4) {
 			to := at + 30*r.Float64()
-			builds = append(builds, level(at, to, []float64{0, 0.4, 5, 5.1, 9, 15, 20, 7.3}[r.IntN(8)], []float64{0, 0.01, 0.05, 0.3, 1.5, 3.2, -0.01}[r.IntN(7)]))
+			builds = append(builds, build.Level(at, to, []float64{0, 0.4, 5, 5.1, 9, 15, 20, 7.3}[r.IntN(8)], []float64{0, 0.01, 0.05, 0.3, 1.5, 3.2, -0.01}[r.IntN(7)]))
 			at = to
 		}
 		if r.Float64() < 0.3 {
-			builds = append(builds, pulses(1, 5, []float64{0.03, 0.2, 0.51, 1, 2, 5}[r.IntN(6)], 0.5, 3+r.IntN(20), func(p *draw.Pulses) {
+			builds = append(builds, build.Pulses(1, 5, []float64{0.03, 0.2, 0.51, 1, 2, 5}[r.IntN(6)], 0.5, 3+r.IntN(20), func(p *draw.Pulses) {
 				p.WithVBUS = r.Float64() < 0.3
 				if r.Float64() < 0.3 {
 					p.PeriodS, p.PeriodU = nil, nil
@@ -36,29 +39,29 @@ func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
 			}))
 		}
 		if r.Float64() < 0.2 {
-			builds = append(builds, collapses(3*r.Float64(), 2, 4, 6))
+			builds = append(builds, build.Collapses(3*r.Float64(), 2, 4, 6))
 		}
 		if r.Float64() < 0.2 {
-			builds = append(builds, stairs(r.IntN(6), nil))
+			builds = append(builds, build.Stairs(r.IntN(6), nil))
 		}
 		if r.Float64() < 0.3 {
-			builds = append(builds, exponent(4*r.Float64()-2, 50), series(r.Float64()))
+			builds = append(builds, build.Exponent(4*r.Float64()-2, 50), build.Series(r.Float64()))
 		}
 	}
 	if r.Float64() < 0.6 {
-		builds = append(builds, messages(r.IntN(50), r.IntN(50)))
+		builds = append(builds, build.Messages(r.IntN(50), r.IntN(50)))
 		switch r.IntN(4) {
 		case 0:
-			builds = append(builds, attempts(negotiation.Step(r.IntN(9)), 1+r.IntN(5)))
+			builds = append(builds, build.Attempts(negotiation.Step(r.IntN(9)), 1+r.IntN(5)))
 		case 1:
-			builds = append(builds, contract(1, []int{5000, 9000, 20000}[r.IntN(3)], 3000))
+			builds = append(builds, build.Contract(1, []int{5000, 9000, 20000}[r.IntN(3)], 3000))
 		case 2:
-			builds = append(builds, lost(1, 3, 5, 7))
+			builds = append(builds, build.Lost(1, 3, 5, 7))
 		}
 		builds = append(builds, randomTalk(r)...)
 	}
 	var readings []string
-	for _, f := range Readings() {
+	for _, f := range probe.Readings() {
 		if r.Float64() > 0.15 {
 			continue
 		}
@@ -68,10 +71,10 @@ func randomEvidence(t testing.TB, r *rand.Rand) Evidence {
 }
 
 // randomTalk is what messages may hold beside attempts and contracts.
-func randomTalk(r *rand.Rand) []build {
-	var builds []build
-	for _, one := range []build{
-		offered(5000), offered(5000, 20000), offering(65, 45), softResets(5), damaged(60, 0), damaged(0, 60), sourceSays(negotiation.Events{Hot: true}), turning(20000, 5000, 20000, 5000, 20000, 5000), programmable(8500, 9000),
+func randomTalk(r *rand.Rand) []build.Build {
+	var builds []build.Build
+	for _, one := range []build.Build{
+		build.Offered(5000), build.Offered(5000, 20000), build.Offering(65, 45), build.SoftResets(5), build.Damaged(60, 0), build.Damaged(0, 60), build.SourceSays(negotiation.Events{Hot: true}), build.Turning(20000, 5000, 20000, 5000, 20000, 5000), build.Programmable(8500, 9000),
 		func(f *rules.Facts) { f.Negotiation.SinkMV, f.Negotiation.AskedAgain = 20000, 30 },
 		func(f *rules.Facts) { f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 28}} },
 		func(f *rules.Facts) { f.Negotiation.CRCErrors.UnheardSource = 9 },
@@ -84,7 +87,7 @@ func randomTalk(r *rand.Rand) []build {
 	return builds
 }
 
-func randomValue(f ReadingForm, r *rand.Rand) string {
+func randomValue(f probe.ReadingForm, r *rand.Rand) string {
 	if len(f.Words) > 0 && (f.Unit == "" || r.Float64() < 0.2) {
 		return f.Words[r.IntN(len(f.Words))]
 	}
@@ -151,7 +154,7 @@ func checkProbabilities(t *testing.T, got Result, say string) {
 	require.InDelta(t, 1, parts+got.Verdict.Locations[rules.Healthy], 1e-9, say)
 }
 
-func checkVerdict(t *testing.T, e Evidence, got Result, say string) {
+func checkVerdict(t *testing.T, e signs.Evidence, got Result, say string) {
 	v := got.Verdict
 	require.Len(t, v.Excluded, 4-len(v.Open), say)
 	require.Equal(t, v.Locations[v.Open[0]], v.Probability, say)
@@ -170,7 +173,7 @@ func checkVerdict(t *testing.T, e Evidence, got Result, say string) {
 	}
 }
 
-func checkNext(t *testing.T, e Evidence, got Result, say string) {
+func checkNext(t *testing.T, e signs.Evidence, got Result, say string) {
 	unread := map[string]bool{}
 	for _, s := range got.Suspects {
 		if s.Probability >= 0.3 {
@@ -219,17 +222,17 @@ func dueFirst(reading string, unread map[string]bool) bool {
 	return false
 }
 
-func has(e Evidence, name string) bool { _, given := find(e.Readings, name); return given }
+func has(e signs.Evidence, name string) bool { _, given := probe.Find(e.Readings, name); return given }
 
-func checkSteps(t *testing.T, e Evidence, got Result, say string) {
-	ohm, known := figure(e.Readings, "main-rail-ohm")
+func checkSteps(t *testing.T, e signs.Evidence, got Result, say string) {
+	ohm, known := probe.Figure(e.Readings, "main-rail-ohm")
 	for _, s := range got.Locate {
 		require.NotEmpty(t, s.Step, say)
 		require.NotEmpty(t, s.Expect, say)
 		require.NotNil(t, s.Limits, say)
 		require.Greater(t, s.Minutes, 0.0, say)
 		if s.Reading != nil {
-			_, err := ParseReading(*s.Reading + "=" + example(*s.Reading))
+			_, err := probe.ParseReading(*s.Reading + "=" + example(*s.Reading))
 			require.NoError(t, err, say)
 		}
 		ceiling, injects := s.Limits["ceiling_v"]
@@ -269,8 +272,8 @@ func TestATruthfulReadingMovesTowardItsNode(t *testing.T) {
 	}
 	r := rand.New(rand.NewPCG(8, 8))
 	m := newModel()
-	at := func(e Evidence, p part) float64 {
-		posterior := m.weigh(m.observations(look(e)))
+	at := func(e signs.Evidence, p part) float64 {
+		posterior := m.weigh(m.observations(signs.Look(e)))
 		if p == controller { // another port that works speaks for all that belongs to this one
 			return grouped(posterior, m.share)[slices.Index(locations(), rules.AtPort)]
 		}
@@ -279,7 +282,7 @@ func TestATruthfulReadingMovesTowardItsNode(t *testing.T) {
 	for range 300 {
 		e := randomEvidence(t, r)
 		for _, node := range nodes {
-			e.Readings = slices.DeleteFunc(e.Readings, func(x Reading) bool {
+			e.Readings = slices.DeleteFunc(e.Readings, func(x probe.Reading) bool {
 				return strings.HasPrefix(x.Name, strings.TrimSuffix(strings.TrimSuffix(node.reading, "-ohm"), "-diode-v"))
 			})
 			was := at(e, node.part)
@@ -292,9 +295,9 @@ func TestATruthfulReadingMovesTowardItsNode(t *testing.T) {
 	}
 }
 
-func parsed(t *testing.T, s string) Reading {
+func parsed(t *testing.T, s string) probe.Reading {
 	t.Helper()
-	r, err := ParseReading(s)
+	r, err := probe.ParseReading(s)
 	require.NoError(t, err)
 	return r
 }
@@ -327,7 +330,7 @@ func TestGainIsBounded(t *testing.T) {
 
 // A likely short is read cold first, and a short that was read is not fed.
 func TestSafetyFirst(t *testing.T) {
-	hiccup := []build{meter(100, 30), level(0, 30, 5.1, 0.005), pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}
+	hiccup := []build.Build{build.Meter(100, 30), build.Level(0, 30, 5.1, 0.005), build.Pulses(1.2, 4.8, 0.51, 0.5, 8, nil)}
 	got := Locate(evidence(t, nil, hiccup...))
 	require.NotEmpty(t, got.Next)
 	assert.Contains(t, []string{"main-rail-ohm", "main-rail-diode-v"}, *got.Next[0].Reading)
@@ -342,10 +345,10 @@ func TestSafetyFirst(t *testing.T) {
 		}
 		return 0
 	}
-	assert.Equal(t, 15.0, minutes(Locate(Evidence{}), "main-rail-ohm"))
+	assert.Equal(t, 15.0, minutes(Locate(signs.Evidence{}), "main-rail-ohm"))
 	assert.Equal(t, 3.0, minutes(Locate(evidence(t, []string{"always-on-rail-ohm=900ohm"})), "main-rail-ohm"))
-	assert.Equal(t, 2.0, minutes(Locate(Evidence{}), "vbus-ohm"))
-	assert.Equal(t, 1.0, minutes(Locate(Evidence{}), "other-port"))
+	assert.Equal(t, 2.0, minutes(Locate(signs.Evidence{}), "vbus-ohm"))
+	assert.Equal(t, 1.0, minutes(Locate(signs.Evidence{}), "other-port"))
 	// None means that there is no such thing here: it is not asked again.
 	assert.Zero(t, minutes(Locate(evidence(t, []string{"other-port=none"})), "other-port"))
 }
@@ -387,7 +390,7 @@ func TestInjection(t *testing.T) {
 func TestAReadShortIsNotPowered(t *testing.T) {
 	for _, reading := range []string{"main-rail-ohm=0.4ohm", "vbus-ohm=2ohm", "charger-input-ohm=1ohm", "always-on-rail-ohm=2ohm"} {
 		for _, trial := range []string{"other-port=different", "known-good-charger=same", "plug-flipped=same"} {
-			got := Locate(evidence(t, []string{trial, reading}, meter(10, 30), level(0, 30, 5.1, 0.004)))
+			got := Locate(evidence(t, []string{trial, reading}, build.Meter(10, 30), build.Level(0, 30, 5.1, 0.004)))
 			assert.False(t, slices.ContainsFunc(got.Next, func(x Test) bool { return powersUnit(*x.Reading) }), "%s after %s", trial, reading)
 		}
 	}

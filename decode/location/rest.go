@@ -1,6 +1,8 @@
 package location
 
-import "portside/decode/rules"
+import (
+	"portside/decode/rules"
+)
 
 // What a machine at rest has in common with faults that no node shows: only a
 // further recording tells them apart. A sound machine steps up by several watts once

@@ -1,6 +1,8 @@
 package location
 
-import "portside/decode/rules"
+import (
+	"portside/decode/rules"
+)
 
 // Result is where the fault lies, how sure that is, and what to do next.
 type Result struct {

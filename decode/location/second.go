@@ -3,6 +3,8 @@ package location
 import (
 	"math"
 	"strings"
+
+	"portside/decode/probe"
 )
 
 // An ohm and a diode reading of one node are nearly one fact. Where the ohms show a
@@ -23,7 +25,7 @@ const agrees, differs = "agrees", "differs"
 
 // secondLooks turns the diode readings of nodes whose ohms are known into second
 // looks at the same.
-func secondLooks(list []measurement, given []Reading) []measurement {
+func secondLooks(list []measurement, given []probe.Reading) []measurement {
 	first := map[string]measurement{}
 	for _, q := range list {
 		first[q.reading] = q
@@ -31,7 +33,7 @@ func secondLooks(list []measurement, given []Reading) []measurement {
 	out := make([]measurement, 0, len(list))
 	for _, q := range list {
 		ohms, diode := first[strings.TrimSuffix(q.reading, "-diode-v")+"-ohm"], strings.HasSuffix(q.reading, "-diode-v")
-		r, known := find(given, ohms.reading)
+		r, known := probe.Find(given, ohms.reading)
 		if !diode || !known {
 			out = append(out, q)
 			continue

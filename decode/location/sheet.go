@@ -1,6 +1,10 @@
 package location
 
-import "slices"
+import (
+	"slices"
+
+	"portside/decode/probe"
+)
 
 // sheet holds the measurements with their tables, so that a plan that looks ahead
 // through many readings makes each but once.
@@ -20,13 +24,13 @@ func newSheet(m model) *sheet {
 }
 
 // measurements are those of [measurements], in the same order.
-func (s *sheet) measurements(at shown, given []Reading) []measurement {
+func (s *sheet) measurements(at shown, given []probe.Reading) []measurement {
 	var known, changed [4]bool
 	for i, name := range []string{"cc1-ohm", "cc2-ohm", "cc1-diode-v", "cc2-diode-v"} {
-		_, known[i] = figure(given, name)
+		_, known[i] = probe.Figure(given, name)
 	}
 	for i, name := range []string{"other-port", "plug-flipped", "known-good-charger", "other-cable"} {
-		changed[i] = word(given, name) == "different"
+		changed[i] = probe.Word(given, name) == "different"
 	}
 	if _, made := s.trials[changed]; !made {
 		s.trials[changed] = s.model.tabled(trials(given))

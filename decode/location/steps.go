@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -121,8 +122,8 @@ const leastSuspect = 0.01
 func (c *opinion) ask(s *stepList, readings map[string]part) {
 	cold, shorted := c.now().due()
 	var todo []measurement
-	for _, q := range measurements(c.shown(), c.Readings) {
-		if _, given := find(c.Readings, q.reading); !given && readings[q.reading] != "" && c.probability(readings[q.reading]) >= leastSuspect && (!q.powers || len(cold) == 0 && !shorted) {
+	for _, q := range measurements(pathOf(c.Picture), c.Readings) {
+		if _, given := probe.Find(c.Readings, q.reading); !given && readings[q.reading] != "" && c.probability(readings[q.reading]) >= leastSuspect && (!q.powers || len(cold) == 0 && !shorted) {
 			todo = append(todo, q)
 		}
 	}
@@ -263,13 +264,13 @@ func (c *opinion) railSuspect() bool {
 // railSteps: resistance, is it really this rail, inject, see, re-measure.
 func (c *opinion) railSteps(s *stepList, ohm float64, read bool) {
 	bands := map[string]float64{"short_ohm": 5, "leak_ohm": injectMostOhm, "plausible_ohm": 1000}
-	if !read || word(c.Readings, "main-rail-ohm") == short {
+	if !read || probe.Word(c.Readings, "main-rail-ohm") == short {
 		s.add("main rail to ground in ohms, leads zeroed; below 1 ohm with four wires", "main-rail-ohm", 3, "below 5 ohm is a short, 5 to 50 ohm a leak, above 1 kohm plausible", bands, coldCaution)
 	}
 	s.add("is it really this rail: the switch node of each buck stage against the main rail, in ohms", "", 5, "no stage reads a short to the main rail", nil,
 		"a shorted high-side switch makes the processor part of this rail, and injecting into it would kill the processor: measure this first")
 	s.add("set the rail apart where the board allows it: input switches open, or the inductor of the charger circuit lifted", "", 10, "the short stays on one side", hotAir(nil), hotAirCaution)
-	if read && ohm < injectMostOhm && word(c.Readings, "main-rail-ohm") != short {
+	if read && ohm < injectMostOhm && probe.Word(c.Readings, "main-rail-ohm") != short {
 		x := injection(ohm)
 		s.add(fmt.Sprintf("inject into the main rail: begin at %.2g V with the supply limited to %.2g A, raise the limit to at most %.2g A and the voltage to at most %.2g V, never above the rail's own voltage",
 			x["start_v"], x["start_a"], x["limit_a"], x["ceiling_v"]), "", 10, injectExpect(x), x, injectCaution)

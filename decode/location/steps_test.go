@@ -6,6 +6,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/decode/signs/build"
 )
 
 // The steps open the case once, before the first of them that needs it, look at the
@@ -14,15 +16,15 @@ import (
 func TestStepsToThePart(t *testing.T) {
 	tests := []struct {
 		name     string
-		builds   []build
+		builds   []build.Build
 		readings []string
 		step     string // part of a step that must be there
 		opens    int
 	}{
-		{"charger circuit", quiet(), []string{"main-rail-ohm=20kohm", "charger-input-v=19.9V", "main-rail-v=0.1V"}, "current-sense resistors", 0},
-		{"input switch", quiet(), []string{"main-rail-ohm=20kohm", "charger-input-v=0.02V"}, "gate to source", 0},
-		{"CC contact", nothing(), []string{"vbus-ohm=50kohm", "cc1-ohm=5.1kohm", "cc2-ohm=open"}, "each contact of the receptacle", 1},
-		{"short on the rail", quiet(), []string{"main-rail-ohm=0.4ohm"}, "inject into the main rail", 0},
+		{"charger circuit", build.Quiet(), []string{"main-rail-ohm=20kohm", "charger-input-v=19.9V", "main-rail-v=0.1V"}, "current-sense resistors", 0},
+		{"input switch", build.Quiet(), []string{"main-rail-ohm=20kohm", "charger-input-v=0.02V"}, "gate to source", 0},
+		{"CC contact", build.Nothing(), []string{"vbus-ohm=50kohm", "cc1-ohm=5.1kohm", "cc2-ohm=open"}, "each contact of the receptacle", 1},
+		{"short on the rail", build.Quiet(), []string{"main-rail-ohm=0.4ohm"}, "inject into the main rail", 0},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

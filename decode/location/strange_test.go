@@ -4,48 +4,19 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"portside/captures"
-	"portside/decode/draw"
 	"portside/decode/rules"
+	"portside/decode/signs/build"
 )
-
-// logged is what a meter logs of a signal for half a minute.
-func logged(hz float64, signal func(t float64) (volts, amps float64)) build {
-	return func(f *rules.Facts) {
-		an := draw.New(draw.Options{})
-		for i := range int(30 * hz) {
-			t := float64(i) / hz
-			v, a := signal(t)
-			an.Add(&captures.Sample{At: time.Duration(t * 1e9), Volts: v, Amps: a, CC: [2]float64{math.NaN(), math.NaN()}, Line: i + 2})
-		}
-		f.Draw = an.Result()
-	}
-}
-
-func steadyAt(volts, amps float64) func(float64) (float64, float64) {
-	return func(float64) (float64, float64) { return volts, amps }
-}
-
-// walk goes at random, as no supply does.
-func walk(seed uint64, step float64) func(float64) (float64, float64) {
-	random := rand.New(rand.NewPCG(seed, 3))
-	v, a := 10.0, 1.0
-	return func(float64) (float64, float64) {
-		v, a = math.Abs(v+step*random.NormFloat64()), math.Abs(a+0.2*step*random.NormFloat64())
-		return v, a
-	}
-}
 
 // What a source makes that does not regulate is no riddle: nothing else moves VBUS, or holds it
 // below 5 V, while 20 mA flow (each Rp promises 0.5 A and more: USB Type-C R2.0 table 4-25).
 func TestSourcesThatDoNotRegulate(t *testing.T) {
 	for name, signal := range map[string]func(float64) (float64, float64){
-		"3 V": steadyAt(3, 0.02),
+		"3 V": build.SteadyAt(3, 0.02),
 		"2.6 V from 1 s on": func(t float64) (float64, float64) {
 			if t < 1 {
 				return 0, 0
@@ -58,7 +29,7 @@ func TestSourcesThatDoNotRegulate(t *testing.T) {
 			if hz < 10 && name[0] == '1' {
 				continue // a row that long is a mean of it
 			}
-			got := Locate(evidence(t, nil, logged(hz, signal))).Verdict
+			got := Locate(evidence(t, nil, build.Logged(hz, signal))).Verdict
 			assert.Equal(t, rules.BeforePort, got.Location, "%s at %g Hz: %v", name, hz, got.Locations)
 		}
 	}
@@ -72,12 +43,12 @@ func TestStrangeRecordings(t *testing.T) {
 		signal func(t float64) (volts, amps float64)
 		source string
 	}{
-		{"400 V", steadyAt(400, 2), "48 V is the highest contract: USB PD R3.2 V1.1 table 10.12"},
-		{"the leads turned round", steadyAt(-20, 1.5), "VBUS is above ground"},
-		{"voltage and current in each other's column", steadyAt(1.5, 20), "5 A is the most a cable carries: USB Type-C R2.0 section 4.4.1"},
-		{"3 V from the first row on, and nothing flows", steadyAt(3, 0), "what is left in capacitors, or between vSafe0V and the lowest contract: USB PD R3.2 V1.1 table 7.24"},
-		{"3 V and 0.2 A", steadyAt(3, 0.2), "between vSafe0V and the lowest contract: USB PD R3.2 V1.1 table 7.24; no source limits at 0.2 A: common practice"},
-		{"2 A without VBUS", steadyAt(0, 2), "current has a voltage behind it"},
+		{"400 V", build.SteadyAt(400, 2), "48 V is the highest contract: USB PD R3.2 V1.1 table 10.12"},
+		{"the leads turned round", build.SteadyAt(-20, 1.5), "VBUS is above ground"},
+		{"voltage and current in each other's column", build.SteadyAt(1.5, 20), "5 A is the most a cable carries: USB Type-C R2.0 section 4.4.1"},
+		{"3 V from the first row on, and nothing flows", build.SteadyAt(3, 0), "what is left in capacitors, or between vSafe0V and the lowest contract: USB PD R3.2 V1.1 table 7.24"},
+		{"3 V and 0.2 A", build.SteadyAt(3, 0.2), "between vSafe0V and the lowest contract: USB PD R3.2 V1.1 table 7.24; no source limits at 0.2 A: common practice"},
+		{"2 A without VBUS", build.SteadyAt(0, 2), "current has a voltage behind it"},
 		{"a sine", func(t float64) (float64, float64) { return 10 + 10*math.Sin(1.1*t), 1.5 + 1.5*math.Sin(0.7*t) }, "VBUS settles within tSrcSettle, 0.275 s: USB PD R3.2 V1.1 table 7.23"},
 		{"a sawtooth up to 50 V", func(t float64) (float64, float64) { return 50 * math.Mod(t/7, 1), 3 * math.Mod(t/7, 1) }, "as above"},
 		{"mains", func(t float64) (float64, float64) { return 325 * math.Sin(314.159*t), math.Sin(314.159 * t) }, "as above"},
@@ -85,10 +56,10 @@ func TestStrangeRecordings(t *testing.T) {
 			random := rand.New(rand.NewPCG(1, 2))
 			return func(float64) (float64, float64) { return 25 * random.Float64(), 5 * random.Float64() }
 		}(), "as above"},
-		{"a walk", walk(1, 1), "as above"},
+		{"a walk", build.Walk(1, 1), "as above"},
 	} {
 		for _, hz := range []float64{10, 100} {
-			facts := logged(hz, c.signal)
+			facts := build.Logged(hz, c.signal)
 			if hz == 100 && c.name == "mains" {
 				continue // two of its rows a period are always at zero
 			}
@@ -100,32 +71,5 @@ func TestStrangeRecordings(t *testing.T) {
 			read := Locate(evidence(t, []string{"main-rail-ohm=0.4ohm", "main-rail-diode-v=0V"}, facts))
 			assert.Equal(t, rules.BehindPort, read.Verdict.Location, "%s at %g Hz", c.name, hz)
 		}
-	}
-}
-
-// What is rare and yet a port's is not strange: 28 V, a programmable contract that
-// follows its battery, VBUS that comes and goes each second, capacitors that hold
-// their charge behind a pulled plug, and rows that are the means of tries.
-func TestRareIsNotStrange(t *testing.T) {
-	for name, b := range map[string]build{
-		"28 V": logged(100, steadyAt(28, 4)), "48 V": logged(10, steadyAt(48.6, 4.9)),
-		"programmable": logged(100, func(t float64) (float64, float64) { return 8 + 0.02*math.Floor(t/0.5), 2 }),
-		"tries": logged(20, func(t float64) (float64, float64) {
-			if math.Mod(t, 1) < 0.2 {
-				return 5, 0.5
-			}
-			return 0, 0
-		}),
-		"pulled": logged(50, func(t float64) (float64, float64) {
-			if t < 12 {
-				return 20, 1.5
-			}
-			return 1 + 19*math.Exp(-(t-12)/0.4), 0
-		}),
-		"means of a slow meter":              logged(1, func(t float64) (float64, float64) { return 1.2 + 0.1*math.Sin(t), 0.1 }),
-		"a short held at the source's limit": logged(100, steadyAt(1.2, 3)),
-	} {
-		weight, text := look(evidence(t, nil, b)).strange()
-		assert.Zero(t, weight, "%s: %s", name, text)
 	}
 }

@@ -6,6 +6,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/decode/probe"
 )
 
 func allTopics() []topic {
@@ -84,7 +86,7 @@ func TestPercentsAddUp(t *testing.T) {
 
 func TestEveryMeasurementIsAReading(t *testing.T) {
 	for _, q := range measurements(shown{contract: true}, nil) {
-		_, err := ParseReading(q.reading + "=" + example(q.reading))
+		_, err := probe.ParseReading(q.reading + "=" + example(q.reading))
 		assert.NoError(t, err, q.reading)
 		assert.Greater(t, q.minutes, 0.0)
 		for _, b := range q.bands {
@@ -94,7 +96,7 @@ func TestEveryMeasurementIsAReading(t *testing.T) {
 }
 
 func example(name string) string {
-	for _, f := range Readings() {
+	for _, f := range probe.Readings() {
 		if f.Name != name {
 			continue
 		}

@@ -3,6 +3,8 @@ package location
 import (
 	"math"
 	"slices"
+
+	"portside/decode/signs"
 )
 
 // practice is the source of what no document states.
@@ -97,13 +99,6 @@ func (t topic) index(outcome string) int {
 	return -1
 }
 
-// seen is what was seen of a topic: the chance to see it under each outcome
-// that may be true. An outcome that is not named had no chance.
-type seen map[string]float64
-
-// exactly is an outcome that was seen as it is.
-func exactly(outcome string) seen { return seen{outcome: 1} }
-
 // observation is one fact with its likelihood by class.
 type observation struct {
 	text string // in words, with its time where it has one
@@ -115,7 +110,7 @@ type observation struct {
 
 // observe folds what was seen with the table: P(seen | class) is the sum over
 // the true outcomes of P(outcome | class) P(seen | outcome).
-func (m model) observe(t topic, s seen, text string) observation {
+func (m model) observe(t topic, s signs.Seen, text string) observation {
 	o := observation{text: text, node: t.name, cap: t.cap, like: make([]float64, len(m.classes))}
 	for i, outcome := range t.likelihoods(m) {
 		for j, p := range outcome {

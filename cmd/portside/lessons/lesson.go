@@ -13,7 +13,7 @@ import (
 	"portside/captures"
 	"portside/captures/bench"
 	"portside/decode"
-	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 // Lesson is one power-up, walked through, beside the sound one it is held to.
@@ -128,7 +128,7 @@ func record(f bench.Family, seed uint64) (*Recording, error) {
 
 // diagnose has the engine read a run. Where oneClock is false it must find out
 // by itself how the two clocks lie.
-func diagnose(run *bench.Run, oneClock bool, readings ...location.Reading) *decode.Diagnosis {
+func diagnose(run *bench.Run, oneClock bool, readings ...probe.Reading) *decode.Diagnosis {
 	e := decode.NewEngine(decode.Options{MeterAt: string(run.Scenario.Parameters.Meter), Readings: readings})
 	for i := range run.Rows {
 		e.Sample(&run.Rows[i])

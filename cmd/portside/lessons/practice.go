@@ -9,6 +9,7 @@ import (
 	"portside/captures/bench"
 	"portside/decode"
 	"portside/decode/location"
+	"portside/decode/probe"
 	"portside/decode/rules"
 )
 
@@ -20,7 +21,7 @@ type Case struct {
 	Run    *bench.Run
 	Plain  *decode.Diagnosis // of the recording alone
 
-	Readings []location.Reading
+	Readings []probe.Reading
 	Minutes  float64
 	Unsafe   string // why it is lost: a shorted node was powered; "" while it is not
 	opened   bool
@@ -103,24 +104,24 @@ func (c *Case) Asks() []location.Ask {
 // Measure takes a reading of the simulated unit and its minutes. Powering a
 // node that is shorted, before its cold reading or in spite of it, loses the
 // case.
-func (c *Case) Measure(name string) (location.Reading, location.Ask, error) {
+func (c *Case) Measure(name string) (probe.Reading, location.Ask, error) {
 	all := c.Asks()
 	i := slices.IndexFunc(all, func(a location.Ask) bool { return a.Reading == name })
 	if i < 0 {
-		return location.Reading{}, location.Ask{}, fmt.Errorf("%w: %s", ErrNoReading, name)
+		return probe.Reading{}, location.Ask{}, fmt.Errorf("%w: %s", ErrNoReading, name)
 	}
 	ask := all[i]
 	if ask.Powers && c.Unsafe == "" {
 		c.Unsafe = c.harm(ask)
 	}
 	value, _ := c.Run.Scenario.Reading(name, c.Run.Seed)
-	r, err := location.ParseReading(name + "=" + value)
+	r, err := probe.ParseReading(name + "=" + value)
 	if err != nil {
 		return r, ask, err
 	}
 	c.Minutes += ask.Minutes
 	c.opened = c.opened || ask.Inside
-	c.Readings = slices.DeleteFunc(c.Readings, func(x location.Reading) bool { return x.Name == name })
+	c.Readings = slices.DeleteFunc(c.Readings, func(x probe.Reading) bool { return x.Name == name })
 	c.Readings = append(c.Readings, r)
 	return r, ask, nil
 }
@@ -131,7 +132,7 @@ func (c *Case) harm(ask location.Ask) string {
 	if len(cold) == 0 {
 		return ""
 	}
-	i := slices.IndexFunc(c.Readings, func(r location.Reading) bool { return slices.Contains(cold, r.Name) })
+	i := slices.IndexFunc(c.Readings, func(r probe.Reading) bool { return slices.Contains(cold, r.Name) })
 	switch {
 	case i < 0:
 		return fmt.Sprintf("%s powers the unit, and %s was not read cold before: the short got the current", ask.Reading, cold[0])

@@ -12,14 +12,14 @@ import (
 	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
 	"portside/decode/compare"
-	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 // startPage is where recordings go in.
 type startPage struct {
 	Limit    string
 	Bytes    int64
-	Readings []location.ReadingForm
+	Readings []probe.ReadingForm
 	Results  []entry
 	Demos    []demo.Info
 }
@@ -35,7 +35,7 @@ type entry struct {
 func (s *Site) start(http.ResponseWriter, *http.Request) (*answer, error) {
 	return s.render("start", 0, startPage{
 		Limit: amount(s.MaxUpload), Bytes: s.MaxUpload,
-		Readings: location.Readings(), Results: s.entries(""), Demos: demo.List(),
+		Readings: probe.Readings(), Results: s.entries(""), Demos: demo.List(),
 	})
 }
 
@@ -83,7 +83,7 @@ type resultPage struct {
 	Held    bool // the recording is still there
 	Weighs  bool // a reading can still be added
 	Rows    []row
-	Others  []location.ReadingForm // readings that have no row
+	Others  []probe.ReadingForm // readings that have no row
 	Asked   Question
 	Shift   shiftForm
 	Results []entry
@@ -91,7 +91,7 @@ type resultPage struct {
 
 // row is a reading that was given or that would help now.
 type row struct {
-	location.ReadingForm
+	probe.ReadingForm
 	Value string
 	Why   string // the measurement; "" where it was given
 }
@@ -133,8 +133,8 @@ const mostAsked = 4
 
 // rowsOf are the readings that were given, then those that would help most.
 func rowsOf(of *result) []row {
-	forms := map[string]location.ReadingForm{}
-	for _, f := range location.Readings() {
+	forms := map[string]probe.ReadingForm{}
+	for _, f := range probe.Readings() {
 		forms[f.Name] = f
 	}
 	var rows []row
@@ -152,8 +152,8 @@ func rowsOf(of *result) []row {
 	return rows
 }
 
-func othersOf(rows []row) []location.ReadingForm {
-	return slices.DeleteFunc(location.Readings(), func(f location.ReadingForm) bool {
+func othersOf(rows []row) []probe.ReadingForm {
+	return slices.DeleteFunc(probe.Readings(), func(f probe.ReadingForm) bool {
 		return slices.ContainsFunc(rows, func(r row) bool { return r.Name == f.Name })
 	})
 }
@@ -263,7 +263,7 @@ func changed(q Question, fields map[string][]string) (Question, error) {
 	for _, r := range q.Readings {
 		set(r.Name, r.Text)
 	}
-	for _, f := range location.Readings() {
+	for _, f := range probe.Readings() {
 		if _, ok := fields[valueOf+f.Name]; ok {
 			set(f.Name, first(valueOf+f.Name))
 		}

@@ -12,7 +12,7 @@ import (
 
 	"portside/cmd/portside/report"
 	"portside/decode"
-	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 // File is one file of a recording. Open may be called once for each analysis.
@@ -23,7 +23,7 @@ type File struct {
 
 // Question is what is asked of a recording beside its files, as it was typed.
 type Question struct {
-	Readings []location.Reading
+	Readings []probe.Reading
 	MeterAt  string // source, device or ""
 	Accuracy string // the meter's limits
 	How      How

@@ -17,7 +17,7 @@ import (
 	"portside/captures/demo"
 	"portside/cmd/portside/report"
 	"portside/cmd/portside/text"
-	"portside/decode/location"
+	"portside/decode/probe"
 )
 
 const (
@@ -163,8 +163,8 @@ func (in *intake) asked() (err error) {
 	return err
 }
 
-func readings(given []string) ([]location.Reading, error) {
-	out, err := location.ParseReadings(given)
+func readings(given []string) ([]probe.Reading, error) {
+	out, err := probe.ParseReadings(given)
 	if err != nil {
 		return nil, &Refusal{Status: http.StatusUnprocessableEntity, Message: "The reading is not understood: " + text.Safe(err.Error()) + "."}
 	}

@@ -1,0 +1,114 @@
+package location
+
+import (
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"portside/decode/draw"
+	"portside/decode/rules"
+	"portside/decode/signs"
+	"portside/decode/signs/build"
+)
+
+// What a contact alone can do weighs more than what a recording shows on the whole.
+func TestBouncesWeighMore(t *testing.T) {
+	m := newModel()
+	most := func(builds []build.Build) float64 {
+		p := signs.Look(evidence(t, nil, builds...))
+		pattern, text := p.DrawSeen()
+		o, ok := m.drawObservation(p, pattern, text)
+		require.True(t, ok)
+		return o.cap
+	}
+	assert.Greater(t, most(build.Bounced(2)), most(build.Bounced(0)))
+}
+
+// nodes are the topics that a recording speaks to.
+func nodes(t *testing.T, builds ...build.Build) []string {
+	t.Helper()
+	m := newModel()
+	var out []string
+	for _, o := range m.recorded(signs.Look(evidence(t, nil, builds...))) {
+		out = append(out, o.node)
+	}
+	return out
+}
+
+// VBUS that swings with the mains rests nowhere and is known all the same. Common practice.
+func TestHumIsKnown(t *testing.T) {
+	bench := []build.Build{build.Meter(1000, 40), build.Level(0, 1, 0.02, 0)}
+	for at := 1.0; at < 39; at += 0.1 {
+		bench = append(bench, build.Level(at, at+0.05, 20, 0.9), build.Level(at+0.05, at+0.1, 17, 0.9))
+	}
+	hum := append(slices.Clone(bench), func(f *rules.Facts) {
+		f.Draw.Hum = &draw.Hum{StartS: 1, EndS: 39, Hz: 100, AmpV: 1.2, AtA: 0.9, Windows: 180}
+	})
+	strange := func(b []build.Build) float64 { w, _ := signs.Look(evidence(t, nil, b...)).Strange(); return w }
+	assert.Greater(t, strange(bench), 0.5)
+	assert.Zero(t, strange(hum))
+	r := Locate(evidence(t, nil, hum...))
+	assert.Equal(t, rules.BeforePort, r.Verdict.Location)
+}
+
+// A resistor's draw comes and stays, and says nothing of the machine behind it.
+func TestResistorAlone(t *testing.T) {
+	resistor := []build.Build{build.Meter(100, 60), build.Level(0, 2, 9.07, 0.002), build.Level(2, 20, 9.06, 0.453), build.Level(20, 22, 15.1, 0.002), build.Level(22, 60, 15, 0.75)}
+	machine := append(slices.Clone(resistor[:4]), build.Level(22, 60, 15, 1.1))
+	assert.NotContains(t, nodes(t, resistor...), "draw")
+	assert.Contains(t, nodes(t, resistor...), "resistance of the draw")
+	assert.Contains(t, nodes(t, machine...), "draw")
+	assert.NotContains(t, nodes(t, machine...), "resistance of the draw")
+}
+
+// TestCCWaits: the source owes VBUS within tVBUSON, 275 ms, once it sees Rd (USB Type-C R2.1
+// tables 4-29 to 4-31): nothing behind the meter keeps it away but a short, which takes a current.
+func TestCCWaits(t *testing.T) {
+	waiting := func(seconds float64) build.Build {
+		return func(f *rules.Facts) { f.Draw.CC.Waits = draw.CCStood{Seconds: seconds, Volts: 1.68} }
+	}
+	before := func(builds ...build.Build) float64 {
+		e := evidence(t, nil, append([]build.Build{build.Meter(1000, 30), build.Level(0, 30, 0.01, 0)}, builds...)...)
+		return Locate(e).Verdict.Locations[rules.BeforePort]
+	}
+	assert.Greater(t, before(waiting(20)), 0.8)
+	assert.Less(t, before(), 0.6)
+	assert.InDelta(t, before(), before(waiting(0.5)), 1e-9, "as while a plug is on its way in")
+}
+
+// TestWeakLeadThatCarries: 0.45 ohm take 0.9 V at 2 A, less than the 1.28 V that a charger
+// circuit regulates to (data sheet SLUSE65A), and keep a machine from nothing; 0.65 ohm take
+// all of it.
+func TestWeakLeadThatCarries(t *testing.T) {
+	healthy := func(ohm float64) float64 {
+		works := []build.Build{build.Meter(100, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 15, 19.3, 1.5), build.Level(15, 40, 19.1, 2), build.Series(ohm)}
+		return Locate(evidence(t, nil, works...)).Verdict.Locations[rules.Healthy]
+	}
+	assert.Greater(t, healthy(0.45), 0.4*healthy(0.1))
+	assert.Less(t, healthy(0.65), 0.3*healthy(0.1))
+}
+
+// TestTriesUnderAWeakLead: 1.2 ohm take 1.2 V at 1 A, and tries that end there tell nothing of the board.
+func TestTriesUnderAWeakLead(t *testing.T) {
+	before := func(ohm float64) float64 {
+		tries := func(f *rules.Facts) {
+			f.Draw.Pulses = []draw.Pulses{{StartS: 2, EndS: 38, Count: 15, PeriodS: build.Ref(2.4), PeakA: 1, OnS: build.Ref(0.5)}}
+			f.Draw.Sampling.MaxA = 1
+		}
+		return Locate(evidence(t, nil, build.Meter(100, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 40, 19.9, 0.05), build.Series(ohm), tries)).Verdict.Locations[rules.BeforePort]
+	}
+	assert.Greater(t, before(1.2), 0.6)
+	assert.Less(t, before(0.1), 0.3)
+}
+
+// TestLossesThatCCTells: what takes the pull-up away stands before the meter.
+func TestLossesThatCCTells(t *testing.T) {
+	before := func(builds ...build.Build) float64 {
+		e := evidence(t, nil, append(append(build.Tripping(0.4, 1.2, 2), build.Level(20, 60, 20, 1.25)), builds...)...)
+		e.Facts.MeterAt = "device"
+		return Locate(e).Verdict.Locations[rules.BeforePort]
+	}
+	assert.Greater(t, before(build.CcEnded(0, 3, 0)), before()+0.2)
+}

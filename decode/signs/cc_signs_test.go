@@ -1,0 +1,68 @@
+package signs
+
+import (
+	"testing"
+	"time"
+
+	"portside/captures"
+	"portside/decode/draw"
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+	"portside/decode/signs/build"
+)
+
+// fiveAgain is 5 V that comes for so long and goes, with CC as told.
+func fiveAgain(stoodS, amps float64, e draw.CCEnds) []build.Build {
+	out := []build.Build{build.Meter(200, 30), build.Level(0, 1, 0.01, 0)}
+	for i := range 10 {
+		at := 1 + 2*float64(i)
+		out = append(out, build.Level(at, at+stoodS, 5.1, amps), build.Level(at+stoodS+0.01, at+1.9, 0.01, 0))
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.CC.Ends = e })
+}
+
+// lifting is CC against a draw between 0 and 2 A.
+func lifting(ohms float64) []build.Build {
+	an := draw.New(draw.Options{})
+	for i := range 700 {
+		a := float64(i%9) / 4
+		an.Add(&captures.Sample{At: time.Duration(i) * 10 * time.Millisecond, Volts: 20, Amps: a, CC: [2]float64{0, 1.68 + ohms*a}})
+	}
+	cc := an.Result().CC
+	return []build.Build{build.Meter(100, 30), build.Level(0, 1, 5.1, 0.01), build.Level(1, 30, 20, 1), func(f *rules.Facts) { f.Draw.CC = cc }}
+}
+
+// asking is a source that asks the cable, which answers or not, and says nothing else.
+func askingCable(answered bool) []build.Build {
+	return []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(0, 0), func(f *rules.Facts) {
+		f.Negotiation.CableAnswers = negotiation.CableLimit{Asked: true, Answered: answered}
+	}}
+}
+
+// A source gives VBUS to a single Rd and takes it away where that is gone, or after a Hard
+// Reset; it owes an offer within tFirstSourceCap.
+func TestSignsOfCC(t *testing.T) {
+	goes := func(p Picture) string { s, _ := p.Goes(); return one(s) }
+	lifts := said(func(p Picture) string { _, text := p.Lifted(); return text })
+	came := func(p Picture) string { return largest(p.State) }
+	const detach = "USB Type-C R2.0 section 4.5.2.2"
+	showSigns(t, []sign{
+		{"5 V goes ten times, Rd stays, and nobody says anything", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Messages(0, 0)), goes, GoesWithRd, detach},
+		{"without a recorder of messages", fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), goes, "", "Hard Resets do the same: USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
+		{"after 20 ms each time", fiveAgain(0.02, 0.01, draw.CCEnds{Stays: 10}), goes, GoesWithRd, "27 ms for an answer and 25 ms from the reset: USB PD R3.2 V1.1 table 6.68 (tSenderResponse, tPSHardReset)"},
+		{"and Rd is gone first", fiveAgain(0.5, 0.01, draw.CCEnds{Open: 9, Stays: 1}), goes, GoesAfterRd, detach},
+		{"and the pull-up is gone first", fiveAgain(0.5, 0.01, draw.CCEnds{Gone: 10}), goes, GoesAfterRp, detach},
+		{"now the one, now the other", fiveAgain(0.5, 0.01, draw.CCEnds{Gone: 4, Open: 3, Stays: 3}), goes, "", "common practice"},
+		{"twice", fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 2}), goes, "", "a plug that is moved: common practice"},
+		{"under 0.8 A", fiveAgain(0.5, 0.8, draw.CCEnds{Stays: 10}), goes, "", "a load may trip it: common practice"},
+		{"from 20 V", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Level(29, 30, 20, 0.01)), goes, "", "what ends a contract is told elsewhere"},
+		{"after Hard Resets", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Messages(40, 30), func(f *rules.Facts) { f.Negotiation.HardResets = 9 }), goes, "", "a Hard Reset takes VBUS away: USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
+
+		{"0.4 ohm on the way back", lifting(0.4), lifts, "yes", "0.083 ohm of a sound cable: USB Type-C R2.0 section 4.4.1"},
+		{"0.1 ohm", lifting(0.1), lifts, "", "as above"},
+
+		{"a Request without an answer, and then no offer any more", []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(40, 40), build.Offered(5000, 20000), stalls(negotiation.StepAnswer, 1), stalls(negotiation.StepCapabilities, 3)}, came, NoAnswer, "who fell silent after a Request has none for it: tReceiverResponse, USB PD R3.2 V1.1 table 6.68"},
+		{"the cable is asked and answers, and no offer comes", askingCable(true), came, AsksCable, "tFirstSourceCap: USB PD R3.2 V1.1 table 6.68"},
+		{"it is asked in vain", askingCable(false), came, AsksInVain, "as above"},
+	})
+}

@@ -1,0 +1,127 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/negotiation"
+	"portside/decode/rules"
+	"portside/pd"
+)
+
+// HeavyShare of damaged messages is far above any sound line's, and heavyCount of
+// them are no accident: common practice.
+const (
+	HeavyShare = 0.1
+	heavyCount = 4
+)
+
+// DamagedSide tells whose messages suffer; equal counts tell nothing of it.
+func DamagedSide(source, sink int) Seen {
+	switch {
+	case source > sink:
+		return Exactly(LineSource)
+	case sink > source:
+		return Exactly(LineSink)
+	}
+	return Seen{LineSource: 1, LineSink: 1}
+}
+
+// Garbled reports talk of which so much is damaged that no sound line loses it.
+func (p Picture) Garbled() bool {
+	n := p.Facts.Negotiation
+	if n == nil || !p.Is("crc-errors", rules.Warning) {
+		return false
+	}
+	damaged := n.CRCErrors.Source + n.CRCErrors.Sink
+	return damaged >= heavyCount && float64(damaged) > HeavyShare*float64(n.Messages)
+}
+
+// SilentCC reports pins that carry nothing for as long as VBUS does not come: no source pulls
+// them up. A device that has none makes no difference to that.
+func (p Picture) SilentCC() bool {
+	d := p.Meter()
+	if d == nil || !p.Is("no-vbus", rules.Fault) || d.Sampling.MaxA >= IntoShortA {
+		return false
+	}
+	off := d.CC.Off
+	return off.N >= ridesRows && off.Low >= off.N-off.N/ridesRows
+}
+
+// A pin that VBUS pulls up: common practice.
+const (
+	ridesRows = 20
+	ridesV    = 0.4 // from VBUS off to 5 V: more than a drop along GND or a source that changes its mind within one level
+
+	climbsV      = 0.02 // with each volt of VBUS: 0.3 V from 5 to 20 V, of which a sound line knows nothing
+	climbsSigmas = 6.0
+)
+
+// Rides tells a CC pin that comes up with VBUS: the two are bridged, or one leaks into the
+// other. A source that sees no Rd there lets go by rule.
+func (p Picture) Rides() string {
+	d := p.Meter()
+	if d == nil {
+		return ""
+	}
+	highest := pd.VCC3A0.Limits(pd.Revision32).MaxSI()
+	for i, r := range d.CC.Rides {
+		if r.Off >= ridesRows && r.On >= ridesRows && r.OnV-r.OffV >= ridesV && r.OnV > highest {
+			return fmt.Sprintf("CC%d comes up with VBUS, from %.2f V while VBUS is off to %.2f V at 5 V, above all that Rd leaves", i+1, r.OffV, r.OnV)
+		}
+		if slope, u, ok := d.CC.Climbs[i].Slope(); ok && slope-climbsSigmas*u >= climbsV {
+			return fmt.Sprintf("CC%d goes up by %.0f mV with each volt of VBUS, so VBUS leaks into it, and the source no longer sees Rd", i+1, 1000*slope)
+		}
+	}
+	return ""
+}
+
+// How the connected CC pin parts the ends of contracts: what is loose opens it most times.
+const (
+	ccEndsLeast = 2
+	ccEndsShare = 0.6
+)
+
+// CcEnds is what the connected CC pin did before VBUS went, empty where it stayed or nobody
+// saw it.
+func (p Picture) CcEnds() (outcome, text string) {
+	d := p.Meter()
+	if d == nil {
+		return "", ""
+	}
+	e := d.CC.Ends
+	least := max(ccEndsLeast, int(math.Ceil(ccEndsShare*float64(e.Open+e.Gone+e.Stays))))
+	switch {
+	case e.Open >= least:
+		return EndCCOpen, fmt.Sprintf("CC rises to its pull-up %d times before VBUS goes: Rd was gone first", e.Open)
+	case e.Gone >= least:
+		return EndCCGone, fmt.Sprintf("CC falls to 0 V %d times before VBUS goes: its pull-up was gone first", e.Gone)
+	}
+	return "", ""
+}
+
+// Damage of one side's frames alone. Common practice.
+const (
+	sideMost  = 0.6  // of what it says is damaged
+	sideLeast = 0.05 // and of the other's no more
+)
+
+// OneSided tells the side whose frames alone are damaged, empty where both or few are.
+func OneSided(n *negotiation.Result) string {
+	if n == nil || n.CRCErrors.Source+n.CRCErrors.Sink < heavyCount {
+		return ""
+	}
+	source := damagedShare(n.CRCErrors.Source, n.FromSource)
+	sink := damagedShare(n.CRCErrors.Sink, n.FromSink)
+	switch {
+	case source >= sideMost && sink <= sideLeast && n.FromSink >= heavyCount:
+		return LineSourceOnly
+	case sink >= sideMost && source <= sideLeast && n.FromSource >= heavyCount:
+		return LineSinkOnly
+	}
+	return ""
+}
+
+func damagedShare(damaged, whole int) float64 {
+	return float64(damaged) / float64(max(damaged+whole, 1))
+}

@@ -1,0 +1,70 @@
+package signs
+
+import (
+	"fmt"
+	"math"
+
+	"portside/decode/draw"
+)
+
+// What pulls VBUS down while it still rises to a contract: common practice.
+const (
+	pulledEveryS = 0.011 // rows further apart do not show the rise
+	pulledBackS  = 0.03  // before the surge
+	pulledRise   = 0.93  // of VBUS at the surge: it was still rising so shortly before
+	pulledShare  = 0.6   // of the falls
+)
+
+// pulledInTheRise tells falls from above 5 V that a surge begins while VBUS is on its way up,
+// from those that begin once it stands: a sink lets nothing in before PS_RDY.
+func pulledInTheRise(d *draw.Result) string {
+	if d.Sampling.IntervalS > pulledEveryS {
+		return ""
+	}
+	falls, pulled, mostA, firstS, atV, next := 0, 0, 0.0, 0.0, 0.0, 0
+	for _, c := range d.Collapses {
+		if c.FromV < contractV {
+			continue
+		}
+		falls++
+		for next < len(d.Plateaus) && d.Plateaus[next].StartS <= c.TimeS+fallS {
+			next++
+		}
+		from, peakA := surgeBefore(d.Plateaus[:next], c.TimeS)
+		if peakA < burstA || !rises(d.Plateaus[:from], d.Plateaus[from].StartS) {
+			continue
+		}
+		if pulled++; pulled == 1 {
+			firstS, atV = d.Plateaus[from].StartS, c.FromV
+		}
+		mostA = max(mostA, peakA)
+	}
+	if pulled < glimpses || float64(pulled) < pulledShare*float64(falls) {
+		return ""
+	}
+	return fmt.Sprintf("%d times, first at %.2f s, up to %.2g A pull VBUS down on its way up, from %.3g V, before it stands at any contract's", pulled, firstS, mostA, atV)
+}
+
+// surgeBefore is where the draw began that VBUS falls under, and how much it became.
+func surgeBefore(until []draw.Plateau, fallAtS float64) (from int, peakA float64) {
+	from = len(until) - 1
+	for from >= 0 && amps(until[from]) < standbyA && until[from].EndS > fallAtS-fallS {
+		from--
+	}
+	for i := from; i >= 0 && amps(until[i]) >= standbyA; i-- {
+		from, peakA = i, max(peakA, amps(until[i]))
+	}
+	return max(from, 0), peakA
+}
+
+// rises reports VBUS that was well below its highest until then just before a time, with
+// nothing drawn yet.
+func rises(before []draw.Plateau, atS float64) bool {
+	top, low := 0.0, math.Inf(1)
+	for i := len(before) - 1; i >= 0 && before[i].EndS >= atS-pulledBackS; i-- {
+		if v := volts(before[i]); v >= FiveFrom && amps(before[i]) < standbyA {
+			top, low = max(top, v), min(low, v)
+		}
+	}
+	return top >= contractV && low <= pulledRise*top
+}

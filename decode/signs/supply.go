@@ -1,0 +1,52 @@
+package signs
+
+import (
+	"fmt"
+)
+
+// What VBUS does of itself, with next to nothing drawn.
+const (
+	SupplySteady  = "steady"
+	SupplyRunsOut = "runs-out"
+	SupplyAgain   = "runs-out-again"
+	SupplyHunts   = "hunts"
+	SupplyEbbs    = "ebbs"
+	SupplyTires   = "recovers-slowly"
+)
+
+// Supply is what VBUS does of itself, empty where it stands.
+func (p Picture) Supply() (outcome, text string) {
+	d := p.Meter()
+	if d == nil {
+		return "", ""
+	}
+	if n := len(d.RunOuts); n > 0 && p.Back == "" {
+		first := d.RunOuts[0]
+		text = fmt.Sprintf("at %.2f s VBUS runs out from %.4g V within %.1f s, under %.2f A at first, its source no longer fed", first.StartS, first.FromV, first.EndS-first.StartS, first.AtA)
+		if n == 1 {
+			return SupplyRunsOut, text
+		}
+		more := "once"
+		if n > 2 {
+			more = fmt.Sprintf("%d times", n-1)
+		}
+		return SupplyAgain, fmt.Sprintf("%s, and %s more", text, more)
+	}
+	if len(d.Ebbs) > 0 && p.Back == "" {
+		e := d.Ebbs[0]
+		return SupplyEbbs, fmt.Sprintf("at %.2f s VBUS sinks from %.4g V to %.4g V and goes, and the draw keeps its %.2g W as it does", e.StartS, e.FromV, e.ToV, e.AtW)
+	}
+	if len(d.Hunts) > 0 && !p.asksForMore() {
+		h := d.Hunts[0]
+		return SupplyHunts, fmt.Sprintf("from %.2f s VBUS goes up and down %d times between %.4g V and %.4g V, and no more than %.0f mA flow", h.StartS, (h.Turns+1)/2, h.LowV, h.HighV, 1000*h.MostA)
+	}
+	if n := len(d.Recovers); n >= tiresFrom && !p.asksForMore() {
+		r := d.Recovers[0]
+		return SupplyTires, fmt.Sprintf("%d times, first at %.2f s, VBUS comes back slowly after a draw, from %.4g V to %.4g V within %.1f s", n, r.StartS, r.FromV, r.ToV, r.EndS-r.StartS)
+	}
+	return "", ""
+}
+
+// tiresFrom is how often VBUS has to come back so slowly: once may be a contract that
+// changes. Common practice.
+const tiresFrom = 2
