@@ -7,6 +7,7 @@ import "slices"
 // switch that closes does so softly, and a converter comes back by its ramp.
 type Bounce struct {
 	TimeS, OffS, PeakA float64
+	LeftA              float64 // what flows on while it is gone, the mean
 }
 
 // Common practice.
@@ -31,6 +32,8 @@ type bounceFinder struct {
 	n             int
 	offS          float64 // when it was gone, 0 else
 	offV          float64
+	leftA         float64 // the mean since then,
+	left          int     // of so many rows
 	open          Bounce
 	backS         float64
 	last          point
@@ -75,15 +78,17 @@ func (f *bounceFinder) add(p point, n *noise) {
 			f.begin(p)
 		}
 	case f.offS > 0 && p.a <= bounceLeft*f.drewA:
+		f.left++
+		f.leftA += (p.a - f.leftA) / float64(f.left)
 		if p.t-f.offS > bounceMost || p.v < f.offV*(1-bounceV) {
 			f.begin(p)
 		}
 	case f.offS > 0 && p.t-f.offS >= bounceLeast && p.a >= max(bouncePeakA, f.drewA)/2:
-		f.open, f.backS = Bounce{TimeS: f.offS, OffS: p.t - f.offS, PeakA: p.a}, p.t
+		f.open, f.backS = Bounce{TimeS: f.offS, OffS: p.t - f.offS, PeakA: p.a, LeftA: f.leftA}, p.t
 	case f.offS > 0:
 		f.begin(p)
 	case f.drewA >= bounceA && p.t-f.sinceS >= bounceDrawS && p.a <= bounceLeft*f.drewA:
-		f.offS, f.offV = p.t, p.v
+		f.offS, f.offV, f.leftA, f.left = p.t, p.v, p.a, 1
 	case p.a > 2*f.drewA+bounceA || p.a < f.drewA/2:
 		f.begin(p)
 	default:

@@ -15,6 +15,8 @@ func TestBounces(t *testing.T) {
 		return func(t float64) float64 {
 			for _, at := range []float64{1, 1.7, 3.1, 4.2} {
 				switch {
+				case t >= at && t < at+0.0004:
+					return 0.08 // a row that the draw ends in
 				case t >= at && t < at+offS:
 					return 0.002
 				case t >= at+offS && t < at+offS+0.2:
@@ -56,5 +58,9 @@ func TestBounces(t *testing.T) {
 	} {
 		r := rows(int(6/c.everyS), c.everyS, func(t float64) (float64, float64) { return 20, c.amps(t) }).Result()
 		assert.Len(t, r.Bounces, c.bounces, c.name)
+		for _, b := range r.Bounces {
+			rest := b.OffS/c.everyS - 1
+			assert.InDelta(t, (0.08+0.002*rest)/(rest+1), b.LeftA, 0.0015, c.name)
+		}
 	}
 }

@@ -14,6 +14,7 @@ type CC struct {
 	On, Off CCStates
 	Feeds   CCStood    // a sound attach with VBUS
 	Waits   CCStood    // a sound attach that VBUS does not follow
+	Toggles CCToggles  // Rd that comes and goes, without VBUS
 	Held    CCStood    // a pin held down between 0 V and the least that Rd leaves, without VBUS
 	Joined  CCStood    // both pins at one voltage, pulled up and down, without VBUS
 	Lifts   [2]CCSlope // a pin against the draw

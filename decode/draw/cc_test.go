@@ -105,6 +105,28 @@ func TestCCTimes(t *testing.T) {
 	assert.Zero(t, pinLog(pinned{40, 20, 0.09}).Held.Seconds, "beside VBUS it says something else")
 }
 
+// TestCCToggles: a port that looks for a source shows each role for no longer than tDRP, 50 to 100 ms
+// (USB Type-C R2.1 table 4-33), and its pull-up leaves the pin open in between.
+func TestCCToggles(t *testing.T) {
+	spells := func(rows int, between float64, volts float64) []pinned {
+		var out []pinned
+		for range 30 {
+			out = append(out, pinned{rows, volts, 1.68}, pinned{4, volts, between})
+		}
+		return out
+	}
+	each := 10 * time.Millisecond
+	seeks := pinLogEach(each, spells(6, 3.3, 0)...)
+	assert.Equal(t, 30, seeks.Toggles.Count)
+	assert.Zero(t, seeks.Waits.Seconds, "no source has to answer so short a stand")
+	assert.InDelta(t, 0.06, seeks.Toggles.FirstS, 1e-9)
+	held := pinLogEach(each, spells(30, 3.3, 0)...)
+	assert.Zero(t, held.Toggles.Count, "0.3 s are no role of a port that toggles")
+	assert.InDelta(t, 9, held.Waits.Seconds, 0.1)
+	assert.Zero(t, pinLogEach(each, spells(6, 0, 0)...).Toggles.Count, "at 0 V the pull-up is gone")
+	assert.Zero(t, pinLogEach(each, spells(6, 3.3, 5)...).Toggles.Count, "beside VBUS it is another matter")
+}
+
 // TestCCRides: a leak from VBUS lifts the pin that Rd holds; an open pin, VCONN and a source's
 // pull-up tell nothing of it (USB Type-C R2.0 tables 4-5 and 4-36).
 func TestCCRides(t *testing.T) {

@@ -36,8 +36,13 @@ func (c *CC) stand(s *captures.Sample, t, intervalS float64) {
 	case attached && s.Volts >= onVolts:
 		c.Feeds.add(t, intervalS, most)
 	case s.Volts > offVolts:
+		c.Toggles.openS = 0
 	case attached:
-		c.Waits.add(t, intervalS, most)
+		if s := c.Toggles.stands(intervalS); s > 0 {
+			c.Waits.add(t, s, most)
+		}
+	case pinOf(most) == pinOpen && pinOf(low) != pinOpen:
+		c.Toggles.parts(t)
 	case low >= joinedLeastV && most < freeV && most-low < heldPinV:
 		c.Joined.add(t, intervalS, most)
 	case pinOf(most) == pinLow && most-low >= heldPinV:
@@ -54,6 +59,42 @@ func (s *CCStood) add(t, intervalS, volts float64) {
 	if s.Seconds > 0 {
 		s.Volts += (volts - s.Volts) * intervalS / s.Seconds
 	}
+}
+
+// CCToggles counts the times that Rd stood no longer than a dual-role port shows it while it looks
+// for a source, and was gone again.
+type CCToggles struct {
+	Count         int
+	FirstS, LastS float64
+	openS         float64 // how long Rd has stood
+}
+
+// toggleS is how long a port that toggles shows one role at the most.
+var toggleS = pd.TDRP.Limits(pd.Revision32).MaxSI()
+
+// stands takes a row with Rd, and says how much of its stand is a source's to answer.
+func (c *CCToggles) stands(intervalS float64) (seconds float64) {
+	before := c.openS
+	c.openS += intervalS
+	switch {
+	case c.openS <= toggleS:
+		return 0
+	case before <= toggleS:
+		return c.openS
+	}
+	return intervalS
+}
+
+// parts takes a row in which nothing pulls the pin down.
+func (c *CCToggles) parts(t float64) {
+	if c.openS > 0 && c.openS <= toggleS {
+		if c.Count == 0 {
+			c.FirstS = t
+		}
+		c.Count++
+		c.LastS = t
+	}
+	c.openS = 0
 }
 
 // What one pin shows.

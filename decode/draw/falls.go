@@ -21,8 +21,10 @@ const (
 	heldOhm        = 1.5    // more is not held so low by what a source gives
 	heldShare      = 8.0    // rows that are means of a draw and of none keep the draw's resistance, and of a converter on half its voltage a quarter of it
 	heldS          = 0.0019 // so long it stands about the same: VBUS does not pass by
-	heldC          = 0.02   // or in one row: more than a source's output holds, 1 mF at 20 V, common practice
-	heldRowS       = 0.15   // where the row is no longer than this
+	heldBriefS     = 0.0009 // or this, where as many rows show it
+	heldBriefRows  = 3
+	heldF          = 0.001 // or in one row: more than a source's output holds, common practice
+	heldRowS       = 0.15  // where the row is no longer than this
 	heldSteady     = 0.2
 	heldStepV      = 0.1
 )
@@ -78,6 +80,7 @@ type fallFinder struct {
 	lowT   float64 // when it began to stand at the lowest voltage
 	heldP  point   // the last row that shows a short
 	heldT  float64 // since when such rows are about the same, NaN where the last shows none
+	heldN  int     // and how many
 	out    keep[Collapse]
 }
 
@@ -186,11 +189,13 @@ func (f *fallFinder) hold(p point) {
 	}
 	moves := math.Abs(p.v-f.heldP.v) > max(heldStepV, heldSteady*p.v) || math.Abs(p.a-f.heldP.a) > heldSteady*p.a
 	if f.heldT != f.heldT || moves {
-		f.heldT = p.t
+		f.heldT, f.heldN = p.t, 0
 	}
+	f.heldN++
 	f.heldP = p
 	row := p.t - f.recent[0].t
-	if (p.t-f.heldT >= heldS || row <= heldRowS && p.a*row >= heldC) && p.a > c.HeldA {
+	stands := p.t-f.heldT >= heldS || f.heldN >= heldBriefRows && p.t-f.heldT >= heldBriefS
+	if (stands || row <= heldRowS && p.a*row >= heldF*c.FromV) && p.a > c.HeldA {
 		c.HeldV, c.HeldA = max(p.v, 0), p.a
 	}
 }

@@ -17,6 +17,16 @@ const (
 // Fixed reports a level at the voltage of a fixed contract.
 func (l Level) Fixed() bool { return slices.Contains(nominals[:], l.NominalV) }
 
+// FixedNear is the fixed voltage that lies within such a share of a voltage, 0 where none does.
+func FixedNear(volts, within float64) float64 {
+	for _, n := range nominals {
+		if math.Abs(volts-n) <= within*n {
+			return n
+		}
+	}
+	return 0
+}
+
 // nominals are the voltages of fixed contracts, AVS included.
 var nominals = [...]float64{5, 9, 12, 15, 20, 28, 36, 48}
 

@@ -183,6 +183,37 @@ func TestASupplyThatWalksIsNoDip(t *testing.T) {
 	}
 }
 
+// TestHeldBriefly: a source that latches within 2 ms of a short leaves few rows of it, at one voltage
+// and one current; what runs empty moves. Common practice.
+func TestHeldBriefly(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		everyS float64
+		rows   []float64 // VBUS, at 1.6 A
+		held   bool
+	}{
+		{"three rows of 0.5 ms at 0.4 V", 0.0005, []float64{0.42, 0.41, 0.41}, true},
+		{"two", 0.0005, []float64{0.42, 0.41}, false},
+		{"two rows of 1 ms", 0.001, []float64{0.42, 0.41}, false},
+		{"two rows of 1 ms, and one on the way down", 0.001, []float64{2.4, 0.42, 0.41}, false},
+		{"three on the way down", 0.0005, []float64{2.4, 1.6, 0.8}, false},
+	} {
+		r := rows(int(5/c.everyS), c.everyS, func(t float64) (float64, float64) {
+			switch i := int((t - 3) / c.everyS * 1.0000001); {
+			case t < 3:
+				return 5.1, 0.01
+			case i < len(c.rows):
+				return c.rows[i], 1.6
+			case t < 4:
+				return 0, 0
+			}
+			return 5.1, 0.01
+		}).Result()
+		require.Len(t, r.Collapses, 1, c.name)
+		assert.Equal(t, c.held, r.Collapses[0].HeldA > 0, c.name)
+	}
+}
+
 // TestHeldInOneRow: 3.4 A for 10 ms are 34 mC, more than the 20 mC of 1 mF at 20 V (C V):
 // the output of a source that tripped holds less.
 func TestHeldInOneRow(t *testing.T) {

@@ -31,28 +31,33 @@ func (m model) line(p signs.Picture) []observation {
 	if text := p.Rides(); text != "" {
 		t := ccTopic()
 		t.cap = coldCap
-		return append(out, m.observe(t, signs.Exactly(signs.CcRides), text))
+		return append(out, m.observe(t, signs.Exactly(signs.CCRides), text))
 	}
 	for _, level := range []struct{ rule, outcome string }{
-		{"cc-stuck-high", signs.CcHigh}, {"cc-stuck-low", signs.CcLow}, {"rd-missing", signs.CcNoRd}, {"rd-on-both", signs.CcBothRd}, {"rp-wrong", signs.CcBadRp},
+		{"cc-stuck-high", signs.CCHigh}, {"cc-stuck-low", signs.CCLow}, {"rd-missing", signs.CCNoRd}, {"rd-on-both", signs.CCBothRd}, {"rp-wrong", signs.CCBadRp},
 	} {
 		if !p.Is(level.rule, rules.Warning) {
 			continue
 		}
 		t := ccTopic()
-		if _, held := p.Found[level.rule].Values["voltage_v"]; held && level.outcome == signs.CcLow {
-			t.cap, level.outcome = physicsCap, signs.CcHeld
+		if _, held := p.Found[level.rule].Values["voltage_v"]; held && level.outcome == signs.CCLow {
+			t.cap, level.outcome = physicsCap, signs.CCHeld
 		}
-		if _, joined := p.Found[level.rule].Values["voltage_v"]; joined && level.outcome == signs.CcBothRd {
-			t.cap, level.outcome = physicsCap, signs.CcJoined
+		if _, joined := p.Found[level.rule].Values["voltage_v"]; joined && level.outcome == signs.CCBothRd {
+			t.cap, level.outcome = physicsCap, signs.CCJoined
 		}
 		return append(out, m.observe(t, signs.Exactly(level.outcome), p.Text(level.rule)))
 	}
+	if text := p.Seeks(); text != "" {
+		t := ccTopic()
+		t.cap = physicsCap
+		return append(out, m.observe(t, signs.Exactly(signs.CCSeeks), text))
+	}
 	if p.SilentCC() {
-		out = append(out, m.observe(ccTopic(), signs.Exactly(signs.CcDead), p.Text("no-vbus")+", and nothing on either CC pin"))
+		out = append(out, m.observe(ccTopic(), signs.Exactly(signs.CCDead), p.Text("no-vbus")+", and nothing on either CC pin"))
 	}
 	if d := p.Meter(); d != nil && p.Is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= rules.CCWaitsS && d.Sampling.MaxA < signs.IntoShortA {
-		out = append(out, m.observe(ccWaitTopic(p.Facts.MeterAt, d.Sampling.IntervalS), signs.Exactly(signs.CcWaits), p.Text("no-vbus")))
+		out = append(out, m.observe(ccWaitTopic(p.Facts.MeterAt, d.Sampling.IntervalS), signs.Exactly(signs.CCWaits), p.Text("no-vbus")))
 	}
 	return out
 }

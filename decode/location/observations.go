@@ -24,11 +24,11 @@ func (m model) observations(p signs.Picture) []observation {
 func (m model) recorded(p signs.Picture) []observation {
 	var out []observation
 	pattern, patternText := p.DrawSeen()
-	if pattern != nil && (signs.FollowsFromResets(p, pattern) || p.KeptFrom() && pattern[signs.DrawNone]+pattern[signs.DrawStandby]+pattern[signs.DrawEnds] > 0 || signs.OnlyResists(p.Meter())) {
+	if pattern != nil && (signs.FollowsFromResets(p, pattern) || p.TakesBack() || p.KeptFrom() && pattern[signs.DrawNone]+pattern[signs.DrawStandby]+pattern[signs.DrawEnds] > 0 || signs.OnlyResists(p.Meter())) {
 		pattern = nil
 	}
 	if p.State != nil && !p.Garbled() && p.Unasked == "" && p.Low == "" { // how far it comes is chance where messages are damaged
-		progress := powerUpTopic(p.Facts.MeterAt, p.VbusSeen())
+		progress := powerUpTopic(p.Facts.MeterAt, p.VBUSSeen())
 		if n := p.Facts.Negotiation; n != nil && n.Messages > 0 {
 			progress.cap = protocolCap
 		}
@@ -85,7 +85,7 @@ func (m model) recorded(p signs.Picture) []observation {
 	if s, text := p.Starts(); s != nil {
 		out = append(out, m.observe(startTopic(), s, text))
 	}
-	if how, first := p.CcEnds(); loss != "" && how == signs.EndCCGone {
+	if how, first := p.CCEndsLoss(); loss != "" && how != "" {
 		out = append(out, m.observe(endingTopic(p.Facts.MeterAt), signs.Exactly(how), lossText+"; "+first))
 	} else if loss != "" {
 		out = append(out, m.observe(lossTopic(), signs.Exactly(loss), lossText))
@@ -120,7 +120,7 @@ func (m model) recorded(p signs.Picture) []observation {
 func (m model) drawObservation(p signs.Picture, pattern signs.Seen, text string) (observation, bool) {
 	high := m.observe(highDrawTopic(probe.Word(p.Readings, "battery") == "disconnected", p.Facts.MeterAt), pattern, text)
 	low := m.observe(lowDrawTopic(), pattern, text)
-	if pattern[signs.DrawBounces] > 0 {
+	if pattern[signs.DrawBounces]+pattern[signs.DrawBouncesFed] > 0 {
 		high.cap = physicsCap
 	}
 	switch {
@@ -153,9 +153,11 @@ func (m model) voltage(p signs.Picture, pattern signs.Seen) []observation {
 	}
 	series := seriesTopic(p.Facts.MeterAt)
 	thin := p.ThinLead(d)
+	shorted, shortText := p.IntoShort(d)
 	switch {
 	case thin != "":
 		out = append(out, m.observe(series, signs.Exactly(signs.SeriesExtreme), thin))
+	case shorted != "": // what is held down shows the source's limit
 	case signs.BrokenOff(pattern) && !p.Starves(), p.Lapsed != "", p.EndsByMessages(): // VBUS that gives way, or moves by contract, has no slope of its own
 	case p.Is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, signs.Exactly(signs.SeriesUnsteady), p.Text("contact-unsteady")))
@@ -176,8 +178,8 @@ func (m model) voltage(p signs.Picture, pattern signs.Seen) []observation {
 	if o, ok := m.window(p, d); ok && p.Back == "" {
 		out = append(out, o)
 	}
-	if outcome, text := p.IntoShort(d); outcome != "" && !p.EndsByMessages() {
-		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), signs.Exactly(outcome), text))
+	if shorted != "" && !p.EndsByMessages() {
+		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), signs.Exactly(shorted), shortText))
 	}
 	law, known := m.load(p)
 	told := known

@@ -110,5 +110,5 @@ func TestLossesThatCCTells(t *testing.T) {
 		e.Facts.MeterAt = "device"
 		return Locate(e).Verdict.Locations[rules.BeforePort]
 	}
-	assert.Greater(t, before(build.CcEnded(0, 3, 0)), before()+0.2)
+	assert.Greater(t, before(build.CCEnded(0, 3, 0)), before()+0.2)
 }

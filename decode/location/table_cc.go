@@ -9,7 +9,7 @@ import (
 func goesTopic() topic {
 	const rule = "USB Type-C R2.0 section 4.5.2.2; " + practice
 	return topic{name: "cc as vbus goes", cap: physicsCap, rows: []row{
-		{signs.VbusStays, "VBUS stands, or is drawn from", 99, nil, "a source that sees Rd gives VBUS", rule},
+		{signs.VBUSStays, "VBUS stands, or is drawn from", 99, nil, "a source that sees Rd gives VBUS", rule},
 		{signs.GoesWithRd, "Rd's level stays, and VBUS goes and comes again without a reset", 0.05, like{source: 5, mains: 3, cable: 0.6, controller: 0.2, supply: 0.2, powContact: 0.3, ccContact: 0.2, healthyPart: 0.03}, "the source gives out by itself", rule},
 		{signs.GoesAfterRd, "Rd is gone first", 0.05, like{ccContact: 5, controller: 4, supply: 4, cable: 0.6, source: 0.05, healthyPart: 0.05}, "the line opens, or the controller lets go of it as it starts", rule},
 		{signs.GoesAfterRp, "the pull-up is gone first", 0.05, like{source: 3, mains: 1, cable: 3, ccContact: 0.3, healthyPart: 0.05}, "the line opens before the meter, or the source goes off", rule},
@@ -45,16 +45,17 @@ func lineTopic() topic {
 func ccTopic() topic {
 	const levels = "USB Type-C R2.0 tables 4-24 and 4-36; " + practice
 	return topic{name: "cc level", cap: recordingCap, rows: []row{
-		{signs.CcSound, "a sound level", 96, like{ccContact: 30, controller: 60, supply: 70, source: 80, cable: 76, vbusShort: 75, healthyPart: 99}, "Rp against Rd", levels},
-		{signs.CcHigh, "stays high", 0.8, like{ccContact: 24, controller: 14, supply: 6, cable: 8, source: 4, vbusShort: 10, healthyPart: 0.2}, "no Rd pulls it down, or VBUS has got onto it", levels},
-		{signs.CcLow, "stays low", 0.8, like{ccContact: 18, controller: 10, supply: 4, cable: 4, source: 8, vbusShort: 10, healthyPart: 0.2}, "a short to ground, or no Rp", levels},
-		{signs.CcNoRd, "no Rd", 0.8, like{ccContact: 22, controller: 12, supply: 18, cable: 8, source: 1, healthyPart: 0.2}, "an open contact or a controller that shows no dead-battery Rd", levels},
-		{signs.CcJoined, "both at one voltage, and no VBUS", 0.05, like{ccContact: 5, controller: 1.2, cable: 0.8, source: 0.2, vbusShort: 0.2, healthyPart: 0.03}, "a source gives VBUS to a single Rd: what joins the lines lies in the receptacle, or in a plug", "USB Type-C R2.0 section 4.5.2.2; " + practice},
-		{signs.CcBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
-		{signs.CcBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
-		{signs.CcRides, "comes up with VBUS", 0.03, like{ccContact: 4, controller: 0.5, supply: 0.1, cable: 0.3, source: 0.05, vbusShort: 0.4, healthyPart: 0.02}, "VBUS stands beside CC in the receptacle, and what lies between them conducts", "USB Type-C R2.0 table 3-4 (pin assignments); " + practice},
-		{signs.CcDead, "nothing on either pin, and no VBUS", 0.021, like{source: 0.7, mains: 0.84, cable: 0.63, ccContact: 0.91, controller: 0.28, supply: 0.07, healthyPart: 0.007}, "no pull-up arrives, or a short to ground holds it down", levels},
-		{signs.CcHeld, "held between 0 V and the least that Rd leaves", 0.1, like{ccContact: 20, controller: 9, supply: 2, cable: 2, source: 0.6, vbusShort: 1, healthyPart: 0.05}, "a pull-up against less than Rd: a leak or a short on the line, most often in the receptacle", levels},
+		{signs.CCSound, "a sound level", 96, like{ccContact: 30, controller: 60, supply: 70, source: 80, cable: 76, vbusShort: 75, healthyPart: 99}, "Rp against Rd", levels},
+		{signs.CCHigh, "stays high", 0.8, like{ccContact: 24, controller: 14, supply: 6, cable: 8, source: 4, vbusShort: 10, healthyPart: 0.2}, "no Rd pulls it down, or VBUS has got onto it", levels},
+		{signs.CCLow, "stays low", 0.8, like{ccContact: 18, controller: 10, supply: 4, cable: 4, source: 8, vbusShort: 10, healthyPart: 0.2}, "a short to ground, or no Rp", levels},
+		{signs.CCNoRd, "no Rd", 0.8, like{ccContact: 22, controller: 12, supply: 18, cable: 8, source: 1, healthyPart: 0.2}, "an open contact or a controller that shows no dead-battery Rd", levels},
+		{signs.CCJoined, "both at one voltage, and no VBUS", 0.05, like{ccContact: 5, controller: 1.2, cable: 0.8, source: 0.2, vbusShort: 0.2, healthyPart: 0.03}, "a source gives VBUS to a single Rd: what joins the lines lies in the receptacle, or in a plug", "USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{signs.CCBothRd, "Rd on both lines", 0.8, like{ccContact: 4, controller: 2, cable: 2, source: 1, vbusShort: 3, healthyPart: 0.2}, "a bridge between the lines, or an adapter", levels},
+		{signs.CCBadRp, "an Rp that fits no level", 0.8, like{ccContact: 2, controller: 2, supply: 1, cable: 2, source: 6, vbusShort: 2, healthyPart: 0.2}, "the source's pull-up, or a load on the line", levels},
+		{signs.CCRides, "comes up with VBUS", 0.03, like{ccContact: 4, controller: 0.5, supply: 0.1, cable: 0.3, source: 0.05, vbusShort: 0.4, healthyPart: 0.02}, "VBUS stands beside CC in the receptacle, and what lies between them conducts", "USB Type-C R2.0 table 3-4 (pin assignments); " + practice},
+		{signs.CCDead, "nothing on either pin, and no VBUS", 0.021, like{source: 0.7, mains: 0.84, cable: 0.63, ccContact: 0.91, controller: 0.28, supply: 0.07, healthyPart: 0.007}, "no pull-up arrives, or a short to ground holds it down", levels},
+		{signs.CCSeeks, "Rd comes and goes as a port shows it that looks for a source", 0.01, like{controller: 3, supply: 1, ccContact: 0.05, cable: 0.06, source: 0.05, healthyPart: 0.01}, "a port that sees a pull-up stops looking: its comparators, or what runs them", "USB Type-C R2.1 section 4.5.2.2 and table 4-33 (tDRP, tCCDebounce); " + practice},
+		{signs.CCHeld, "held between 0 V and the least that Rd leaves", 0.1, like{ccContact: 20, controller: 9, supply: 2, cable: 2, source: 0.6, vbusShort: 1, healthyPart: 0.05}, "a pull-up against less than Rd: a leak or a short on the line, most often in the receptacle", levels},
 	}}
 }
 
@@ -62,8 +63,8 @@ func ccTopic() topic {
 // away unless it is a short, which draws each time that the source tries.
 func ccWaitTopic(meterAt string, everyS float64) topic {
 	t := topic{name: "cc level", cap: physicsCap, rows: []row{
-		{signs.CcSound, "VBUS follows", 99.5, like{source: 93, mains: 98, cable: 97, vbusShort: 97, healthyPart: 99.9}, "a source that sees Rd gives VBUS", "USB Type-C R2.1 tables 4-29 to 4-31 (tVBUSON)"},
-		{signs.CcWaits, "Rd's level, and VBUS does not come", 0.1, like{source: 7, mains: 0.5, cable: 2.5, vbusShort: 0.7, healthyPart: 0.05}, "the source sees the device and gives nothing, or a lead for VBUS is broken", "USB Type-C R2.1 tables 4-29 to 4-31 (tVBUSON); " + practice},
+		{signs.CCSound, "VBUS follows", 99.5, like{source: 93, mains: 98, cable: 97, vbusShort: 97, healthyPart: 99.9}, "a source that sees Rd gives VBUS", "USB Type-C R2.1 tables 4-29 to 4-31 (tVBUSON)"},
+		{signs.CCWaits, "Rd's level, and VBUS does not come", 0.1, like{source: 7, mains: 0.5, cable: 2.5, vbusShort: 0.7, healthyPart: 0.05}, "the source sees the device and gives nothing, or a lead for VBUS is broken", "USB Type-C R2.1 tables 4-29 to 4-31 (tVBUSON); " + practice},
 	}}
 	if meterAt == "source" { // it would see VBUS before the break
 		t.rows[1].by[cable] = 0.1

@@ -85,7 +85,7 @@ func rhythmTopic() topic {
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 37, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
-		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.03, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawBounces: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
+		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.03, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
 	}
 	if noBattery {
 		sound[signs.DrawTaper], sound[signs.DrawPrecharge], sound[signs.DrawAtLimit], sound[signs.DrawLeap], sound[signs.DrawWorking], sound[signs.DrawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -136,12 +136,18 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{signs.DrawRefills, "is cut off, and begins anew with the charge of empty capacitors", 0.03, like{
 			inputSwitch: 4, supply: 0.8, controller: 0.5, powContact: 0.3, railShort: 0.2, inputShort: 0.2, chargerIC: 0.7, downstream: 0.1,
 		}, "behind an open switch the capacitors run empty; before a converter that stopped they stay full, and the rail behind it may run empty", practice},
+		{signs.DrawLosesAll, "stops together with what the port controller takes", 0.03, like{
+			cable: 0.3, powContact: 3, supply: 0.2, controller: 0.2, inputSwitch: 0.3, chargerIC: 0.1, battery: 0.05,
+		}, "the port controller is fed before the switches: what takes its VBUS as well lies before it", practice},
 		{signs.DrawBreaks, "breaks off for moments and is there again at once", 0.03, like{
 			cable: 0.1, powContact: 3, inputSwitch: 1.5, chargerIC: 0.2, downstream: 0.05, battery: 0.1,
 		}, "a contact or a switch behind the meter: a converter comes back by a ramp", practice},
 		{signs.DrawBounces, "is gone for milliseconds, and back in a charge that nothing softens", 0.01, like{
 			cable: 0.05, powContact: 4, inputSwitch: 1, chargerIC: 0.03, downstream: 0.01, railShort: 0.02,
 		}, "a contact or a switch behind the meter: a switch that closes by itself does so softly, and a converter comes back by a ramp", practice},
+		{signs.DrawBouncesFed, "is gone for milliseconds but for a controller's, and back in a charge that nothing softens", 0.01, like{
+			cable: 0.02, powContact: 1, inputSwitch: 4, chargerIC: 0.03, downstream: 0.01, railShort: 0.02,
+		}, "a contact that opens takes the port controller's VBUS too; what opens behind it is the switch", practice},
 		{signs.DrawRunsAway, "grows the faster the more it is", 0.03, like{
 			vbusLeak: 0.6, inputShort: 1, railShort: 0.3, railLeak: 1.5, chargerIC: 0.1, downstream: 0.4, battery: 0.1,
 		}, "a part that conducts the better the hotter it is: a charger ramps, and a machine steps", practice},
@@ -184,7 +190,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 	}
 	t := topic{name: "draw", cap: recordingCap, rows: rows}
 	if meterAt == "source" {
-		for _, outcome := range []string{signs.DrawOnOff, signs.DrawEnds, signs.DrawBreaks, signs.DrawBounces} {
+		for _, outcome := range []string{signs.DrawOnOff, signs.DrawEnds, signs.DrawLosesAll, signs.DrawBreaks, signs.DrawBounces} {
 			by := t.rows[t.index(outcome)].by
 			by[cable] = by[powContact]
 		}
@@ -196,7 +202,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 // rose above it. What fails before the port, or on CC alone, leaves a sound machine behind
 // it: one that charges from 5 V does so then too.
 func lowDrawTopic() topic {
-	return topic{name: "draw", cap: recordingCap, rows: []row{
+	return topic{name: "draw at 5 V", cap: recordingCap, rows: []row{
 		{signs.DrawNone, "0.00 A", 30, like{
 			source: 49, cable: 54, inputSwitch: 60, controller: 45, supply: 36, ccContact: 46, powContact: 30, vbusShort: 20, vbusLeak: 5,
 			railShort: 36, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 16,
@@ -232,7 +238,7 @@ func lowDrawTopic() topic {
 
 // offDrawTopic tells a source that tries from one that does not.
 func offDrawTopic() topic {
-	return topic{name: "draw", cap: recordingCap, rows: []row{
+	return topic{name: "draw without VBUS", cap: recordingCap, rows: []row{
 		{signs.OffQuiet, "nothing at all", 93, like{
 			source: 85, mains: 97, ccContact: 97, vbusShort: 25, inputShort: 25, vbusLeak: 60, railShort: 70, cable: 85,
 		}, "no Rd, no source, or one that latched", practice},

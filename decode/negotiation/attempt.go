@@ -14,6 +14,7 @@ type attempt struct {
 	offerS   float64 // start of the last offer
 	ackDueS  float64 // when a listening sink would have acknowledged one
 	refusedS float64
+	putOffs  int     // Waits in it
 	askedS   float64 // end of the Request, or of its GoodCRC, once it was accepted
 	again    int     // repeats of the last Request
 	vbus     bool    // VBUS was seen to come in it
@@ -82,10 +83,17 @@ const (
 	byRestart  = "restart"
 )
 
+// putOffMost is how often a source may put a Request off until it is a refusal: one that shares its
+// power settles within moments. Common practice.
+const putOffMost = 5
+
 // missing is the first step that the attempt lacks when it ends so, and when
 // that step was due. Nothing is missing before it was due; where a reset came
 // earlier than that, the step cannot be told.
 func (t *Tracker) missing(at stamp, by string) (Step, *float64) {
+	if by == byEnd && t.attempt.putOffs >= putOffMost {
+		return StepRefused, known(t.attempt.refusedS)
+	}
 	switch t.stage {
 	case forCapabilities:
 		return t.missingOffer(at, by)

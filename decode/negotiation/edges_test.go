@@ -59,6 +59,24 @@ func TestWaitThenOffers(t *testing.T) {
 	assert.Equal(t, negotiation.StepDone, r.Attempts[1].Missing)
 }
 
+// TestPutOffForEver: a source may put a Request off with Wait (USB PD R3.2 V1.1 section 6.3.12), and
+// settles within moments; one that does nothing else has refused. Common practice.
+func TestPutOffForEver(t *testing.T) {
+	for waits, want := range map[int]negotiation.Step{2: negotiation.StepLeft, 8: negotiation.StepRefused} {
+		s := variants[0].make()
+		s.offered()
+		for range waits {
+			s.wait(5*ms).sink(pd.Request, ask(4, 3250)).wait(5 * ms).source(pd.Wait).wait(50 * ms)
+		}
+		r := run(s.out)
+		require.Len(t, r.Attempts, 1)
+		assert.Equal(t, want, r.Attempts[0].Missing, "%d times", waits)
+
+		s.wait(300*ms).source(pd.SourceCapabilities, offers65[:2]...)
+		assert.Equal(t, negotiation.StepLeft, run(s.out).Attempts[0].Missing, "and then it offers anew")
+	}
+}
+
 // TestARecorderThatTellsFailures: what it does not call unacknowledged was
 // acknowledged.
 func TestARecorderThatTellsFailures(t *testing.T) {

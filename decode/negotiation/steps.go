@@ -157,6 +157,7 @@ func (t *Tracker) refuse(kind pd.MessageType, at, end stamp) {
 	t.stage = refused
 	if kind == pd.Wait {
 		t.stage = putOff
+		t.attempt.putOffs++
 		t.attempt.refusedS = end.s
 	}
 }

@@ -206,12 +206,20 @@ const (
 	wakeW      = 8.0
 	wakeS      = 0.15
 	wakeEveryS = 1.5
+
+	wakeBriefS = 0.05  // or so briefly, where it rests at a sleep's draw
+	wakeRestA  = 0.045 // a board that is off takes 9 to 30 mA at 19 V, one that sleeps 50 and more
+	wakeSlowS  = 2.5   // and no part tries again so seldom: the slowest published do each 2 s
 )
 
 // mayWake reports pulses that a sound machine's sleep explains: under a
 // standing contract, small, and slow.
 func mayWake(d *draw.Result, p draw.Pulses) bool {
-	if p.WithVBUS || p.OnS != nil && *p.OnS < wakeS || p.PeriodS != nil && *p.PeriodS < wakeEveryS {
+	least := wakeS
+	if p.RestA >= wakeRestA && p.PeriodS != nil && *p.PeriodS >= wakeSlowS {
+		least = wakeBriefS
+	}
+	if p.WithVBUS || p.OnS != nil && *p.OnS < least || p.PeriodS != nil && *p.PeriodS < wakeEveryS {
 		return false
 	}
 	if p.PeriodS == nil && d.Sampling.IntervalS < wakeS { // a fast meter would have held a steady period

@@ -27,6 +27,14 @@ func pulses(startS, endS float64, count int) build {
 	}
 }
 
+// waking are ten small pulses under a standing contract.
+func waking(periodS, onS, restA float64) build {
+	return func(f *Facts) {
+		f.Draw.Levels = append(f.Draw.Levels, draw.Level{StartS: 0, EndS: 60, VoltageV: 20, NominalV: 20, MinV: 20, MaxV: 20})
+		f.Draw.Pulses = append(f.Draw.Pulses, draw.Pulses{StartS: 3, EndS: 3 + 9*periodS, Count: 10, PeriodS: &periodS, OnS: &onS, PeakA: 0.15, RestA: restA, VoltageV: 20})
+	}
+}
+
 func stairs(stepA float64, resets int, collapsed bool) build {
 	return func(f *Facts) {
 		f.Draw.Staircases = append(f.Draw.Staircases, draw.Staircase{StartS: 5, EndS: 20, Steps: 8, StepA: stepA, DwellS: 0.5, TopA: 1.2, Resets: resets, Collapsed: collapsed})
@@ -133,6 +141,24 @@ func loadCases() []ruleCase {
 			facts:  []build{meterLog(60, 20, 0.5), pulses(3, 3.6, 2)},
 			not:    []string{"retry-pulses"},
 			source: "common practice",
+		},
+		{
+			name:   "0.1 s each 3.9 s over a standby of 60 mA",
+			facts:  []build{meterLog(60, 20, 0.15), waking(3.9, 0.1, 0.06)},
+			want:   map[string]Severity{"retry-pulses": Warning},
+			source: "a machine that sleeps: common practice; the slowest retry is 2 s, data sheet SLUSDL3A",
+		},
+		{
+			name:   "over 20 mA",
+			facts:  []build{meterLog(60, 20, 0.15), waking(3.9, 0.1, 0.02)},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "common practice: a board that is off takes 9 to 30 mA at 19 V",
+		},
+		{
+			name:   "each 2 s",
+			facts:  []build{meterLog(60, 20, 0.15), waking(2, 0.1, 0.06)},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "a charger circuit that tests for a poor source, data sheet SLUSDL3A",
 		},
 		{
 			name:   "retries, then the machine works",

@@ -15,7 +15,7 @@ func (p Picture) flowAtBreak() (Seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return Seen{EndLoaded: 1, EndOver: 0.8, EndIdle: 0.6, EndEarly: 0.6}, ""
 	}
-	at, early, bursts := breakCurrents(d)
+	at, early, bursts, leaps := breakCurrents(d)
 	slices.Sort(at)
 	promised, known := p.promisedA()
 	over := known && len(at) >= glimpses && at[3*len(at)/4] > overShare*promised // however slow: what a row mixes in is less
@@ -48,8 +48,18 @@ func (p Picture) flowAtBreak() (Seen, string) {
 	if known {
 		return Seen{EndLoaded: 1, EndOver: p.unseenOverload()}, text
 	}
+	if 2*leaps > len(at) {
+		return Seen{EndOver: 1, EndLoaded: leapsLess}, text + ", all at once"
+	}
+	if amps > overShare*pd.CurrentLimit.Amps() {
+		return Seen{EndOver: 1, EndAtOnce: 0.5}, text + ", more than any contract gives"
+	}
 	return Seen{EndLoaded: 1, EndOver: max(p.unseenOverload(), promisedLess(amps))}, text
 }
+
+// leapsLess is how often what leaps as VBUS falls is less than an unknown contract gives. Common
+// practice.
+const leapsLess = 0.3
 
 // unseenOverload is the chance that an overload at every break drew no row.
 func (p Picture) unseenOverload() float64 {
@@ -60,14 +70,10 @@ func (p Picture) unseenOverload() float64 {
 // promisedLess is the chance that a contract nobody saw was of less: 3 A is what most
 // sources and every cable without a marker give, 5 A the most.
 func promisedLess(amps float64) float64 {
-	switch most, usual := pd.CurrentLimit.Amps(), pd.CableCurrentDefault.Amps(); {
-	case amps > overShare*most:
-		return 1
-	case amps > overShare*usual:
+	if amps > overShare*pd.CableCurrentDefault.Amps() {
 		return 0.7
-	default:
-		return 0.3
 	}
+	return 0.3
 }
 
 // burstsOf is the largest current of a train of tries: a row that falls into the break
@@ -91,11 +97,12 @@ const (
 
 // breakCurrents are the currents at which contracts broke down. Early counts those that
 // broke before the machine had begun to draw, which say nothing of what a load does, and
-// bursts those in which nothing flowed but a surge.
-func breakCurrents(d *draw.Result) (at []float64, early, bursts int) {
+// bursts those in which nothing flowed but a surge; leaps are those at which the load took more all
+// at once.
+func breakCurrents(d *draw.Result) (at []float64, early, bursts, leaps int) {
 	plateau, level := 0, 0
 	for _, c := range d.Collapses {
-		drewS, most := 0.0, 0.0
+		drewS, most, leapt := 0.0, 0.0, false
 		for ; plateau < len(d.Plateaus) && d.Plateaus[plateau].StartS < c.TimeS; plateau++ {
 			if q := d.Plateaus[plateau]; q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= contractV && *q.CurrentA > standbyA {
 				drewS += q.EndS - q.StartS + d.Sampling.IntervalS // a ramp is cut into single rows
@@ -108,6 +115,7 @@ func breakCurrents(d *draw.Result) (at []float64, early, bursts int) {
 		}
 		for i := plateau; i < len(d.Plateaus) && d.Plateaus[i].StartS < c.TimeS+fallS; i++ {
 			if q := d.Plateaus[i]; q.CurrentA != nil && q.VoltageV != nil && *q.CurrentA >= surgeA && *q.CurrentA**q.VoltageV > fallTimes*c.AtA*c.FromV {
+				leapt = true
 				c.HeldA = max(c.HeldA, *q.CurrentA) // a machine that runs takes no more watts as VBUS falls
 			}
 		}
@@ -118,9 +126,12 @@ func breakCurrents(d *draw.Result) (at []float64, early, bursts int) {
 			bursts++
 		case drew || amps > standbyA:
 			at = append(at, amps)
+			if leapt {
+				leaps++
+			}
 		default:
 			early++
 		}
 	}
-	return at, early, bursts
+	return at, early, bursts, leaps
 }

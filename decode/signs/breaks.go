@@ -2,6 +2,7 @@ package signs
 
 import (
 	"fmt"
+	"slices"
 
 	"portside/decode/draw"
 )
@@ -23,7 +24,11 @@ const (
 func (p Picture) breaks(d *draw.Result) (Seen, string) {
 	if n := len(d.Bounces); n >= bounceCount && p.Contract {
 		b := d.Bounces[0]
-		return Exactly(DrawBounces), fmt.Sprintf("%d times, first at %.2f s, the draw is gone for milliseconds and comes back at once, in a charge of %.2g A, while VBUS stands", n, b.TimeS, b.PeakA)
+		text := fmt.Sprintf("%d times, first at %.2f s, the draw is gone for milliseconds and comes back at once, in a charge of %.2g A, while VBUS stands", n, b.TimeS, b.PeakA)
+		if amps := stillFed(d); amps > 0 {
+			return Exactly(DrawBouncesFed), text + fmt.Sprintf("; meanwhile %.2g mA flow on, as a port controller takes", 1000*amps)
+		}
+		return Exactly(DrawBounces), text
 	}
 	if !p.Contract || p.BreaksDown() || d.Sampling.IntervalS <= 0 || d.Sampling.IntervalS > breakRowS {
 		return nil, ""
@@ -59,4 +64,33 @@ func (p Picture) breaks(d *draw.Result) (Seen, string) {
 		return nil, ""
 	}
 	return Exactly(DrawBreaks), fmt.Sprintf("from %.2f s on the draw breaks off %d times for %.2g to %.2g s and is there again at once, while VBUS stands", firstS, count, shortest, longest)
+}
+
+// fedLeastA is the least draw of a port controller that is told from a meter's zero: common practice.
+const fedLeastA = 0.0018
+
+// stillFed is what flows while the draw is gone, above what the meter shows without VBUS; 0 where
+// that is nothing, or is not known.
+func stillFed(d *draw.Result) float64 {
+	zero, known := zeroOf(d)
+	if !known {
+		return 0
+	}
+	var left []float64
+	for _, b := range d.Bounces {
+		left = append(left, b.LeftA-zero)
+	}
+	if amps := middle(left); amps >= max(fedLeastA, 2*d.Sampling.ResolutionA) {
+		return amps
+	}
+	return 0
+}
+
+// zeroOf is what the meter shows where nothing flows: without VBUS.
+func zeroOf(d *draw.Result) (amps float64, known bool) {
+	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool { return l.VoltageV < absentV && l.N >= restRows })
+	if i < 0 {
+		return 0, false
+	}
+	return d.Levels[i].MeanA, true
 }

@@ -39,12 +39,26 @@ func askingCable(answered bool) []build.Build {
 	}}
 }
 
+// seeking is a port that showed Rd so many times for a moment, the last of them so long before the end.
+func seeking(times int, beforeS float64) []build.Build {
+	return []build.Build{build.Meter(100, 10), build.Level(0, 10, 0.01, 0), func(f *rules.Facts) {
+		f.Draw.CC.Toggles = draw.CCToggles{Count: times, FirstS: 1, LastS: 10 - beforeS}
+	}}
+}
+
+// pulledOff are contracts that ended as often with CC open.
+func pulledOff(times int) []build.Build {
+	return append(build.Quiet(), func(f *rules.Facts) { f.Draw.CC.Ends.Open = times })
+}
+
 // A source gives VBUS to a single Rd and takes it away where that is gone, or after a Hard
 // Reset; it owes an offer within tFirstSourceCap.
 func TestSignsOfCC(t *testing.T) {
 	goes := func(p Picture) string { s, _ := p.Goes(); return one(s) }
 	lifts := said(func(p Picture) string { _, text := p.Lifted(); return text })
 	came := func(p Picture) string { return largest(p.State) }
+	seeks := said(Picture.Seeks)
+	lost := func(p Picture) string { how, _ := p.CCEndsLoss(); return how }
 	const detach = "USB Type-C R2.0 section 4.5.2.2"
 	showSigns(t, []sign{
 		{"5 V goes ten times, Rd stays, and nobody says anything", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Messages(0, 0)), goes, GoesWithRd, detach},
@@ -57,6 +71,14 @@ func TestSignsOfCC(t *testing.T) {
 		{"under 0.8 A", fiveAgain(0.5, 0.8, draw.CCEnds{Stays: 10}), goes, "", "a load may trip it: common practice"},
 		{"from 20 V", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Level(29, 30, 20, 0.01)), goes, "", "what ends a contract is told elsewhere"},
 		{"after Hard Resets", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Messages(40, 30), func(f *rules.Facts) { f.Negotiation.HardResets = 9 }), goes, "", "a Hard Reset takes VBUS away: USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
+
+		{"Rd forty times for no more than 60 ms, and open in between", seeking(40, 0.2), seeks, "yes", "tDRP, 100 ms at most: USB Type-C R2.1 table 4-33"},
+		{"ten times", seeking(10, 0.2), seeks, "", "common practice"},
+		{"and then no more for 5 s", seeking(40, 5), seeks, "", "it found what it looked for, or the plug is out: common practice"},
+		{"and VBUS comes", append(seeking(40, 0.2), build.Level(9, 30, 5.1, 0.01)), seeks, "", "it found a source"},
+
+		{"CC opens before each of five losses", pulledOff(5), lost, EndCCOpen, detach},
+		{"of two", pulledOff(2), lost, "", "a plug that is pulled: common practice"},
 
 		{"0.4 ohm on the way back", lifting(0.4), lifts, "yes", "0.083 ohm of a sound cable: USB Type-C R2.0 section 4.4.1"},
 		{"0.1 ohm", lifting(0.1), lifts, "", "as above"},

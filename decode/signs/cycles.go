@@ -18,7 +18,7 @@ const (
 	cycleLowS   = 0.4  // that the floor holds at least
 	cycleMost   = 20.0 // s that a round lasts: a machine that sleeps wakes seldomer
 	cycleLast   = 2.0  // rounds before the end: a start that comes off in the end is one
-	cycleRunsW  = 15.0 // of a floor on which a machine does its work
+	cycleRunsW  = 12.0 // of a floor on which a machine does its work
 	cycleIdlesW = 5.0  // and of one on which it idles: then a few rounds may be its work
 	cycleFew    = 6
 )

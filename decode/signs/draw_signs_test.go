@@ -148,6 +148,72 @@ func creepingTo(volts, seconds float64, tries int, amps float64) []build.Build {
 	return out
 }
 
+// switched is a draw that goes from topA to restA and back at once, so many times, in rows of 20 ms; a
+// ramp of 0.4 s leads up to each top where it is asked for.
+func switched(times int, restA float64, ramp bool, topA ...float64) []build.Build {
+	out, at := []build.Build{build.Meter(50, 100), build.Level(0, 1, 5.1, 0.02)}, 1.0
+	for i := range times {
+		top := topA[i%len(topA)]
+		if ramp {
+			for step := range 20 {
+				out = append(out, build.Level(at, at, 20, restA+(top-restA)*float64(step)/20))
+				at += 0.02
+			}
+		}
+		out = append(out, build.Level(at, at+1, 20, top), build.Level(at+1.02, at+3+float64(i%3), 20, restA))
+		at += 3.02 + float64(i%3)
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
+}
+
+// sinking is a draw of 2 A that comes at once and goes by a ramp of 0.4 s.
+func sinking(times int) []build.Build {
+	out, at := []build.Build{build.Meter(50, 100), build.Level(0, 1, 5.1, 0.02)}, 1.0
+	for i := range times {
+		out = append(out, build.Level(at, at+1, 20, 2))
+		at += 1.02
+		for step := range 20 {
+			out = append(out, build.Level(at, at, 20, 2-1.87*float64(step)/20))
+			at += 0.02
+		}
+		out = append(out, build.Level(at, at+1+1.5*float64(i%3), 20, 0.13))
+		at += 1.02 + 1.5*float64(i%3)
+	}
+	return append(out, build.Level(at, at+1, 20, 2), func(f *rules.Facts) { f.Draw.Sampling.EndS = at + 1 })
+}
+
+// uneasy rests now at one draw, now at another.
+func uneasy(times int) []build.Build {
+	out, at := []build.Build{build.Meter(50, 100), build.Level(0, 1, 5.1, 0.02)}, 1.0
+	for i := range times {
+		out = append(out, build.Level(at, at+1, 20, 2), build.Level(at+1.02, at+3+float64(i%3), 20, []float64{0.13, 0.3, 0.5}[i%3]))
+		at += 3.02 + float64(i%3)
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
+}
+
+// leftA is what flows while a contact, or a switch, is open.
+func leftA(amps float64) build.Build {
+	return func(f *rules.Facts) {
+		f.Draw.Levels = append([]draw.Level{{StartS: -1, EndS: 0, MeanA: 0.001, N: 50}}, f.Draw.Levels...)
+		f.Draw.Sampling.ResolutionA = 0.0001
+		for i := range f.Draw.Bounces {
+			f.Draw.Bounces[i].LeftA = 0.001 + amps
+		}
+	}
+}
+
+// unplugged is a meter that saw what it shows without VBUS, before a controller drew idleA at 5 V and a
+// draw stopped five times at restA.
+func unplugged(idleA, restA float64) []build.Build {
+	out, at := []build.Build{build.Meter(50, 60), build.Level(0, 1, 0.01, 0), build.Level(1, 2, 5.1, idleA)}, 2.0
+	for _, s := range []float64{3, 1, 6, 2, 9} {
+		out = append(out, build.Level(at, at+s, 20, 1), build.Level(at+s, at+2*s, 20, restA))
+		at += 2 * s
+	}
+	return append(out, build.Level(at, at+1, 20, 1), func(f *rules.Facts) { f.Draw.Sampling.EndS, f.Draw.Sampling.ResolutionA = at+1, 0.0001 })
+}
+
 // TestSignsOfTheDraw has each sign beside the nearest that is none.
 func TestSignsOfTheDraw(t *testing.T) {
 	draws := func(p Picture) string { s, _ := p.DrawSeen(); return largest(s) }
@@ -177,6 +243,21 @@ func TestSignsOfTheDraw(t *testing.T) {
 
 		{"gone for milliseconds, and back in a charge of 4 A, twice", build.Bounced(2), draws, DrawBounces, "a contact: common practice"},
 		{"once", build.Bounced(1), draws, DrawLeap, "a plug that is touched: common practice"},
+		{"5 mA flow on meanwhile", append(build.Bounced(2), leftA(0.005)), draws, DrawBouncesFed, "a port controller's supply: common practice"},
+		{"1 mA", append(build.Bounced(2), leftA(0.001)), draws, DrawBounces, "a meter's zero: common practice"},
+		{"all stops, of 13 mA before the contract too", unplugged(0.013, 0), draws, DrawLosesAll, "the port controller is fed before the switches: common practice"},
+		{"13 mA flow on", unplugged(0.013, 0.013), draws, DrawOnOff, "as above"},
+		{"of 0.15 A before the contract", unplugged(0.15, 0), draws, DrawOnOff, "more than a port controller takes: common practice"},
+		{"of 3 mA before the contract", unplugged(0.003, 0), draws, DrawOnOff, "a meter's zero: common practice"},
+
+		{"2 A and 0.13 A, at once, six times", switched(6, 0.13, false, 2), draws, DrawOnOff, "something that is switched: common practice"},
+		{"four times", switched(4, 0.13, false, 2), draws, DrawWorking, "common practice"},
+		{"now 2 A, now 1.8 A, now 2.2 A", switched(6, 0.13, false, 2, 1.8, 2.2), draws, DrawWorking, "what a machine works at is of all heights: common practice"},
+		{"up by a ramp of 0.4 s", switched(6, 0.13, true, 2), draws, DrawWorking, "a charge: common practice"},
+		{"down by a ramp of 0.4 s", sinking(6), draws, DrawWorking, "as above"},
+		{"2 A and now 0.13 A, now 0.3 A, now 0.5 A", uneasy(6), draws, DrawWorking, "a machine that runs: common practice"},
+		{"0.6 A and 0.13 A", switched(6, 0.13, false, 0.6), draws, DrawWorking, "a few watts: common practice"},
+
 		{"a charge that climbs to 1.4 A and is cut off, each 3.5 s", charging(8, 1.4, 0, 3.5, 0), cut, DrawCuts, "a pack that lets go: common practice"},
 		{"now sooner, now later", charging(8, 1.4, 0, 3.5, 0.8), cut, "", "no beat: common practice"},
 		{"and holds its top for 4 s", charging(8, 1.4, 4, 8, 0), cut, "", "a charge that came off: common practice"},

@@ -43,7 +43,7 @@ func (p Picture) Ending() (Seen, string) {
 		return nil, ""
 	}
 	text := p.breakText()
-	if outcome, first := p.CcEnds(); outcome != "" {
+	if outcome, first := p.CCEnds(); outcome != "" {
 		return Exactly(outcome), text + "; " + first
 	}
 	if ignored := p.ignores(); ignored != "" {
@@ -75,7 +75,9 @@ func (p Picture) Ending() (Seen, string) {
 		return Seen{EndOpen: s[EndLoaded] + s[EndOver] + 0.7*s[EndEarly], EndParted: s[EndIdle] + 0.3*s[EndEarly]}, text + flow
 	}
 	if !p.Agreed() { // resets are not seen either
-		s[EndOpen], s[EndParted] = 0.7*max(s[EndLoaded], s[EndOver], s[EndEarly]), 0.7*s[EndIdle]
+		if s[EndLoaded]+s[EndEarly]+s[EndIdle] > 0 { // no contact opens because too much flows
+			s[EndOpen], s[EndParted] = 0.7*max(s[EndLoaded], s[EndOver], s[EndEarly]), 0.7*s[EndIdle]
+		}
 		if math.IsNaN(held) {
 			s[EndAtOnce] = 1
 		}

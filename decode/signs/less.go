@@ -19,6 +19,12 @@ const (
 	OffersNone = "offers-no-current"
 )
 
+// TakesBack reports a source that takes back all but 5 V, whatever the machine makes of it.
+func (p Picture) TakesBack() bool {
+	s, _ := p.Offered()
+	return s[OffersGone] > 0
+}
+
 // TurnsOften reports an offer that comes down again and again.
 func (p Picture) TurnsOften() bool {
 	n := p.Facts.Negotiation

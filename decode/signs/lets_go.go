@@ -9,7 +9,7 @@ import (
 
 // What the connected CC pin does as VBUS goes, at 5 V and with nothing drawn.
 const (
-	VbusStays   = "stands"
+	VBUSStays   = "stands"
 	GoesWithRd  = "goes-by-itself"
 	GoesAfterRd = "goes-as-rd-goes"
 	GoesAfterRp = "goes-as-rp-goes"

@@ -48,6 +48,23 @@ func (p Picture) SilentCC() bool {
 	return off.N >= ridesRows && off.Low >= off.N-off.N/ridesRows
 }
 
+// A port that toggles attaches within its debounce of the first pull-up that it sees. Common
+// practice.
+const (
+	seeksFrom  = 20
+	seeksUntil = 1.0 // s before the end
+)
+
+// Seeks tells a dual-role port that looks for a source until the end, though one is there.
+func (p Picture) Seeks() string {
+	d := p.Meter()
+	if d == nil || d.Sampling.MaxV >= FiveFrom || d.CC.Toggles.Count < seeksFrom || d.Sampling.EndS-d.CC.Toggles.LastS > seeksUntil {
+		return ""
+	}
+	c := d.CC.Toggles
+	return fmt.Sprintf("from %.2f s on a CC pin shows Rd %d times for no longer than a port that looks for a source, and is open in between, though a pull-up is there", c.FirstS, c.Count)
+}
+
 // A pin that VBUS pulls up: common practice.
 const (
 	ridesRows = 20
@@ -82,9 +99,9 @@ const (
 	ccEndsShare = 0.6
 )
 
-// CcEnds is what the connected CC pin did before VBUS went, empty where it stayed or nobody
+// CCEnds is what the connected CC pin did before VBUS went, empty where it stayed or nobody
 // saw it.
-func (p Picture) CcEnds() (outcome, text string) {
+func (p Picture) CCEnds() (outcome, text string) {
 	d := p.Meter()
 	if d == nil {
 		return "", ""
@@ -98,6 +115,18 @@ func (p Picture) CcEnds() (outcome, text string) {
 		return EndCCGone, fmt.Sprintf("CC falls to 0 V %d times before VBUS goes: its pull-up was gone first", e.Gone)
 	}
 	return "", ""
+}
+
+// pulledMost is how often a plug may have been pulled: common practice.
+const pulledMost = 3
+
+// CCEndsLoss is the same for contracts that came again. Who pulls a plug opens CC as well.
+func (p Picture) CCEndsLoss() (outcome, text string) {
+	outcome, text = p.CCEnds()
+	if outcome == EndCCOpen && p.Meter().CC.Ends.Open <= pulledMost {
+		return "", ""
+	}
+	return outcome, text
 }
 
 // Damage of one side's frames alone. Common practice.

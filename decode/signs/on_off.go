@@ -74,6 +74,9 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 		return nil, "" // it starts again once or twice, and then comes off
 	}
 	text := fmt.Sprintf("the draw stops %d times from %.2f s to %.2f s while VBUS stands", stops, firstS, lastS)
+	if idle, all := p.losesAll(d, rests.leastA); all {
+		return Exactly(DrawLosesAll), text + fmt.Sprintf(", and nothing flows then, not even the %.0f mA from before the contract", 1000*idle)
+	}
 	how := rests.use(d.Sampling)
 	if how[DrawInUse] > 0 {
 		text += fmt.Sprintf(", and never goes below %.0f mA", 1000*rests.leastA)
@@ -90,4 +93,22 @@ func restSince(d *draw.Result, fromS float64) float64 {
 		}
 	}
 	return amps
+}
+
+// A port controller takes its supply from VBUS before the switches. Common practice.
+const (
+	idleLeastA = 0.006 // what it takes, more than a meter's zero moves
+	idleLeft   = 0.25  // of it at most, where VBUS does not reach it
+)
+
+// losesAll reports a draw that stops together with what the port controller takes, which is known
+// from before the contract.
+func (p Picture) losesAll(d *draw.Result, restA float64) (idleA float64, all bool) {
+	zero, known := zeroOf(d)
+	before, told := p.BeforeContract(d)
+	if !known || !told {
+		return 0, false
+	}
+	idleA = before - zero
+	return idleA, idleA >= idleLeastA && idleA <= standbyA && restA-zero <= max(idleLeft*idleA, 2*d.Sampling.ResolutionA) && 4*d.Sampling.ResolutionA <= idleA
 }

@@ -75,6 +75,9 @@ func Look(e Evidence) Picture {
 	p.Contract = (p.State[ContractHigh] > 0 || p.State[ContractAnew] > 0) && p.State[Contract5V] == 0 || p.State[ContractLost] > 0
 	if d := p.Meter(); d != nil {
 		c, held := heldDown(d)
+		if waits(d) { // what is let in late takes VBUS away each time, and a new start follows
+			p.State, p.StateWhy = nil, ""
+		}
 		p.Cold = d.Cold.Count >= coldLeast || held && p.Contract && c.FromV < contractV && d.Sampling.IntervalS <= coldEveryS
 	}
 	return p

@@ -354,6 +354,22 @@ func standing(volts float64, seconds ...float64) []build.Build {
 	return out
 }
 
+// unseenBreak are contracts without messages, at 1 A, that break at such a draw.
+func unseenBreak(amps float64) []build.Build {
+	return []build.Build{build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 20, 1), build.Collapses(amps, 5, 10, 15, 20)}
+}
+
+// leaping are the same at 0.4 A, of which the load takes so much as VBUS falls.
+func leaping(amps float64) []build.Build {
+	return append(unseenBreak(0.4), func(f *rules.Facts) {
+		out := []draw.Plateau{f.Draw.Plateaus[0], f.Draw.Plateaus[1]}
+		for _, c := range f.Draw.Collapses {
+			out = append(out, draw.Plateau{StartS: c.TimeS + 0.001, EndS: c.TimeS + 0.003, VoltageV: build.Ref(16.0), CurrentA: &amps, N: 2})
+		}
+		f.Draw.Plateaus = out
+	})
+}
+
 // scattered is a long level whose rows scatter.
 func scattered(volts, spread float64) build.Build {
 	return func(f *rules.Facts) {
@@ -420,6 +436,12 @@ func TestSigns(t *testing.T) {
 		return EndLoaded
 	}
 	ends := func(p Picture) string { s, _ := p.Ending(); return largest(s) }
+	opens := func(p Picture) string {
+		if s, _ := p.Ending(); s[EndOpen] > 0 {
+			return "yes"
+		}
+		return ""
+	}
 	step := func(p Picture) string { s, _ := p.byMessages(); return largest(s) }
 	five := said(func(p Picture) string { return neverFive(p.Meter(), p.resets()) })
 	moved := func(p Picture) string { // as where the rules take it for a plug that is moved
@@ -496,6 +518,12 @@ func TestSigns(t *testing.T) {
 		{"the device says 20 V too high where 20 V stand", contracted(build.Meter(50, 30), build.Level(0, 30, 20, 1), sinkSays(negotiation.Events{Overvoltage: true})), alerted, FalseOver, "as above"},
 		{"the device says so, and nobody measured", contracted(sinkSays(negotiation.Events{Overvoltage: true})), alerted, OverFed, "as above"},
 		{"the source says nothing that is wrong", contracted(build.Meter(50, 30), build.SourceSays(negotiation.Events{})), alerted, "", "as above"},
+		{"8.6 A that flow as VBUS falls, of a contract nobody saw", unseenBreak(8.6), flows, EndOver, "5 A is the most of any contract: USB PD R3.2 V1.1 section 10.2"},
+		{"1.2 A", unseenBreak(1.2), flows, EndLoaded, "as above"},
+		{"2.8 A all at once as VBUS falls from 0.4 A", leaping(2.8), flows, EndOver, "a source that gives way makes no current: common practice"},
+		{"0.5 A", leaping(0.5), flows, EndLoaded, "as above"},
+		{"8.6 A, and a contact", unseenBreak(8.6), opens, "", "none opens because too much flows: common practice"},
+		{"1.2 A, and a contact", unseenBreak(1.2), opens, "yes", "as above"},
 		{"4.7 A that hold VBUS at 4.6 V as it falls from 0.4 A", falling(4.6, 4.7), flows, EndOver, "a short takes what the source gives: common practice"},
 		{"3.6 A at 2 V as it falls from 0.4 A at 20 V", falling(2, 3.6), flows, EndLoaded, "a converter takes the same watts: common practice"},
 		{"a draw that still rises as VBUS goes", ramping(0.1, 0.25, 0.4, 0.5, 0.6, 0.7), ends, EndLoaded, "a charger circuit ramps over tenths of a second: common practice"},
@@ -553,9 +581,9 @@ func TestSigns(t *testing.T) {
 		{"2 A at 0.9 V, and VBUS does not come", []build.Build{build.Meter(100, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 1.02, 0.9, 2), build.Level(1.02, 30, 0.02, 0)}, intoShort, HeldShort, "10 uF at attach: USB Type-C R2.0 table 4-2"},
 		{"3 A into a VBUS that does not come up, seven times", []build.Build{build.Meter(1000, 30), build.Level(0, 9, 20, 1), cold(7)}, intoShort, HeldCold, "the switches are open before a contract: common practice"},
 		{"once", []build.Build{build.Meter(1000, 30), build.Level(0, 9, 20, 1), cold(1)}, intoShort, "", "common practice"},
-		{"CC rises first at four losses of five", append(falling(9, 0.4), build.CcEnded(4, 0, 1)), ends, EndCCOpen, "USB Type-C R2.0 section 4.5.2.2"},
-		{"CC falls first at four of five", append(falling(9, 0.4), build.CcEnded(0, 4, 1)), ends, EndCCGone, "as above"},
-		{"CC rises first at one of two", append(falling(9, 0.4), build.CcEnded(1, 0, 1)), ends, EndReset, "a plug that is pulled: common practice"},
+		{"CC rises first at four losses of five", append(falling(9, 0.4), build.CCEnded(4, 0, 1)), ends, EndCCOpen, "USB Type-C R2.0 section 4.5.2.2"},
+		{"CC falls first at four of five", append(falling(9, 0.4), build.CCEnded(0, 4, 1)), ends, EndCCGone, "as above"},
+		{"CC rises first at one of two", append(falling(9, 0.4), build.CCEnded(1, 0, 1)), ends, EndReset, "a plug that is pulled: common practice"},
 		{"VBUS runs out under 50 mA", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(1)}, supply, SupplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"three times", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(3)}, supply, SupplyAgain, "as above"},
 		{"VBUS swings, and a meter alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
@@ -616,6 +644,7 @@ func TestSigns(t *testing.T) {
 		{"two", []build.Build{build.Messages(40, 20), build.Offered(5000, 20000), resetAfter(0.5, false, 2)}, came, ContractLost, "common practice"},
 		{"three after 0.3 s", []build.Build{build.Messages(40, 20), build.Offered(5000, 20000), resetAfter(0.3, false, 3)}, came, ContractLost, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
 		{"three after 0.3 s, and PS_RDY said again", []build.Build{build.Messages(40, 20), build.Offered(5000, 20000), resetAfter(0.3, true, 3)}, came, ReadyUnheard, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
+		{"of how far it comes it tells nothing", shortAfter(0.2), came, "", "what takes VBUS away begins each start anew: common practice"},
 		{"a short that comes 0.2 s after 5 V, each time", shortAfter(0.2), intoShort, HeldLate, "switches that close: common practice"},
 		{"after 20 ms", shortAfter(0.02), intoShort, HeldShort, "common practice"},
 		{"too much drawn, says the source, and 0.3 A of 3 A flow", contracted(build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 20, 0.3), most(0.3), build.SourceSays(negotiation.Events{Overcurrent: true})), alerted, FalseDraw, "OCP: USB PD R3.2 V1.1 table 6.47"},

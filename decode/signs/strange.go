@@ -100,7 +100,7 @@ func between(d *draw.Result) (float64, string) {
 		case math.Abs(l.VoltageV) < nothingV && l.MeanA > somethingA && steady(l):
 			return 1, fmt.Sprintf("%.2f A flow from %.2f s while VBUS is %.2f V", l.MeanA, l.StartS, l.VoltageV)
 		case fell || l.EndS-l.StartS < strangePart*(d.Sampling.EndS-d.Sampling.StartS):
-		case l.MeanA <= standbyA && (i > 0 || l.MeanA > quietA/2): // a source that does not regulate, or a lead of tens of ohms: heldByLittle
+		case l.MeanA <= standbyA && (i > 0 || l.MeanA > quietA/2): // a source that does not regulate, or a lead of tens of ohms: HeldByLittle
 		case l.VoltageV > noLevelFromV && l.VoltageV < noLevelToV && l.MeanA < noLimitA && steady(l):
 			return 1, fmt.Sprintf("VBUS stands at %.2f V from %.2f s at %.2f A, where no source leaves it", l.VoltageV, l.StartS, l.MeanA)
 		}

@@ -3,6 +3,7 @@ package signs
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"portside/decode/draw"
@@ -19,7 +20,8 @@ const (
 	thinWithin = 0.3  // of the middle resistance: on one line
 	thinShare  = 0.8  // of the time with a current
 	thinPoints = 3
-	thinRows   = 3 // of one point at least
+	thinFixed  = 0.03 // of a fixed voltage: what a source is off it, and a sound cable takes
+	thinRows   = 3    // of one point at least
 )
 
 // ThinLead tells a resistance before the meter from currents too small for a fit: volts that
@@ -44,11 +46,28 @@ func (p Picture) ThinLead(d *draw.Result) string {
 	if slices.ContainsFunc(points, func(q thinPoint) bool { return q.amps > most }) || !slices.ContainsFunc(points, func(q thinPoint) bool { return q.rows >= thinRows }) {
 		return "" // a load that takes all that a source gives, or rows that mix what is before a fall and after it
 	}
+	if atAnother(points, volts(open)) {
+		return ""
+	}
 	deepest := slices.MaxFunc(points, func(a, b thinPoint) int { return cmp.Compare(a.fallV, b.fallV) })
 	if deepest.fallV < thinV+thinNoise*d.Sampling.NoiseV {
 		return ""
 	}
 	return fmt.Sprintf("from %.2f s VBUS goes with the current by %.2g ohm, from %.4g V without a load to %.4g V at %.2g A", points[0].fromS, ohms, volts(open), volts(open)-deepest.fallV, deepest.amps)
+}
+
+// atAnother reports VBUS that stands, most of the time under load, at another fixed voltage: a new
+// contract, and no drop.
+func atAnother(points []thinPoint, openV float64) bool {
+	all, there := 0.0, 0.0
+	for _, q := range points {
+		v := openV - q.fallV
+		all += q.lastsS
+		if n := draw.FixedNear(v, thinFixed); n > contractV && math.Abs(openV-n) > thinV {
+			there += q.lastsS
+		}
+	}
+	return there >= thinShare*all
 }
 
 // unloaded is the highest that VBUS of a contract stands at with next to nothing drawn.

@@ -45,9 +45,8 @@ func (p Picture) AgainstAgreed(f rules.Finding) string {
 
 // AgainstFixed is how VBUS is out of the window of the fixed voltage that it is nearest to.
 func AgainstFixed(f rules.Finding) string {
-	_, slides := f.Values["slide_s"]
 	switch {
-	case slides:
+	case slides(f):
 		return WindowSlides
 	case f.Severity == rules.Fault && aboveNominal(f):
 		return WindowHigh

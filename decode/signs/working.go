@@ -37,6 +37,8 @@ func (p Picture) working(d *draw.Result) (Seen, string) {
 		return Seen{DrawAtLimit: 1, DrawWorking: 1}, text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised, and the machine wants more", amps, allowed)
 	case promised && p.Contract && amps >= atLimit*allowed && amps*volts > lightW && flat(d):
 		return leapSeen(d, DrawAtLimit), text + fmt.Sprintf("; it stands flat at %.2f A of the %.2f A promised", amps, allowed)
+	case slides(p.Found["vbus-out-of-range"]): // what stands flat while VBUS gives way is the source's limit
+		return Exactly(DrawWorking), text
 	case p.Contract && amps*volts > lightW && flat(d):
 		return leapSeen(d, DrawLeap), text + fmt.Sprintf("; it stands flat at %.2f A", amps)
 	case p.Contract && amps <= standbyA && flat(d):
@@ -46,6 +48,12 @@ func (p Picture) working(d *draw.Result) (Seen, string) {
 	default:
 		return Exactly(DrawWorking), text
 	}
+}
+
+// slides reports VBUS that gives way by and by.
+func slides(f rules.Finding) bool {
+	_, slides := f.Values["slide_s"]
+	return slides
 }
 
 // ramped is the current that stood longest of the draw that came and stayed.

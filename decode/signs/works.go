@@ -4,8 +4,8 @@ import (
 	"portside/decode/rules"
 )
 
-// VbusSeen reports a meter that sees VBUS.
-func (p Picture) VbusSeen() bool {
+// VBUSSeen reports a meter that sees VBUS.
+func (p Picture) VBUSSeen() bool {
 	d := p.Meter()
 	return d != nil && d.Sampling.MaxV > FiveFrom
 }

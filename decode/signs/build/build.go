@@ -305,8 +305,8 @@ func SoftResets(count int) Build {
 	}
 }
 
-// CcEnded adds how CC was as contracts ended.
-func CcEnded(open, gone, stays int) Build {
+// CCEnded adds how CC was as contracts ended.
+func CCEnded(open, gone, stays int) Build {
 	return func(facts *rules.Facts) { facts.Draw.CC.Ends = draw.CCEnds{Open: open, Gone: gone, Stays: stays} }
 }
 
