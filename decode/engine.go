@@ -95,10 +95,9 @@ func (e *Engine) Take(r captures.Record) {
 // and the engine goes on after it. Stats and clocks are those of the inputs,
 // in their order; both may be empty where only readings were given.
 func (e *Engine) Diagnose(stats []captures.Stats, given []captures.Clock) *Diagnosis {
-	facts, alignment := e.facts(stats, given)
-	findings, leftOut := rules.Run(&facts)
-	nameInputs(findings, stats, facts.Aligned)
-	where := location.Locate(signs.Evidence{Facts: facts, Findings: findings, Readings: e.options.Readings})
+	evidence, alignment, leftOut := e.evidence(stats, given)
+	facts, findings := evidence.Facts, evidence.Findings
+	where := location.Locate(evidence)
 
 	d := &Diagnosis{
 		Schema:   Schema,
@@ -123,6 +122,20 @@ func (e *Engine) Diagnose(stats []captures.Stats, given []captures.Clock) *Diagn
 	}
 	d.Measured = d.Draw.Measured
 	return d
+}
+
+// Evidence is what a verdict on the records so far rests on.
+func (e *Engine) Evidence(stats []captures.Stats, given []captures.Clock) signs.Evidence {
+	out, _, _ := e.evidence(stats, given)
+	return out
+}
+
+func (e *Engine) evidence(stats []captures.Stats, given []captures.Clock) (out signs.Evidence, alignment clocks.Alignment, leftOut int) {
+	out.Readings = e.options.Readings
+	out.Facts, alignment = e.facts(stats, given)
+	out.Findings, leftOut = rules.Run(&out.Facts)
+	nameInputs(out.Findings, stats, out.Facts.Aligned)
+	return out, alignment, leftOut
 }
 
 // facts takes the snapshots. An input that was given but held no row is still

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"runtime"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -20,12 +22,13 @@ type evaluateFlags struct {
 	advice         bool
 	coverage       bool
 	wrong, quiet   bool
+	weigh          string
 }
 
 func newEvaluate(s *streams) *cobra.Command {
 	var f evaluateFlags
 	cmd := &cobra.Command{
-		Use:         "evaluate [DIR]",
+		Use:         "evaluate [DIR...]",
 		Annotations: map[string]string{readsInput: ""},
 		Short:       "how often the verdict is right, and how honest its percents",
 		Long: `Judges cases whose answer is known and prints how often the verdict was right,
@@ -47,18 +50,26 @@ time constant, period, clock offset) and counts how often the true value lies
 within twice the uncertainty that was stated.
 
 --lessons N lets an observer that knows the bench learn from N other simulated
-cases first, to say which cases can be decided at all from their files.`,
+cases first, to say which cases can be decided at all from their files.
+
+--weigh FILE is for those who work on the program: it weighs each sign by the
+cases in the folders named, as the verdict's own table does, and writes such a
+table. What is learned from cases must be judged on others.`,
 		Example: "  portside evaluate --cases 12",
-		Args:    operands(cobra.MaximumNArgs(1)),
+		Args:    operands(cobra.ArbitraryArgs),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if f.cases < 1 || f.lessons < 0 {
 				return usage("--cases must be 1 or more and --lessons 0 or more")
 			}
 			switch {
-			case len(args) == 1 && (f.advice || f.coverage || f.lessons > 0):
+			case len(args) > 0 && (f.advice || f.coverage || f.lessons > 0):
 				return usage("--advice, --coverage and --lessons need simulated cases, not a folder")
-			case len(args) == 1:
-				return evaluateFolder(s, args[0], f)
+			case f.weigh != "" && len(args) == 0:
+				return usage("--weigh needs a folder of cases to weigh by")
+			case f.weigh != "":
+				return weighFolders(s, args, f)
+			case len(args) > 0:
+				return evaluateFolders(s, args, f)
 			case f.coverage:
 				return evaluateCoverage(s, f)
 			case f.advice:
@@ -73,6 +84,7 @@ cases first, to say which cases can be decided at all from their files.`,
 	cmd.Flags().IntVar(&f.lessons, "lessons", 0, "how many cases an observer learns from first; 0 is none")
 	cmd.Flags().BoolVar(&f.advice, "advice", false, "measure as the verdict advises, beside a senior's fixed order")
 	cmd.Flags().BoolVar(&f.coverage, "coverage", false, "how often measured quantities hold the truth within twice their uncertainty")
+	cmd.Flags().StringVar(&f.weigh, "weigh", "", "weigh each sign by these cases, and write the table to this file")
 	cmd.Flags().BoolVar(&f.wrong, "wrong", false, "list each wrong verdict")
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "no progress")
 	return cmd
@@ -86,34 +98,73 @@ func (f evaluateFlags) options(s *streams) evaluate.Options {
 	return o
 }
 
-func evaluateFolder(s *streams, dir string, f evaluateFlags) error {
-	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-		return unreadable(dir, "there is no such folder; expected one whose folders hold recordings and a truth.json")
+// readFolders finds the cases of all of them, and tells of each that it leaves out.
+func readFolders(s *streams, dirs []string) (cases []evaluate.Case, leftOut int, err error) {
+	for _, dir := range dirs {
+		if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+			return nil, 0, unreadable(dir, "there is no such folder; expected one whose folders hold recordings and a truth.json")
+		}
+		found, problems, skipped, err := evaluate.ReadFolder(os.DirFS(dir))
+		if err != nil {
+			return nil, 0, unreadable(dir, "%v", err)
+		}
+		for _, p := range skipped {
+			_, _ = fmt.Fprintf(s.err, "portside: passed over: %v\n", p)
+		}
+		for _, p := range problems {
+			_, _ = fmt.Fprintf(s.err, "portside: left out: %v\n", p)
+		}
+		cases, leftOut = append(cases, found...), leftOut+len(problems)
 	}
-	cases, problems, skipped, err := evaluate.ReadFolder(os.DirFS(dir))
+	return cases, leftOut, nil
+}
+
+// leftOutOf is the error for cases that were left out; each was told.
+func leftOutOf(dirs []string, leftOut int) error {
+	if leftOut == 0 {
+		return nil
+	}
+	left := unreadable(strings.Join(dirs, ", "), "%d cases left out", leftOut)
+	left.told = true
+	return left
+}
+
+func evaluateFolders(s *streams, dirs []string, f evaluateFlags) error {
+	cases, leftOut, err := readFolders(s, dirs)
 	if err != nil {
-		return unreadable(dir, "%v", err)
-	}
-	for _, p := range skipped {
-		_, _ = fmt.Fprintf(s.err, "portside: passed over: %v\n", p)
-	}
-	for _, p := range problems {
-		_, _ = fmt.Fprintf(s.err, "portside: left out: %v\n", p)
+		return err
 	}
 	r, err := evaluate.OnCases(cases, f.options(s))
 	if err != nil {
-		return unreadable(dir, "%v", err)
+		return unreadable(strings.Join(dirs, ", "), "%v", err)
 	}
-	if len(problems) > 0 {
-		_, _ = fmt.Fprintf(s.out, "%d cases, %d left out\n", len(cases), len(problems))
+	if leftOut > 0 {
+		_, _ = fmt.Fprintf(s.out, "%d cases, %d left out\n", len(cases), leftOut)
 	}
 	r.Print(s.out)
-	if len(problems) > 0 { // each was told
-		left := unreadable(dir, "%d cases left out", len(problems))
-		left.told = true
-		return left
+	return leftOutOf(dirs, leftOut)
+}
+
+func weighFolders(s *streams, dirs []string, f evaluateFlags) error {
+	cases, leftOut, err := readFolders(s, dirs)
+	if err != nil {
+		return err
 	}
-	return nil
+	o := f.options(s)
+	o.Judged = tally(s, f.quiet, len(cases), "weighing")
+	found, err := evaluate.Weigh(cases, o)
+	if err != nil {
+		return unreadable(strings.Join(dirs, ", "), "%v", err)
+	}
+	out, err := os.Create(f.weigh)
+	if err != nil {
+		return unreadable(f.weigh, "%v", err)
+	}
+	if err := errors.Join(found.Write(out), out.Close()); err != nil {
+		return unreadable(f.weigh, "%v", err)
+	}
+	_, _ = fmt.Fprintf(s.out, "%d signs weighed by %d cases: %s\n", len(found), len(cases), f.weigh)
+	return leftOutOf(dirs, leftOut)
 }
 
 func evaluateCoverage(s *streams, f evaluateFlags) error {
@@ -142,7 +193,7 @@ func evaluateSimulated(s *streams, f evaluateFlags) error {
 	if f.lessons > 0 {
 		learn := o
 		learn.Cases, learn.First = f.lessons, f.seed+lessonSeeds
-		learn.Judged = tally(s, f.quiet, f.lessons, "learning")
+		learn.Judged = tally(s, f.quiet, f.lessons, "weighing")
 		lessons, err := evaluate.Lessons(learn)
 		if err != nil {
 			return err

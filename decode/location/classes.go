@@ -83,11 +83,12 @@ type model struct {
 	classes []class
 	prior   []float64
 	share   [][]float64 // class by location: where its mass counts
+	found   Found       // on benches that others wrote
 	both    bool        // meter and messages were recorded
 }
 
 func newModel() model {
-	m := model{classes: classes()}
+	m := model{classes: classes(), found: founds()}
 	places := locations()
 	total := 0.0
 	sum := make([]float64, len(places))

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/decode/rules"
 	"portside/decode/signs"
 )
 
@@ -192,5 +193,37 @@ func TestConfident(t *testing.T) {
 			assert.Greater(t, top, said)
 			assert.Less(t, top, 0.9)
 		}
+	}
+}
+
+// A machine that may well be sound is not opened, a charger is tried all the same, and what is held back goes to the others in their
+// shares.
+func TestSpared(t *testing.T) {
+	m := newModel()
+	for _, c := range []struct{ behind, sound, want float64 }{
+		{0.7, 0.25, 0.595}, {0.7, 0.22, 0.595}, {0.7, 0.2, 0.667857}, {0.7, 0.15, 0.7}, {0.84, 0.1, 0.84}, {0.5, 0.4, 0.5}, {0.2, 0.75, 0.2},
+	} {
+		p := make([]float64, len(m.classes))
+		p[m.index(railShort)], p[m.index(controller)], p[m.index(healthyPart)] = c.behind, 1-c.behind-c.sound, c.sound
+		at := grouped(m.reserved(p), m.share)
+		assert.InDelta(t, c.want, at[slices.Index(locations(), rules.BehindPort)], 1e-6, "%g beside %g", c.behind, c.sound)
+		p[m.index(railShort)], p[m.index(source)] = 0, c.behind
+		assert.InDelta(t, c.behind, grouped(m.reserved(p), m.share)[slices.Index(locations(), rules.BeforePort)], 1e-9, "a charger")
+		assert.InDelta(t, (1-c.behind-c.sound)/c.sound, at[slices.Index(locations(), rules.AtPort)]/at[slices.Index(locations(), rules.Healthy)], 1e-9)
+	}
+}
+
+// What is nearly certain is held back below 0.9, in the same order; what is certain stays, and so
+// does what is far from it.
+func TestReserved(t *testing.T) {
+	m := newModel()
+	for said, want := range map[float64]float64{0.3: 0.3, 0.6: 0.6, 0.89: 0.89, 0.9: 0.895, 0.93: 0.895, 0.95: 0.895, 0.97: 0.97, 0.99: 0.99} {
+		p := make([]float64, len(m.classes))
+		p[m.index(railShort)], p[m.index(controller)], p[m.index(healthyPart)] = said, (1-said)*0.7, (1-said)*0.3
+		at := grouped(m.reserved(p), m.share)
+		behind, port, sound := at[slices.Index(locations(), rules.BehindPort)], at[slices.Index(locations(), rules.AtPort)], at[slices.Index(locations(), rules.Healthy)]
+		assert.InDelta(t, want, behind, 1e-9, "%g", said)
+		assert.InDelta(t, 7.0/3, port/sound, 1e-9, "%g", said)
+		assert.InDelta(t, 1, behind+port+sound, 1e-9, "%g", said)
 	}
 }

@@ -119,7 +119,7 @@ func (c *opinion) against(l rules.Location) string {
 // ratio is the likelihood of an observation inside a location over that of
 // the rest, each weighed by the prior.
 func (c *opinion) ratio(o observation, place int) float64 {
-	like := capped(o.like, o.cap)
+	like := c.told(o)
 	var inside, insideP, rest, restP float64
 	for i, x := range like {
 		s := c.prior[i] * c.share[i][place]
@@ -180,7 +180,7 @@ func (c *opinion) favours(class int) string {
 func (c *opinion) lifts(class int) (why string, found bool) {
 	best := float64(leastDecibans)
 	for _, o := range joined(c.facts) {
-		like := capped(o.like, o.cap)
+		like := c.told(o)
 		field := (chance(c.prior, like) - c.prior[class]*like[class]) / (1 - c.prior[class])
 		if db := decibans(like[class] / field); db > best {
 			why, best = o.text, db

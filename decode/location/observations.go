@@ -3,6 +3,7 @@ package location
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"portside/decode/probe"
 	"portside/decode/rules"
@@ -266,6 +267,7 @@ func (m model) estranged(facts []observation, weight float64, text string) []obs
 	for _, o := range facts {
 		if weight < 1 {
 			o.like = capped(o.like, o.cap)
+			o.shows = faded(o.shows, 1-weight)
 			for i, x := range o.like {
 				o.like[i] = math.Pow(x, 1-weight)
 			}
@@ -280,4 +282,12 @@ func (m model) estranged(facts []observation, weight float64, text string) []obs
 		}
 	}
 	return append(kept, o)
+}
+
+func faded(shows []portion, to float64) []portion {
+	out := slices.Clone(shows)
+	for i := range out {
+		out[i].of *= to
+	}
+	return out
 }

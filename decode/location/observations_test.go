@@ -1,6 +1,7 @@
 package location
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/decode/signs"
 	"portside/decode/signs/build"
@@ -105,10 +107,61 @@ func TestTriesUnderAWeakLead(t *testing.T) {
 
 // TestLossesThatCCTells: what takes the pull-up away stands before the meter.
 func TestLossesThatCCTells(t *testing.T) {
-	before := func(builds ...build.Build) float64 {
+	odds := func(builds ...build.Build) float64 {
 		e := evidence(t, nil, append(append(build.Tripping(0.4, 1.2, 2), build.Level(20, 60, 20, 1.25)), builds...)...)
 		e.Facts.MeterAt = "device"
-		return Locate(e).Verdict.Locations[rules.BeforePort]
+		p := Locate(e).Verdict.Locations[rules.BeforePort]
+		return p / (1 - p)
 	}
-	assert.Greater(t, before(build.CCEnded(0, 3, 0)), before()+0.2)
+	assert.Greater(t, odds(build.CCEnded(0, 3, 0)), 2*odds())
+}
+
+// What a source that took back all but 5 V makes of the machine tells nothing of the machine.
+func TestAnOfferTakenBackIsToldOnce(t *testing.T) {
+	gone := func(watts ...int) []build.Build {
+		return []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 20, 20, 1), build.Level(20, 60, 5.1, 0.02), build.Messages(20, 10), build.Offered(5000, 20000), build.Contract(0.9, 20000, 3000), func(f *rules.Facts) {
+			for i, w := range watts {
+				mv := 20000
+				if w <= 15 {
+					mv = 5000
+				}
+				f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: float64(19 * i), EndS: float64(19*i + 1), Missing: negotiation.StepDone, OfferMV: mv, OfferMW: 1000 * w})
+			}
+		}}
+	}
+	assert.Contains(t, nodes(t, gone(65, 15)...), "offer")
+	assert.NotContains(t, nodes(t, gone(65, 15)...), "draw")
+	assert.Contains(t, nodes(t, gone(65, 65)...), "draw")
+}
+
+// A short that holds VBUS down shows where the source limits: no resistance of a lead.
+func TestAShortHasNoLead(t *testing.T) {
+	held := []build.Build{build.Meter(200, 30), build.Level(1, 2, 5.1, 0.005), build.Level(2, 3, 0.02, 0), build.Series(2), build.Collapses(0.4, 2, 2.5), build.Held(0.4, 1.6)}
+	assert.Contains(t, nodes(t, held...), "held down")
+	assert.NotContains(t, nodes(t, held...), "series resistance")
+	assert.Contains(t, nodes(t, held[:4]...), "series resistance")
+}
+
+// A recording that cannot be says by what was found of its outcomes as little as by its tables.
+func TestStrangeFadesWhatWasFound(t *testing.T) {
+	m := newModel()
+	m.found = Found{"draw: none": {Behind: 6}}
+	fact := observation{node: "draw", cap: 20, seen: true, like: slices.Repeat([]float64{1}, len(m.classes)), shows: []portion{{"draw: none", 1}}}
+	kept := m.estranged([]observation{fact}, 0.5, "strange")
+	assert.InDelta(t, math.Pow(10, 0.3), m.told(kept[0])[m.index(railShort)], 1e-9)
+	assert.Len(t, m.estranged([]observation{fact}, 1, "strange"), 1, "nothing of it is left")
+	assert.InDelta(t, 1, fact.shows[0].of, 0, "and the fact itself stays")
+}
+
+// Facts of one node bring what was found of each.
+func TestFoundOfOneNode(t *testing.T) {
+	m := newModel()
+	m.found = Found{"a: x": {Behind: 3}, "b: y": {Behind: 2}}
+	ones := slices.Repeat([]float64{1}, len(m.classes))
+	both := joined([]observation{
+		{node: "n", cap: 20, seen: true, like: ones, shows: []portion{{"a: x", 1}}},
+		{node: "n", cap: 20, seen: true, like: ones, shows: []portion{{"b: y", 1}}},
+	})
+	require.Len(t, both, 1)
+	assert.InDelta(t, math.Pow(10, 0.5), m.told(both[0])[m.index(railShort)], 1e-9)
 }

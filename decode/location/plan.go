@@ -64,10 +64,10 @@ func (s *stage) node(name string) int {
 func (s *stage) weighed(o observation) []float64 {
 	i := s.node(o.node)
 	if i < 0 {
-		return posterior(s.raw, o.weight())
+		return posterior(s.raw, s.weight(o))
 	}
-	change := s.nodes[i].with(o).weight()
-	for j, was := range s.nodes[i].weight() {
+	change := s.weight(s.nodes[i].with(o))
+	for j, was := range s.weight(s.nodes[i]) {
 		change[j] /= was
 	}
 	return posterior(s.raw, change)

@@ -13,7 +13,7 @@ import (
 func allTopics() []topic {
 	out := []topic{
 		powerUpTopic("", false), powerUpTopic("device", true), endingTopic(""), endingTopic("source"), startTopic(), earlyTopic(), highDrawTopic(false, ""), highDrawTopic(true, ""), lowDrawTopic(), offDrawTopic(),
-		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), agreedTopic(""), heldTopic(""), heldTopic("device"), lossTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), supplyTopic(""), ccWaitTopic("source", 1), ccWaitTopic("device", 0.001), holdTopic(), faultTopic(), ccPairTopic(), asksTopic(), backTo5Topic(), ohmicTopic(), backTopic(), alertTopic(), lessTopic(), wantsTopic(), goneTopic(), hearingTopic(), lifeTopic(), stirTopic(), rhythmTopic(),
+		seriesTopic("source"), seriesTopic("device"), seriesTopic(""), windowTopic(), agreedTopic(""), heldTopic(""), heldTopic("device"), lossTopic(), loadTopic(), lineTopic(), inrushTopic(), ccTopic(), supplyTopic(""), ccWaitTopic("source", 1), ccWaitTopic("device", 0.001), holdTopic(), faultTopic(), ccPairTopic(), asksTopic(), backTo5Topic(), ohmicTopic(), backTopic(), alertTopic(), lessTopic(), wantsTopic(), goneTopic(), hearingTopic(), lifeTopic(), stirTopic(), rhythmTopic(), closesTopic(), goesTopic(), liftTopic(""), littleTopic(""), windowTopic(), offerTopic(true),
 	}
 	for _, s := range []shown{{}, {absent: true}, {contract: true, vbus: true}, {contract: true, passes: true, vbus: true, atDevice: true}, {contract: true, fed: true, passes: true}} {
 		for _, q := range measurements(s, nil) {

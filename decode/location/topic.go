@@ -1,7 +1,6 @@
 package location
 
 import (
-	"math"
 	"slices"
 
 	"portside/decode/signs"
@@ -106,112 +105,38 @@ type observation struct {
 	seen bool   // on the recording, and not read at the bench
 	cap  float64
 	like []float64
+
+	shows []portion // of its outcomes: how often each stood on which side counts as well
+}
+
+// showsLeast is the least part of what was seen that an outcome must be: of what may have been any of
+// several nothing was found. Common practice.
+const showsLeast = 0.35
+
+// portion is the part of what was seen that is one outcome of a topic.
+type portion struct {
+	outcome string // topic and outcome
+	of      float64
 }
 
 // observe folds what was seen with the table: P(seen | class) is the sum over
 // the true outcomes of P(outcome | class) P(seen | outcome).
 func (m model) observe(t topic, s signs.Seen, text string) observation {
 	o := observation{text: text, node: t.name, cap: t.cap, like: make([]float64, len(m.classes))}
+	total := 0.0
 	for i, outcome := range t.likelihoods(m) {
+		x := s[t.rows[i].outcome]
+		total += x
 		for j, p := range outcome {
-			o.like[j] += p * s[t.rows[i].outcome]
+			o.like[j] += p * x
+		}
+	}
+	for _, r := range t.rows {
+		if x := s[r.outcome]; x >= showsLeast*total && x > 0 {
+			o.shows = append(o.shows, portion{t.name + ": " + r.outcome, x / total})
 		}
 	}
 	return o
-}
-
-// sharpness is how much more the facts of a recording say together than their
-// tables, which are cautious each by itself. Of 1.25, 1.3 and 1.4 the largest that leaves
-// certainty on one of several open sides at about one case in twenty, on benches that others
-// wrote.
-const sharpness = 1.3
-
-// weigh gives the posterior over the classes. Observations of one node are
-// multiplied first and capped as one.
-func (m model) weigh(all []observation) []float64 {
-	ones := func() []float64 { return slices.Repeat([]float64{1}, len(m.prior)) }
-	shown, read := ones(), ones() // by the recording, and at the bench
-	for _, o := range joined(all) {
-		by := shown
-		if !o.seen {
-			by = read
-		}
-		for i, x := range o.weight() {
-			by[i] *= x
-		}
-	}
-	return posterior(m.confident(posterior(m.prior, m.unexercised(shown))), read)
-}
-
-// A verdict from meter and messages together is right more often than the tables say: on eight
-// benches that others wrote, before anything was mended on them, 0.7 came true in 79 of 100 and
-// 0.8 in 91. Certainty itself stays what the tables give.
-const (
-	confidentFrom = 0.55
-	confidentFull = 0.75
-	confidentMore = 0.3 // of the exponent
-	confidentMost = 0.895
-)
-
-// confident puts that right. What a meter or messages alone say is right as often as they say.
-func (m model) confident(p []float64) []float64 {
-	if !m.both {
-		return p
-	}
-	at := grouped(p, m.share)
-	said := slices.Max(at)
-	if said <= confidentFrom || said >= confidentMost {
-		return p
-	}
-	exponent := 1 + confidentMore*min(1, (said-confidentFrom)/(confidentFull-confidentFrom))
-	to, sum := make([]float64, len(at)), 0.0
-	for i, x := range at {
-		to[i] = math.Pow(x, exponent)
-		sum += to[i]
-	}
-	most := math.Pow(said, exponent) / sum
-	for i := range to {
-		to[i] /= sum
-		switch {
-		case most <= confidentMost:
-		case at[i] == said:
-			to[i] = confidentMost
-		default:
-			to[i] *= (1 - confidentMost) / (1 - most)
-		}
-	}
-	out := make([]float64, len(p))
-	for i, x := range p {
-		for j, share := range m.share[i] {
-			if at[j] > 0 {
-				out[i] += x * share * to[j] / at[j]
-			}
-		}
-	}
-	normalise(out)
-	return out
-}
-
-// unexercised lets each fault look sound as often as one plug-in does not exercise it: what
-// comes and goes, or lies where this recording cannot see, shows none of its signs then, and
-// not each by chance.
-func (m model) unexercised(shown []float64) []float64 {
-	sound := shown[m.index(healthyPart)]
-	for i, c := range m.classes {
-		shown[i] += c.hides * (sound - shown[i])
-	}
-	return shown
-}
-
-// weight is what a node's observations multiply the classes by.
-func (o observation) weight() []float64 {
-	like := capped(o.like, o.cap)
-	if o.seen {
-		for i, x := range like {
-			like[i] = math.Pow(x, sharpness)
-		}
-	}
-	return like
 }
 
 // with multiplies a further observation of the same node.
@@ -221,6 +146,7 @@ func (o observation) with(x observation) observation {
 		o.like[i] *= x.like[i]
 	}
 	o.cap = max(o.cap, x.cap)
+	o.shows = append(slices.Clip(o.shows), x.shows...)
 	o.text += "; " + x.text
 	return o
 }
