@@ -84,7 +84,7 @@ table. What is learned from cases must be judged on others.`,
 	cmd.Flags().IntVar(&f.lessons, "lessons", 0, "how many cases an observer learns from first; 0 is none")
 	cmd.Flags().BoolVar(&f.advice, "advice", false, "measure as the verdict advises, beside a senior's fixed order")
 	cmd.Flags().BoolVar(&f.coverage, "coverage", false, "how often measured quantities hold the truth within twice their uncertainty")
-	cmd.Flags().StringVar(&f.weigh, "weigh", "", "weigh each sign by these cases, and write the table to this file")
+	cmd.Flags().StringVar(&f.weigh, "weigh", "", "weigh each sign by these cases, and write the table to `FILE`")
 	cmd.Flags().BoolVar(&f.wrong, "wrong", false, "list each wrong verdict")
 	cmd.Flags().BoolVar(&f.quiet, "quiet", false, "no progress")
 	return cmd
