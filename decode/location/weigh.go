@@ -117,8 +117,8 @@ func (m model) confident(p []float64) []float64 {
 // Nearly certain is not certain: where several sides are open, one of them reaches 0.9 to 0.95
 // more often than one that is sure of it may. Common practice.
 const (
-	reservedTo   = 0.895
-	reservedFrom = 0.95
+	reservedTo   = confidentMost
+	reservedFrom = certainFrom
 	reservedFull = 0.96 // from here on what was found stands
 )
 
@@ -127,7 +127,7 @@ const (
 const (
 	spareFrom = 0.15
 	spareFull = 0.22
-	spareTo   = 0.595
+	spareTo   = namedFrom - 0.005
 )
 
 // reserved holds a location back that is no more than nearly certain, or that stands against a
