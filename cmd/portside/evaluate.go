@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"sync/atomic"
@@ -108,11 +110,18 @@ func readFolders(s *streams, dirs []string) (cases []evaluate.Case, leftOut int,
 		if err != nil {
 			return nil, 0, unreadable(dir, "%v", err)
 		}
+		within := ""
+		if len(dirs) > 1 { // folders of two shops may have one name
+			within = filepath.ToSlash(dir) + "/"
+		}
 		for _, p := range skipped {
-			_, _ = fmt.Fprintf(s.err, "portside: passed over: %v\n", p)
+			_, _ = fmt.Fprintf(s.err, "portside: passed over: %s%v\n", within, p)
 		}
 		for _, p := range problems {
-			_, _ = fmt.Fprintf(s.err, "portside: left out: %v\n", p)
+			_, _ = fmt.Fprintf(s.err, "portside: left out: %s%v\n", within, p)
+		}
+		for i := range found {
+			found[i].Family = path.Join(within, found[i].Family)
 		}
 		cases, leftOut = append(cases, found...), leftOut+len(problems)
 	}
@@ -146,6 +155,9 @@ func evaluateFolders(s *streams, dirs []string, f evaluateFlags) error {
 }
 
 func weighFolders(s *streams, dirs []string, f evaluateFlags) error {
+	if info, err := os.Stat(filepath.Dir(f.weigh)); err != nil || !info.IsDir() { // before minutes of work
+		return unreadable(f.weigh, "there is no such folder to write to")
+	}
 	cases, leftOut, err := readFolders(s, dirs)
 	if err != nil {
 		return err
