@@ -128,6 +128,7 @@ func TestSignsOfTheSupply(t *testing.T) {
 		{"9 ohm at 50 to 150 mA", through(9, 0.05, 0.1, 0.15), thin, "yes", "Ohm's law; 0.25 ohm: USB Type-C R2.0 section 4.4.1"},
 		{"11 ohm at 0.45 to 0.47 A, to 15 V", through(11, 0.45, 0.46, 0.47), thin, "", "another fixed voltage: USB PD R3.2 V1.1 table 10.2"},
 		{"11 ohm at 0.55 to 0.57 A, to 13.8 V", through(11, 0.55, 0.56, 0.57), thin, "yes", "no fixed voltage: as above"},
+		{"9 ohm at 50 to 66 mA, by half a volt", through(9, 0.05, 0.06, 0.066), thin, "yes", "the same contract still: Ohm's law"},
 		{"0.3 ohm at 0.5 to 2 A", through(0.3, 0.5, 1, 2), thin, "", "a lead that is worn: USB Type-C R2.0 section 4.4.1"},
 		{"19 V, whatever flows", []build.Build{build.Meter(100, 60), build.Level(1, 2, 20, 0.01), build.Level(2, 5, 19, 0.05), build.Level(5, 8, 19, 0.15), build.Level(8, 11, 19, 0.3)}, thin, "", "on no line: a source"},
 		{"two draws only", through(9, 0.05, 0.1), thin, "", "any two points lie on a line"},
