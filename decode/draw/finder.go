@@ -27,5 +27,6 @@ func finders() []finder {
 		newSteerFinder(),
 		newEbbFinder(),
 		newBounceFinder(),
+		&figureFinder{},
 	}
 }

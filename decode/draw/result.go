@@ -36,6 +36,7 @@ type Result struct {
 	Trace       []Bin        `json:"-"` // minimum and maximum over time, for pictures
 	Sampling    Sampling     `json:"-"`
 	Measured    Measured     `json:"-"`
+	Figures     *Figures     `json:"-"` // nil where no row has both quantities
 	Cold        ColdTries    `json:"-"` // into a VBUS that does not come up
 	FromZero    FromZero     `json:"-"`
 	Oscillation *Oscillation `json:"-"` // nil where the draw has none

@@ -41,7 +41,12 @@ func (h *histogram) add(x float64) {
 
 // median is the mean of the bucket that holds the middle.
 func (h *histogram) median() float64 {
-	left := h.n / 2
+	return h.quantile(0.5)
+}
+
+// quantile is the mean of the bucket that holds that part of all.
+func (h *histogram) quantile(q float64) float64 {
+	left := int(q * float64(h.n))
 	if left < h.zero || h.n == 0 {
 		return 0
 	}

@@ -27,6 +27,11 @@ func TestFoundTable(t *testing.T) {
 			known[x.name+": "+r.outcome] = true
 		}
 	}
+	for _, f := range signs.Figures() {
+		for i := range f.Knots {
+			known[f.Name+": "+f.At(i)] = true
+		}
+	}
 	for name := range found {
 		assert.True(t, known[name], name)
 		assert.NotContains(t, slices.Concat(atOdds(), usual()), name)

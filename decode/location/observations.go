@@ -13,7 +13,7 @@ import (
 // observations turns the evidence into independent facts.
 func (m model) observations(p signs.Picture) []observation {
 	weight, text := p.Strange()
-	out := m.estranged(m.recorded(p), weight, text)
+	out := m.estranged(append(m.recorded(p), m.figures(p)...), weight, text)
 	for i := range out {
 		out[i].seen = true
 	}
