@@ -138,6 +138,14 @@ func (p Picture) breaksAt() (amps float64, alike bool) {
 	return most, least >= standbyA && most < atLimit*promised && most-least <= alikeDraw*most && !carries(d, belowItself*least)
 }
 
+// A source that gives out is back within a second or two, one that is too hot takes longer; to turn
+// a plug over takes a hand some seconds, and it does so some times. Common practice.
+const (
+	handFromS = 2.5
+	handToS   = 6
+	handsMost = 3
+)
+
 // Losses are contracts that were lost and came again, without being lost as a fault; empty
 // where none was.
 func (p Picture) Losses() (outcome, text string) {
@@ -157,11 +165,13 @@ func (p Picture) Losses() (outcome, text string) {
 	if d == nil {
 		return "", ""
 	}
-	first, last := math.NaN(), 0.0
+	first, last, byHand := math.NaN(), 0.0, true
 	for i := 1; i+1 < len(d.Levels); i++ {
 		if d.Levels[i].NominalV == 0 && d.Levels[i-1].VoltageV >= contractV {
 			away++
 			last = d.Levels[i].StartS
+			gone := d.Levels[i+1].StartS - last
+			byHand = byHand && gone >= handFromS && gone <= handToS
 			if math.IsNaN(first) {
 				first = last
 			}
@@ -171,7 +181,7 @@ func (p Picture) Losses() (outcome, text string) {
 	switch {
 	case away < departsFrom:
 		return "", ""
-	case atFirst(first, last, d.Sampling.EndS):
+	case atFirst(first, last, d.Sampling.EndS), byHand && away <= handsMost:
 		outcome = LostOnce
 	}
 	return outcome, fmt.Sprintf("VBUS leaves a contract %d times and comes again", away)

@@ -33,6 +33,14 @@ func TestVBUSThatLeaves(t *testing.T) {
 	outcome, text := quiet(of(twice...)).Losses()
 	assert.Equal(t, LostMore, outcome)
 	assert.Contains(t, text, "2 times")
+	for gone, want := range map[float64]string{2.4: LostMore, 3: LostOnce, 5: LostOnce, 7: LostMore} { // seconds: a plug that is turned over takes a few
+		by := []build.Build{build.Level(1, 9, 20, 1.5), build.Level(9, 9+gone, 0.02, 0), build.Level(9+gone, 30, 20, 1.5), build.Level(30, 30+gone, 0.02, 0), build.Level(30+gone, 60, 20, 1.5)}
+		outcome, _ = quiet(of(by...)).Losses()
+		assert.Equal(t, want, outcome, "%v s", gone)
+		often := append(by[:4:4], build.Level(30+gone, 38, 20, 1.5), build.Level(38, 38+gone, 0.02, 0), build.Level(38+gone, 47, 20, 1.5), build.Level(47, 47+gone, 0.02, 0), build.Level(47+gone, 60, 20, 1.5))
+		outcome, _ = quiet(of(often...)).Losses()
+		assert.Equal(t, LostMore, outcome, "four times %v s", gone)
+	}
 	outcome, _ = quiet(of(build.Level(1, 9, 20, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 60, 20, 1.5))).Losses()
 	assert.Empty(t, outcome)
 }
