@@ -12,6 +12,7 @@ const (
 	mostReplugs    = 4     // each port both ways and once more: more than 3 to 5 plug-ins nobody takes, common practice
 	standsS        = 1.0   // a new voltage stands within twice tPSTransition
 	carriesMore    = 2.0   // times the draw at which VBUS fell: no load made it fall then
+	readyEarlyS    = 0.2   // by which some say PS_RDY before VBUS is down: common practice
 	softwareStampS = 0.005 // one side's own software stamps what it hears by as much too late: recorded logs
 )
 
@@ -76,7 +77,7 @@ const handPullS = 0.3
 
 // toldDown is what the messages say: VBUS goes off a moment after a Hard Reset, no
 // sooner, and before the end of a swap of the power roles; and it falls before
-// the PS_RDY of a lower contract.
+// the PS_RDY of a lower contract, or a moment after it.
 func toldDown(n *negotiation.Result) []down {
 	if n == nil {
 		return nil
@@ -102,7 +103,7 @@ func toldDown(n *negotiation.Result) []down {
 			continue
 		}
 		if before := n.Contracts[i-1].VoltageMV; before != nil && *c.VoltageMV < *before {
-			out = append(out, down{*c.StartS - limit(pd.TSrcTransReqEPR).MaxSI(), *c.StartS, float64(*c.VoltageMV) / 1000})
+			out = append(out, down{*c.StartS - limit(pd.TSrcTransReqEPR).MaxSI(), *c.StartS + readyEarlyS, float64(*c.VoltageMV) / 1000})
 		}
 	}
 	return out

@@ -149,6 +149,18 @@ func voltageCases() []ruleCase {
 			source: "12 V is a fixed voltage of its own: USB PD R3.2 V1.1 section 10.2",
 		},
 		{
+			name:   "VBUS goes down 0.1 s after the PS_RDY of a lower contract",
+			facts:  []build{aligned, meterLog(60, 20, 2), level(1, 20, 20, 2), level(20.3, 60, 15, 2), collapse(20.1, 20, 15, 2, nil), messageList(40, 9), contract(1, 20000, 3000, number(20), "new-contract"), contract(20, 15000, 3000, nil, "")},
+			not:    []string{"vbus-collapse"},
+			source: "some say PS_RDY too early: common practice",
+		},
+		{
+			name:   "VBUS goes down 0.4 s after it",
+			facts:  []build{aligned, meterLog(60, 20, 2), level(1, 20.4, 20, 2), level(20.5, 60, 15, 2), collapse(20.4, 20, 15, 2, nil), messageList(40, 9), contract(1, 20000, 3000, number(20), "new-contract"), contract(20, 15000, 3000, nil, "")},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "PS_RDY says that VBUS is there: USB PD R3.2 V1.1 table 7.23, vSrcNew",
+		},
+		{
 			name:   "PPS of 7.7 V after 9 V, by the messages",
 			facts:  []build{meterLog(60, 9, 2), level(1, 10, 9, 1.6), oddLevel(10, 60, 7.7, 2), collapse(10, 9, 7.7, 1.6, nil), messageList(9, 3), contract(1, 9000, 2000, number(10), "new-contract"), pps(10, 8000, 2500)},
 			not:    []string{"vbus-collapse"},
@@ -213,7 +225,7 @@ func voltageCases() []ruleCase {
 			name:   "9 V from 5 V on beside the one contract of 20 V, on clocks of their own",
 			facts:  []build{meterLog(60, 9.1, 2), messageList(4, 2), offers(5000, 9000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(1, 2, 5.1, 0), level(2, 60, 9.1, 0.01)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},
-			source: "a source says PS_RDY once it is at the voltage: USB PD R3.2 V1.1 section 6.3.6",
+			source: "a source says PS_RDY once it is at the voltage: USB PD R3.2 V1.1 table 7.23, vSrcNew",
 		},
 		{
 			name:   "9 V on a log that begins there may be younger than the contract",
@@ -231,7 +243,7 @@ func voltageCases() []ruleCase {
 			name:   "5 V to the end beside a contract of 20 V",
 			facts:  []build{meterLog(60, 5.1, 0.4), messageList(4, 2), offers(5000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(1, 60, 5.1, 0.3)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},
-			source: "PS_RDY is said once VBUS is there: USB PD R3.2 V1.1 section 6.3.6",
+			source: "PS_RDY is said once VBUS is there: USB PD R3.2 V1.1 table 7.23, vSrcNew",
 		},
 		{
 			name:   "12 V on clocks of their own where it was offered",

@@ -8,6 +8,7 @@ import (
 	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/decode/signs/build"
+	"portside/pd"
 )
 
 // one is the outcome that was seen, "" where none was.
@@ -406,6 +407,11 @@ func TestSigns(t *testing.T) {
 	lapsed := said(func(p Picture) string { return p.Lapsed })
 	back5 := func(p Picture) string { s, _ := p.GoesBack(); return one(s) }
 	refilled := func(p Picture) string { s, _ := Picture{}.refills(p.Meter()); return one(s) }
+	extended := func(f *rules.Facts) { // in place of the programmable
+		for i := range f.Negotiation.Contracts {
+			f.Negotiation.Contracts[i].Kind = pd.KindEPRAVS.String()
+		}
+	}
 	swings := func(p Picture) string {
 		if _, ok := p.Swings(p.Meter()); ok {
 			return "yes"
@@ -586,6 +592,7 @@ func TestSigns(t *testing.T) {
 		{"CC rises first at one of two", append(falling(9, 0.4), build.CCEnded(1, 0, 1)), ends, EndReset, "a plug that is pulled: common practice"},
 		{"VBUS runs out under 50 mA", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(1)}, supply, SupplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"three times", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(3)}, supply, SupplyAgain, "as above"},
+		{"VBUS swings at the current limit of one programmable contract", []build.Build{build.Meter(50, 30), build.Messages(40, 30), build.Programmable(9000), scattered(9, 0.4)}, swings, "", "current limit: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"VBUS swings, and a meter alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS steps as a programmable supply does, and a meter alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), scattered(9, 0.4), steered}, swings, "", "vPpsStep: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS sinks under 30 W, and goes", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 1.5), ebbed}, supply, SupplyEbbs, "P = V I: common practice"},
@@ -605,6 +612,7 @@ func TestSigns(t *testing.T) {
 		{"18.6 V at 0.5 A, from 19.9 V", []build.Build{build.Meter(100, 30), build.Level(0, 2, 19.9, 0.01), build.Level(2, 20, 18.6, 0.5)}, held, "yes", "input voltage regulation: data sheet SLUSE65A"},
 		{"the same at 2 A, on a meter alone", []build.Build{build.Meter(100, 30), build.Level(0, 2, 19.9, 0.01), build.Level(2, 20, 18.6, 2)}, held, "", "nobody knows what was promised"},
 		{"the same at 2 A of 3 A", []build.Build{build.Meter(100, 30), build.Messages(40, 30), build.Contract(0.5, 20000, 3000), build.Level(0, 2, 19.9, 0.01), build.Level(2, 20, 18.6, 2)}, held, "yes", "USB PD R3.2 V1.1 section 7.1.7"},
+		{"the same of an adjustable contract that moves", []build.Build{build.Meter(100, 30), build.Messages(40, 30), build.Programmable(20000, 18600), extended, build.Level(0, 2, 19.9, 0.01), build.Level(2, 20, 18.6, 2)}, held, "", "AVS: USB PD R3.2 V1.1 section 7.1.4.3"},
 		{"19.2 V there, as behind a long cable", []build.Build{build.Meter(100, 30), build.Messages(40, 30), build.Contract(0.5, 20000, 3000), build.Level(0, 2, 19.9, 0.01), build.Level(2, 20, 19.2, 2)}, held, "", "USB Type-C R2.0 section 4.4.1"},
 		{"15 V at 0.5 A, as a new contract", []build.Build{build.Meter(100, 30), build.Level(0, 2, 19.9, 0.01), build.Level(2, 20, 15, 0.5)}, held, "", "a fixed supply"},
 		{"3 A at 0.4 V, from 5 V and before a contract", []build.Build{build.Meter(1000, 30), build.Level(0, 3, 5.1, 0.01), build.Level(4, 20, 20, 1), heldAt(2, 5.1)}, intoShort, HeldCold, "the switches are open before a contract: common practice"},

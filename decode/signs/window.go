@@ -74,7 +74,13 @@ const (
 	swingRows  = 20
 )
 
-// asksForMore reports a programmable contract whose voltage the sink moves, by its messages
+// adjustable reports a contract whose voltage the sink may move, and whose current a source may
+// limit: USB PD R3.2 V1.1 sections 7.1.4.2 and 7.1.4.3.
+func adjustable(c negotiation.Contract) bool {
+	return c.Kind == pd.KindPPS.String() || c.Kind == pd.KindEPRAVS.String()
+}
+
+// asksForMore reports an adjustable contract whose voltage the sink moves, by its messages
 // or, without them, by the steps of VBUS.
 func (p Picture) asksForMore() bool {
 	n := p.Facts.Negotiation
@@ -84,7 +90,7 @@ func (p Picture) asksForMore() bool {
 	}
 	first := 0
 	return slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool {
-		if c.Kind != pd.KindPPS.String() {
+		if !adjustable(c) {
 			return false
 		}
 		if first == 0 {
@@ -97,6 +103,9 @@ func (p Picture) asksForMore() bool {
 // Swings is a fixed contract whose voltage scatters so.
 func (p Picture) Swings(d *draw.Result) (draw.Level, bool) {
 	if p.Is("contact-unsteady", rules.Note) || p.BreaksDown() || p.asksForMore() {
+		return draw.Level{}, false
+	}
+	if n := p.Facts.Negotiation; n != nil && slices.ContainsFunc(n.Contracts, adjustable) {
 		return draw.Level{}, false
 	}
 	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool {
