@@ -1,19 +1,26 @@
 package draw
 
-// Hunt is VBUS that wanders up and down by volts while next to nothing flows.
+import "math"
+
+// Hunt is VBUS that wanders up and down by volts while next to nothing flows, or, to above any
+// fixed voltage, under a draw that keeps its power: a contact that comes and goes only takes from it.
 type Hunt struct {
 	StartS, EndS float64
 	Turns        int
 	LowV, HighV  float64
 	MostA        float64
+	AtW          float64 // what is drawn throughout; 0 where next to nothing flows
 }
 
 // Common practice.
 const (
 	huntShare = 0.08 // of the higher voltage: more than a window, and than so little current moves any lead
 	huntMostA = 0.3
-	huntTurns = 4 // one contract after the other turns less often
-	huntRows  = 3 // from turn to turn: in fewer, a mean of VBUS and none may stand for a voltage
+	huntNear  = 0.05 // of a fixed voltage: USB PD R3.2 V1.1 table 7.23, vSrcNew
+	huntPower = 0.08 // by which a draw above that may differ from what it was
+	huntTurns = 4    // one contract after the other turns less often
+	huntMore  = 9    // under a draw: what walks at random turns some times
+	huntRows  = 3    // from turn to turn: in fewer, a mean of VBUS and none may stand for a voltage
 )
 
 // huntFinder counts the turns of VBUS.
@@ -42,13 +49,19 @@ func (f *huntFinder) clone() finder {
 func (f *huntFinder) add(p point, n *noise) {
 	gap := p.t-f.last > max(minGapS, gapFactor*n.intervalS)
 	f.last = p.t
-	if gap || p.v < slideFromV || p.a > huntMostA {
+	if gap || p.v < slideFromV {
 		f.end()
 		return
+	}
+	if f.on && !f.keeps(p.v*p.a, p.a) {
+		f.end()
 	}
 	if !f.on {
 		f.on, f.up, f.extreme, f.rows, f.leaps = true, true, p.v, 0, 0
 		f.open = Hunt{StartS: p.t, LowV: p.v, HighV: p.v}
+		if p.a > huntMostA {
+			f.open.AtW = p.v * p.a
+		}
 	}
 	f.rows++
 	o := &f.open
@@ -73,8 +86,20 @@ func (f *huntFinder) add(p point, n *noise) {
 	}
 }
 
+// keeps reports a draw that has the power of the one before it, or is as good as none.
+func (f *huntFinder) keeps(watts, amps float64) bool {
+	if f.open.AtW == 0 {
+		return amps <= huntMostA
+	}
+	return math.Abs(watts-f.open.AtW) <= huntPower*f.open.AtW
+}
+
 func (f *huntFinder) end() {
-	if f.on && f.open.Turns-2*f.leaps >= huntTurns {
+	turns, contact := huntTurns, false
+	if f.open.AtW > 0 {
+		turns, contact = huntMore, FixedNear(f.open.HighV, huntNear) > 0
+	}
+	if f.on && f.open.Turns-2*f.leaps >= turns && !contact {
 		f.out.add(f.open)
 	}
 	f.on = false
@@ -89,9 +114,9 @@ func (f *huntFinder) result(r *Result, left *int) {
 func (f *huntFinder) addChunk(c *chunk, n *noise) {
 	last := c.samples[len(c.samples)-1].t
 	switch near := huntShare * c.maxV / 2; {
-	case !f.on && (c.maxV < slideFromV || c.minA > huntMostA):
+	case !f.on && c.maxV < slideFromV:
 		f.last = last
-	case f.on && c.minV >= slideFromV && c.maxA <= huntMostA && c.maxV < f.extreme+near && c.minV > f.extreme-near:
+	case f.on && c.minV >= slideFromV && f.keeps(c.maxV*c.maxA, c.maxA) && f.keeps(c.minV*c.minA, c.minA) && c.maxV < f.extreme+near && c.minV > f.extreme-near:
 		if f.up {
 			f.extreme = max(f.extreme, c.maxV)
 		} else {

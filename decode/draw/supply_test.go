@@ -94,6 +94,25 @@ func TestHunts(t *testing.T) {
 		assert.Empty(t, drawn(everyS, 10, swinging(2, 2, 2)).Hunts, "under a load that may do it")
 		assert.Empty(t, drawn(everyS, 3, swinging(2, 2, 0.03)).Hunts, "three turns")
 	}
+	// A converter takes its power whatever VBUS is; a contact takes from 20 V and gives nothing to it.
+	converter := func(openV, amplitude, watts float64) func(float64) (float64, float64) {
+		return func(t float64) (float64, float64) {
+			v := openV + amplitude*math.Sin(math.Pi*t)
+			return v, watts / v
+		}
+	}
+	for _, everyS := range []float64{0.001, 0.1} {
+		hunts := drawn(everyS, 10, converter(20, 3, 24)).Hunts
+		require.Len(t, hunts, 1)
+		assert.InDelta(t, 24, hunts[0].AtW, 0.1)
+		assert.InDelta(t, 23, hunts[0].HighV, 0.05)
+		assert.Empty(t, drawn(everyS, 7.5, converter(20, 3, 24)).Hunts, "seven or eight turns")
+		assert.Empty(t, drawn(everyS, 10, converter(17, 3, 24)).Hunts, "from 14 V to 20 V: a contact")
+		assert.Empty(t, drawn(everyS, 10, func(t float64) (float64, float64) {
+			v, a := converter(20, 3, 24)(t)
+			return v, a * (1 + 0.2*math.Sin(5*t))
+		}).Hunts, "a draw that does not keep its power")
+	}
 	assert.Empty(t, drawn(1, 60, func(t float64) (float64, float64) { return 20 - 8*math.Mod(t, 2), 0.02 }).Hunts, "rows that are means of VBUS and none")
 }
 

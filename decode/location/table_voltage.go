@@ -34,7 +34,7 @@ func supplyTopic(outcome string) topic {
 		{signs.SupplyAgain, "runs out under its draw some times", 0.03, like{source: 6, mains: 17, healthyPart: 0.03}, discharge, practice},
 		{signs.SupplyEbbs, "sinks under a draw that keeps its power, and goes", 0.03, like{source: 2, mains: 15, healthyPart: 0.15}, "no limit of current lets a draw rise as the inverse of VBUS, and capacitors at the output are empty at once: the source's reservoir runs dry", practice},
 		{signs.SupplyTires, "comes back slowly after each draw", 0.05, like{source: 3, mains: 3, healthyPart: 0.08}, "a lead gives back at once what it took: the source had given way", practice},
-		{signs.SupplyHunts, "wanders by volts while next to nothing flows", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
+		{signs.SupplyHunts, "wanders by volts, and no draw moves it", 0.03, like{source: 3, mains: 1, healthyPart: 0.04}, "no lead and no load moves it so: the source's regulation", windowTable + "; " + practice},
 	}}
 	if outcome == signs.SupplyAgain { // nothing but a source that is not fed can do it twice
 		t.cap = coldCap

@@ -597,6 +597,7 @@ func TestSigns(t *testing.T) {
 		{"VBUS steps as a programmable supply does, and a meter alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), scattered(9, 0.4), steered}, swings, "", "vPpsStep: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS sinks under 30 W, and goes", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 1.5), ebbed}, supply, SupplyEbbs, "P = V I: common practice"},
 		{"VBUS goes up and down at 30 mA", []build.Build{build.Meter(100, 30), build.Level(0, 9, 18, 0.03), hunts}, supply, SupplyHunts, "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
+		{"and under 24 W", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 1.2), hunts, func(f *rules.Facts) { f.Draw.Hunts[0].AtW = 24 }}, func(p Picture) string { _, text := p.Supply(); return text }, "from 2.00 s VBUS goes up and down 6 times between 15 V and 20 V, and the draw keeps its 24 W", "as above"},
 		{"as its programmable contract does", []build.Build{build.Meter(100, 30), build.Level(0, 9, 18, 0.03), build.Messages(40, 30), build.Programmable(8500, 9000, 9500), hunts}, supply, "", "PPS: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"a draw that swings each 0.2 s, in rows close together", []build.Build{build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 20, 1.5), swingsAt(0.2)}, beats, DrawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
 		{"a beat of 0.6 s in rows of 0.1 s", append(beating(0.6), every(0.1)), beats, "", "six rows make an uneven beat even: common practice"},

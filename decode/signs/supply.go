@@ -38,7 +38,11 @@ func (p Picture) Supply() (outcome, text string) {
 	}
 	if len(d.Hunts) > 0 && !p.asksForMore() {
 		h := d.Hunts[0]
-		return SupplyHunts, fmt.Sprintf("from %.2f s VBUS goes up and down %d times between %.4g V and %.4g V, and no more than %.0f mA flow", h.StartS, (h.Turns+1)/2, h.LowV, h.HighV, 1000*h.MostA)
+		load := fmt.Sprintf("and no more than %.0f mA flow", 1000*h.MostA)
+		if h.AtW > 0 {
+			load = fmt.Sprintf("and the draw keeps its %.2g W", h.AtW)
+		}
+		return SupplyHunts, fmt.Sprintf("from %.2f s VBUS goes up and down %d times between %.4g V and %.4g V, %s", h.StartS, (h.Turns+1)/2, h.LowV, h.HighV, load)
 	}
 	if n := len(d.Recovers); n >= tiresFrom && !p.asksForMore() {
 		r := d.Recovers[0]
