@@ -2,10 +2,13 @@ package evaluate
 
 import (
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/decode/rules"
 )
 
 // Four quarters of a square, one class each, cannot be told by any one feature;
@@ -91,4 +94,33 @@ func TestStrange(t *testing.T) {
 	assert.Greater(t, own[locations[0]], 0.9)
 	assert.InDelta(t, 1, cases[0].stranger[locations[1]], 1e-6)
 	assert.Nil(t, cases[1].stranger, "nothing was seen of it")
+}
+
+// What files leave to one location is counted by the meter's rate too, and from 10 Hz on as one:
+// here one of two at 2 Hz, three of three at 10 and 100 Hz, and one at 100 Hz that stays open.
+func TestDecidedByRate(t *testing.T) {
+	r := newReport()
+	for _, c := range []struct {
+		hz    float64
+		named rules.Location
+		sure  float64 // of the observer
+	}{{2, rules.AtPort, 1}, {2, rules.BehindPort, 1}, {9.98, rules.AtPort, 0.96}, {100, rules.AtPort, 1}, {100, rules.AtPort, 1}, {100, rules.AtPort, 0.5}} {
+		shares := map[rules.Location]float64{rules.AtPort: 0.7, rules.BehindPort: 0.3}
+		r.add(Judged{Family: "any", Inputs: Meter, MeterHz: c.hz, Truth: rules.AtPort, Named: c.named, Shares: shares, Reference: map[rules.Location]float64{rules.AtPort: c.sure, rules.BehindPort: 1 - c.sure}})
+	}
+	var b strings.Builder
+	r.printRates(&b)
+	_, decided, found := strings.Cut(b.String(), "of them one open")
+	require.True(t, found)
+	for _, row := range []string{`at 1 to 2 Hz +2 +50 % `, `at 10 to 20 Hz +1 +100 % `, `at 50 to 100 Hz +2 +100 % `, `at 10 Hz and faster +3 +100 % `} {
+		assert.Regexp(t, row, decided)
+	}
+	for line := range strings.Lines(b.String()) {
+		assert.LessOrEqual(t, len(strings.TrimRight(line, "\n")), 80, line)
+	}
+	r = newReport()
+	r.add(Judged{Inputs: Meter, MeterHz: 2, Truth: rules.AtPort, Named: rules.AtPort, Shares: map[rules.Location]float64{rules.AtPort: 1}})
+	b.Reset()
+	r.printRates(&b)
+	assert.NotContains(t, b.String(), "of them", "no observer was asked")
 }

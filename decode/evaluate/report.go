@@ -138,15 +138,26 @@ func (r *Report) add(j Judged) {
 	of(r.Families, j.Family+", "+j.Inputs).AddReferred(j)
 	if j.Inputs == Meter {
 		of(r.Rates, "meter at "+rate(j.MeterHz)).AddReferred(j)
+		if j.MeterHz >= tenHzFrom {
+			of(r.Rates, "meter at "+tenHz).AddReferred(j)
+		}
 	}
+}
+
+// Meters of 10 Hz and faster as one: a row each 0.1 s, with what its clock may be off.
+const (
+	tenHz     = "10 Hz and faster"
+	tenHzFrom = 9
+)
+
+type meterRate struct {
+	belowHz float64
+	name    string
 }
 
 // meterRates are the classes of meters, by the samples a second that a log holds:
 // displays, loggers, good loggers, analysers. Common practice.
-var meterRates = []struct {
-	belowHz float64
-	name    string
-}{
+var meterRates = []meterRate{
 	{1e-9, "an unknown rate"}, {3, "1 to 2 Hz"}, {8, "5 Hz"}, {30, "10 to 20 Hz"}, {300, "50 to 100 Hz"}, {math.Inf(1), "1 to 10 kHz"},
 }
 
@@ -294,9 +305,20 @@ func (r *Report) printTruths(w io.Writer) {
 // printRates writes a line for each rate of a meter alone.
 func (r *Report) printRates(w io.Writer) {
 	heading(w, "meter alone, by its rate")
+	decided := false
 	for _, x := range meterRates {
 		if s := r.Rates["meter at "+x.name]; s != nil {
 			s.bounded(w, "at "+x.name)
+			decided = decided || s.Decided != nil
+		}
+	}
+	if !decided {
+		return
+	}
+	heading(w, "of them one open")
+	for _, x := range append(slices.Clone(meterRates), meterRate{name: tenHz}) {
+		if s := r.Rates["meter at "+x.name]; s != nil && s.Decided != nil && s.Decided.N > 0 {
+			s.Decided.bounded(w, "at "+x.name)
 		}
 	}
 }
