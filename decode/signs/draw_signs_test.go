@@ -251,6 +251,8 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"of 3 mA before the contract", unplugged(0.003, 0), draws, DrawOnOff, "a meter's zero: common practice"},
 
 		{"2 A and 0.13 A, at once, six times", switched(6, 0.13, false, 2), draws, DrawOnOff, "something that is switched: common practice"},
+		{"2.9 A and 0.45 A, as below", switched(6, 0.45, false, 2.9), draws, DrawOnOff, "9 W at 20 V"},
+		{"2.9 A and 0.55 A, as below", switched(6, 0.55, false, 2.9), draws, DrawWorking, "11 W at 20 V: a machine that runs"},
 		{"four times", switched(4, 0.13, false, 2), draws, DrawWorking, "common practice"},
 		{"now 2 A, now 1.8 A, now 2.2 A", switched(6, 0.13, false, 2, 1.8, 2.2), draws, DrawWorking, "what a machine works at is of all heights: common practice"},
 		{"up by a ramp of 0.4 s", switched(6, 0.13, true, 2), draws, DrawWorking, "a charge: common practice"},

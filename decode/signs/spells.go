@@ -9,8 +9,8 @@ import (
 )
 
 // A load that comes at once and goes at once, between the same two levels each time, is one that
-// something switches: what a machine works at is of all heights, and a charge is ramped. Common
-// practice.
+// something switches: what a machine works at is of all heights, and a charge is ramped. One that
+// runs on what is left may well reach its input limit each time. Common practice.
 const (
 	spellsFrom  = 5
 	spellsHigh  = 0.8  // of the top at least, while it is on
@@ -35,7 +35,7 @@ func (p Picture) spells(d *draw.Result) (Seen, string) {
 	top, base := middle(slices.Clone(s.tops)), middle(slices.Clone(s.rests))
 	edge := max(spellsEdgeS, 2.1*d.Sampling.IntervalS)
 	switch {
-	case (top-base)*s.volts < spellsW, middle(s.rises) > edge, middle(s.falls) > edge,
+	case (top-base)*s.volts < spellsW, base*s.volts >= lightW, middle(s.rises) > edge, middle(s.falls) > edge,
 		!mostlyAt(s.tops, top, spellsSame*top), !mostlyAt(s.rests, base, spellsBase*base+spellsBaseA):
 		return nil, ""
 	}
