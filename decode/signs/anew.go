@@ -42,7 +42,7 @@ func (p Picture) beginsAnew() string {
 }
 
 // lapses reports a sink that does not keep its programmable contract alive: the source has to
-// reset it.
+// reset it. One that comes late to a source that waits for it loses nothing.
 func (p Picture) lapses() string {
 	n := p.Facts.Negotiation
 	if n == nil || len(n.PPSMissed) == 0 {
@@ -50,7 +50,7 @@ func (p Picture) lapses() string {
 	}
 	missed := n.PPSMissed
 	switch {
-	case len(missed) >= keepsSeen:
+	case len(missed) >= keepsSeen && len(lostContracts(n)) > 0:
 		return fmt.Sprintf("the sink lets its contract lapse %d times, first at %.2f s", len(missed), missed[0].TimeS)
 	case resetAfterLapse(n):
 		return fmt.Sprintf("the sink lets its contract lapse at %.2f s, and the source has to reset it", missed[0].TimeS)

@@ -407,6 +407,13 @@ func TestSigns(t *testing.T) {
 	lapsed := said(func(p Picture) string { return p.Lapsed })
 	back5 := func(p Picture) string { s, _ := p.GoesBack(); return one(s) }
 	refilled := func(p Picture) string { s, _ := Picture{}.refills(p.Meter()); return one(s) }
+	missed := func(endedBy string) build.Build {
+		return func(f *rules.Facts) {
+			f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 29}}
+			c := &f.Negotiation.Contracts[0]
+			c.EndS, c.EndedBy = build.Ref(25.0), endedBy
+		}
+	}
 	extended := func(f *rules.Facts) { // in place of the programmable
 		for i := range f.Negotiation.Contracts {
 			f.Negotiation.Contracts[i].Kind = pd.KindEPRAVS.String()
@@ -517,7 +524,8 @@ func TestSigns(t *testing.T) {
 		{"5 mA out, on a meter that may be turned round", []build.Build{build.Meter(50, 30), build.Level(0, 9, 7.6, -0.005), build.Level(9, 30, 20, -0.02)}, feeds, "", "common practice"},
 		{"15 ohm beside 0.2 W, at three voltages", []build.Build{build.Meter(50, 30), build.Level(1, 5, 4.96, 0.371), build.Level(5, 9, 8.94, 0.618), build.Level(9, 30, 14.91, 1.007)}, ohmic, OhmicThrice, "Ohm's law: 4.96 V / 15 ohm + 0.2 W / 4.96 V"},
 		{"15 ohm beside 3 W", []build.Build{build.Meter(50, 30), build.Level(1, 5, 4.96, 0.935), build.Level(5, 9, 8.94, 0.932), build.Level(9, 30, 14.91, 1.195)}, ohmic, "", "most of it is a converter at 5 V"},
-		{"keep-alives that do not come", contracted(build.Meter(50, 30), func(f *rules.Facts) { f.Negotiation.PPSMissed = []negotiation.Moment{{TimeS: 14}, {TimeS: 29}} }), anew, "yes", "tPPSRequest: USB PD R3.2 V1.1 table 6.68"},
+		{"keep-alives that do not come", contracted(build.Meter(50, 30), missed("hard-reset")), anew, "yes", "tPPSRequest: USB PD R3.2 V1.1 table 6.68"},
+		{"that come late, to a source that waits", contracted(build.Meter(50, 30), missed("new-contract")), anew, "", "tPPSTimeout: as above"},
 		{"12.7 V where each contract names 9 V", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), build.Level(1, 1.4, 12.7, 0.01), build.Level(1.4, 3, 0.02, 0), build.Level(3, 3.4, 12.7, 0.01), build.Messages(80, 40), build.Offered(5000, 9000, 15000), build.Contract(1, 9000, 3000)}, unasked, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"the source says that its input changed", contracted(build.Meter(50, 30), build.SourceSays(negotiation.Events{Input: true})), alerted, Ailing, "USB PD R3.2 V1.1 table 6.47"},
 		{"the source says that too much was drawn", contracted(build.Meter(50, 30), build.SourceSays(negotiation.Events{Overcurrent: true})), alerted, Overdrawn, "as above"},
