@@ -182,6 +182,7 @@ func TestRejectedThenAccepted(t *testing.T) {
 		r := run(s.out)
 		require.Len(t, r.Attempts, 2, v.name)
 		assert.Equal(t, negotiation.StepRefused, r.Attempts[0].Missing)
+		assert.False(t, r.Attempts[0].Waited)
 		assert.Equal(t, "new-request", r.Attempts[0].EndedBy)
 		assert.Equal(t, negotiation.StepDone, r.Attempts[1].Missing)
 		assert.Equal(t, 9000, of(r.Contracts[0].VoltageMV))

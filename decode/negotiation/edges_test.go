@@ -71,6 +71,7 @@ func TestPutOffForEver(t *testing.T) {
 		r := run(s.out)
 		require.Len(t, r.Attempts, 1)
 		assert.Equal(t, want, r.Attempts[0].Missing, "%d times", waits)
+		assert.True(t, r.Attempts[0].Waited)
 
 		s.wait(300*ms).source(pd.SourceCapabilities, offers65[:2]...)
 		assert.Equal(t, negotiation.StepLeft, run(s.out).Attempts[0].Missing, "and then it offers anew")

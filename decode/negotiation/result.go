@@ -115,6 +115,7 @@ type Attempt struct {
 	AnswerHeard  Heard // whether the sink acknowledged the Accept
 	Interrupted  bool  // the sink spoke between Accept and PS_RDY
 	SaidBefore   bool  // the last Request has the MessageID of the sink's message before it, which makes it a repeat
+	Waited       bool  // the last Request was answered with Wait
 	Mismatch     bool
 	EndedBy      string // "", hard-reset, soft-reset, detach, vbus-off, end-of-recording, new-offer, new-request, role-swap
 	Beginning    bool   // the recording begins inside it: nothing before is known

@@ -155,7 +155,8 @@ func (t *Tracker) refuse(kind pd.MessageType, at, end stamp) {
 	}
 	t.attempt.refusedS = at.s
 	t.stage = refused
-	if kind == pd.Wait {
+	t.attempt.Waited = kind == pd.Wait
+	if t.attempt.Waited {
 		t.stage = putOff
 		t.attempt.putOffs++
 		t.attempt.refusedS = end.s

@@ -168,6 +168,9 @@ func lacked(a negotiation.Attempt) string {
 	if a.Missing == negotiation.StepAnswer && a.SaidBefore {
 		return stepWords[a.Missing] + ", as it carries the MessageID of the message before it and counts as said again"
 	}
+	if a.Missing == negotiation.StepRefused && a.Waited {
+		return "the Request was put off with Wait, and no Accept followed"
+	}
 	return stepWords[a.Missing]
 }
 

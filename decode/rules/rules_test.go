@@ -60,6 +60,20 @@ func messageList(fromSource, fromSink int) build {
 	}
 }
 
+// TestRefusalsSayHow: Reject is no, and Wait is not yet: USB PD R3.2 V1.1 sections 6.3.4 and 6.3.12.
+func TestRefusalsSayHow(t *testing.T) {
+	for waited, says := range map[bool]string{false: "the Request was refused", true: "the Request was put off with Wait"} {
+		var facts Facts
+		for _, b := range []build{messageList(9, 3), attempt(1, 1.2, negotiation.StepRefused), func(f *Facts) { f.Negotiation.Attempts[0].Waited = waited }} {
+			b(&facts)
+		}
+		findings, _ := Run(&facts)
+		i := slices.IndexFunc(findings, func(f Finding) bool { return f.Rule == "request-refused" })
+		require.GreaterOrEqual(t, i, 0)
+		assert.Contains(t, findings[i].Text, says)
+	}
+}
+
 func attempt(startS, endS float64, missing negotiation.Step) build {
 	return func(f *Facts) {
 		f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: startS, EndS: endS, Missing: missing})
