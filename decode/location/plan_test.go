@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/decode/draw"
 	"portside/decode/probe"
 	"portside/decode/signs"
 	"portside/decode/signs/build"
@@ -94,7 +95,8 @@ func TestTwoSteps(t *testing.T) {
 // What needs no open case is tried first where all of it together may settle the
 // matter: a machine that works is not opened for its last few percent.
 func TestWhatNeedsNoOpenCaseComesFirst(t *testing.T) {
-	working := []build.Build{build.Meter(100, 300), build.Level(0, 1, 5, 0.02), build.Level(1, 100, 20, 1.5), build.Level(100, 200, 20, 0.8), build.Level(200, 300, 20, 2.2), build.Messages(20, 20), build.Contract(1, 20000, 3000)}
+	levels := draw.Figures{UsualA: 1.5, MostA: 2.2, Dip: build.Ref(1.0), SpreadA: build.Ref(0.57), At5A: build.Ref(0.02), Starts: 1, SinceS: build.Ref(299.0)}
+	working := []build.Build{build.Meter(100, 300), build.Level(0, 1, 5, 0.02), build.Level(1, 100, 20, 1.5), build.Level(100, 200, 20, 0.8), build.Level(200, 300, 20, 2.2), build.Figures(levels), build.Messages(20, 20), build.Contract(1, 20000, 3000)}
 	now := thought(evidence(t, nil, working...)).now()
 	require.Positive(t, now.doubt())
 	tried, all := now.outside()

@@ -52,6 +52,9 @@ func Level(from, to, volts, amps float64) Build {
 	}
 }
 
+// Figures adds plain statistics of the draw.
+func Figures(g draw.Figures) Build { return func(f *rules.Facts) { f.Draw.Figures = &g } }
+
 // Pulses adds a train of so many pulses; with changes it further, where it is given.
 func Pulses(from, to, period, peak float64, count int, with func(*draw.Pulses)) Build {
 	return func(f *rules.Facts) {
