@@ -60,8 +60,14 @@ func TestTakeFigure(t *testing.T) {
 	}
 	p := seeing(at20V...)
 	p.Facts.Draw.Figures = usual(0.614)
-	_, text := p.Take(figure("usual draw"))
-	assert.Equal(t, "the draw of the middle row is 0.614 A", text)
+	for name, want := range map[string]string{
+		"usual draw": "half of the time no more than 614 mA flow", "highest draw": "no more than 2.45 A flow at any time",
+		"dips of VBUS": "in one row of a hundred VBUS is below 93 % of what it usually is", "unevenness of the starts": "the time from start to start scatters by 20 %",
+	} {
+		p.Facts.Draw.Figures = &draw.Figures{UsualA: 0.614, MostA: 2.45, Dip: build.Ref(0.93), Uneven: build.Ref(0.2)}
+		_, text := p.Take(figure(name))
+		assert.Equal(t, want, text)
+	}
 	p.Back = "feeds back"
 	s, _ := p.Take(figure("usual draw"))
 	assert.Nil(t, s, "VBUS is the machine's own")
