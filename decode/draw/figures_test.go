@@ -58,6 +58,14 @@ func TestFiguresOfUnevenStarts(t *testing.T) {
 		return 20, 0.01
 	}).Result().Figures
 	assert.Equal(t, 3, g.Starts)
+	two := rows(8000, 0.001, func(t float64) (float64, float64) {
+		if t >= 1 && t < 1.1 || t >= 2 && t < 2.1 {
+			return 20, 0.5
+		}
+		return 20, 0.01
+	}).Result().Figures
+	assert.Equal(t, 2, two.Starts)
+	assert.Nil(t, two.Uneven, "one time between them scatters by nothing that is known")
 	assert.InDelta(t, math.Sqrt2/2, *g.Uneven, 0.001)
 	assert.InDelta(t, 2.999, *g.SinceS, 1e-6)
 	assert.InDelta(t, 0.75, *g.Dip, 1e-9, "300 rows of 8,000 at 15 V")

@@ -113,6 +113,18 @@ func TestHunts(t *testing.T) {
 			return v, a * (1 + 0.2*math.Sin(5*t))
 		}).Hunts, "a draw that does not keep its power")
 	}
+	assert.Empty(t, drawn(0.001, 10, func(t float64) (float64, float64) {
+		if t < 1 {
+			return 18, 0.03
+		}
+		return swinging(2, 2, 2)(t)
+	}).Hunts, "under a load that begins, and may do it")
+	assert.Empty(t, drawn(0.001, 10, func(t float64) (float64, float64) {
+		if t > 3 && t < 5 {
+			return 20, 0.6
+		}
+		return converter(20, 3, 24)(t)
+	}).Hunts, "half of the draw goes in between")
 	assert.Empty(t, drawn(1, 60, func(t float64) (float64, float64) { return 20 - 8*math.Mod(t, 2), 0.02 }).Hunts, "rows that are means of VBUS and none")
 }
 
