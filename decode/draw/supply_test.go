@@ -119,11 +119,15 @@ func TestHunts(t *testing.T) {
 		}
 		return swinging(2, 2, 2)(t)
 	}).Hunts, "under a load that begins, and may do it")
-	assert.Empty(t, drawn(0.001, 10, func(t float64) (float64, float64) {
-		if t > 3 && t < 5 {
-			return 20, 0.6
+	assert.Empty(t, drawn(0.001, 5.5, func(t float64) (float64, float64) {
+		swing := func(t float64) (float64, float64) { return converter(20, 3, 24)(4 * t) } // four turns a second
+		switch {
+		case t < 1.625:
+			return swing(t)
+		case t < 3.625: // it stands at the top
+			return 23, 12.0 / 23
 		}
-		return converter(20, 3, 24)(t)
+		return swing(t - 2)
 	}).Hunts, "half of the draw goes in between")
 	assert.Empty(t, drawn(1, 60, func(t float64) (float64, float64) { return 20 - 8*math.Mod(t, 2), 0.02 }).Hunts, "rows that are means of VBUS and none")
 }
