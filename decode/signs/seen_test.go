@@ -41,6 +41,8 @@ func TestVBUSThatLeaves(t *testing.T) {
 		outcome, _ = quiet(of(often...)).Losses()
 		assert.Equal(t, LostMore, outcome, "four times %v s", gone)
 	}
+	outcome, _ = quiet(of(build.Level(1, 9, 20, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 30, 20, 1.5), build.Level(30, 33, 0.02, 0), build.Level(33, 60, 20, 1.5))).Losses()
+	assert.Equal(t, LostMore, outcome, "9 s, and then 3 s")
 	outcome, _ = quiet(of(build.Level(1, 9, 20, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 60, 20, 1.5))).Losses()
 	assert.Empty(t, outcome)
 }
