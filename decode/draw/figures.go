@@ -14,11 +14,10 @@ type Figures struct {
 
 // Common practice.
 const (
-	figures5V    = 4.4 // 5 V behind a worn cable
-	figuresAbove = 5.9 // above any 5 V
-	figuresFrom  = 0.1 // A: a draw starts,
-	figuresRest  = 0.05
-	dipShare     = 0.01
+	figures5V   = 4.4 // 5 V behind a worn cable
+	figuresFrom = 0.1 // A: a draw starts,
+	figuresRest = 0.05
+	dipShare    = 0.01
 )
 
 // figureFinder takes the figures.
@@ -66,7 +65,7 @@ func (f *figureFinder) add(p point, _ *noise) {
 	f.last = p.t
 	f.draw.add(p.a)
 	switch {
-	case p.v >= figuresAbove:
+	case p.v >= slideFromV:
 		f.volts.add(p.v)
 		f.above.add(p.a)
 	case p.v >= figures5V:
