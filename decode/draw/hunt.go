@@ -1,6 +1,11 @@
 package draw
 
-import "math"
+import (
+	"math"
+	"slices"
+
+	"portside/pd"
+)
 
 // Hunt is VBUS that wanders up and down by volts while next to nothing flows, or, to above any
 // fixed voltage, under a draw that keeps its power: a contact that comes and goes only takes from it.
@@ -16,7 +21,6 @@ type Hunt struct {
 const (
 	huntShare = 0.08 // of the higher voltage: more than a window, and than so little current moves any lead
 	huntMostA = 0.3
-	huntNear  = 0.05 // of a fixed voltage: USB PD R3.2 V1.1 table 7.23, vSrcNew
 	huntPower = 0.08 // by which a draw above that may differ from what it was
 	huntTurns = 4    // one contract after the other turns less often
 	huntMore  = 9    // under a draw: what walks at random turns some times
@@ -94,10 +98,18 @@ func (f *huntFinder) keeps(watts, amps float64) bool {
 	return math.Abs(watts-f.open.AtW) <= huntPower*f.open.AtW
 }
 
+// withinFixed reports a voltage that a source may hold of a fixed contract.
+func withinFixed(volts float64) bool {
+	return slices.ContainsFunc(nominals[:], func(n float64) bool {
+		window, _ := pd.FixedWindow(pd.Millivolts(1000 * n))
+		return volts >= window.Min && volts <= window.Max
+	})
+}
+
 func (f *huntFinder) end() {
 	turns, contact := huntTurns, false
 	if f.open.AtW > 0 {
-		turns, contact = huntMore, FixedNear(f.open.HighV, huntNear) > 0
+		turns, contact = huntMore, withinFixed(f.open.HighV)
 	}
 	if f.on && f.open.Turns-2*f.leaps >= turns && !contact {
 		f.out.add(f.open)

@@ -15,7 +15,7 @@ func (m model) figures(p signs.Picture) []observation {
 		if s == nil {
 			continue
 		}
-		o := observation{text: text, node: f.Name, cap: weakCap, like: slices.Repeat([]float64{1}, len(m.classes))}
+		o := observation{text: text + ", by recordings whose answer is known", node: f.Name, cap: weakCap, like: slices.Repeat([]float64{1}, len(m.classes))}
 		for i := range f.Knots {
 			if x := s[f.At(i)]; x > 0 {
 				o.shows = append(o.shows, portion{f.Name + ": " + f.At(i), x})

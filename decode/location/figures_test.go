@@ -21,6 +21,7 @@ func TestFiguresSayWhatWasFound(t *testing.T) {
 	all := m.figures(signs.Look(e))
 	require.Len(t, all, 3, "the draw of the middle row, the highest, and no start")
 	o := all[0]
+	assert.Equal(t, "half of the time no more than 600 mA flow, by recordings whose answer is known", o.text, "no physics says so")
 	o.seen = true
 	told := m.told(o)
 	assert.InDelta(t, 1.259, told[m.index(railShort)], 0.001, "half of 4 decibans and half of -2: 1 deciban is 1.259")
