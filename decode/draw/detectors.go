@@ -24,6 +24,7 @@ type detectors struct {
 	stretches int
 	seen      statistics
 	volts     noiseMeter
+	stood     bool // VBUS was up
 	amps      noiseMeter
 	sign      float64 // 0 undecided
 	plus      int     // rows before that, by their sign
@@ -96,14 +97,8 @@ func (d *detectors) takeStretch(stretch []point) {
 		}
 	}
 	d.noise.a, d.noise.qa = d.amps.block(values, floorA, d.noise.intervalS), d.amps.step
-	if len(values) == 0 || d.stretches%voltsEvery == 0 {
-		values = values[:0]
-		for _, p := range stretch {
-			if p.v == p.v {
-				values = append(values, p.v)
-			}
-		}
-		d.noise.v, d.noise.qv = d.volts.block(values, floorV, d.noise.intervalS), d.volts.step
+	if len(values) == 0 || d.stretches%voltsEvery == 0 || !d.stood {
+		values = d.takeVolts(values[:0], stretch)
 	}
 	d.values = values
 	d.stretches++
@@ -119,6 +114,32 @@ func (d *detectors) takeStretch(stretch []point) {
 	for run := range slices.Chunk(stretch, chunkSamples) {
 		d.takeRun(run)
 	}
+}
+
+// takeVolts measures the noise of VBUS where it is up, since nothing is as calm as 0 V; before
+// that, and in a log where it never is, of what there is. It returns the room that it used.
+func (d *detectors) takeVolts(room []float64, stretch []point) []float64 {
+	for _, p := range stretch {
+		if p.v >= slideFromV {
+			room = append(room, p.v)
+		}
+	}
+	up := len(room) > leastDiffs
+	if up && !d.stood {
+		d.stood, d.volts.blocks = true, histogram{}
+	}
+	if !up {
+		room = room[:0]
+		for _, p := range stretch {
+			if p.v == p.v {
+				room = append(room, p.v)
+			}
+		}
+	}
+	if up || !d.stood {
+		d.noise.v, d.noise.qv = d.volts.block(room, floorV, d.noise.intervalS), d.volts.step
+	}
+	return room
 }
 
 // takeRun takes neighbouring samples at once where all are alike.

@@ -20,6 +20,7 @@ const (
 	recoverPart  = 0.7   // of the way
 	recoverWay   = 2     // kept rows between recoverEdge of the way and its rest
 	recoverEdge  = 0.2
+	recoverSigma = 8 // times the noise: of a long rest single rows lie far off
 )
 
 // recoverFinder follows VBUS through each rest.
@@ -28,6 +29,7 @@ type recoverFinder struct {
 	rests bool
 	climb []point // the first row of the rest, and each that stands higher by a step
 	last  float64
+	noise float64 // of VBUS
 	out   keep[Recovery]
 }
 
@@ -46,7 +48,7 @@ func (f *recoverFinder) result(r *Result, left *int) { r.Recovers = f.out.take(l
 // add takes a sample with both quantities.
 func (f *recoverFinder) add(p point, n *noise) {
 	gap := p.t-f.last > max(minGapS, gapFactor*n.intervalS)
-	f.last = p.t
+	f.last, f.noise = p.t, n.v
 	switch {
 	case gap || p.v < slideFromV:
 		f.end()
@@ -76,7 +78,7 @@ func (f *recoverFinder) end() {
 	f.rests = false
 	first, last := f.climb[0], f.climb[len(f.climb)-1]
 	rise := last.v - first.v
-	if rise < recoverLeast*last.v {
+	if rise < max(recoverLeast*last.v, recoverSigma*f.noise) {
 		return
 	}
 	way, most := 0, last.t

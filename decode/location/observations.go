@@ -163,13 +163,12 @@ func (m model) voltage(p signs.Picture, pattern signs.Seen) []observation {
 	case p.Is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, signs.Exactly(signs.SeriesUnsteady), p.Text("contact-unsteady")))
 	case p.Is("series-resistance-high", rules.Note):
-		how := signs.HowHigh(d.Measured.SeriesResistanceOhm)
-		if how == signs.SeriesFar && signs.Works(pattern) && !p.Is("series-resistance-high", rules.Fault) {
-			how = signs.SeriesCarries
+		high := signs.HowHigh(d.Measured.SeriesResistanceOhm)
+		if signs.Works(pattern) && !p.Is("series-resistance-high", rules.Fault) {
+			high[signs.SeriesFar], high[signs.SeriesCarries] = 0, high[signs.SeriesFar]
 		}
-		high := signs.Exactly(how)
 		if p.BreaksDown() && !p.Starves() {
-			high = signs.Seen{how: 1, signs.SeriesSound: signs.LimitedShare}
+			high[signs.SeriesSound] = signs.LimitedShare
 		}
 		out = append(out, m.observe(series, high, p.Text("series-resistance-high")))
 	case d.Measured.SeriesResistanceOhm != nil && !p.BreaksDown() && !p.Garbled(): // what comes and goes, or garbles, need not have a resistance as well

@@ -85,7 +85,7 @@ func rhythmTopic() topic {
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 37, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
-		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.03, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
+		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.03, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
 	}
 	if noBattery {
 		sound[signs.DrawTaper], sound[signs.DrawPrecharge], sound[signs.DrawAtLimit], sound[signs.DrawLeap], sound[signs.DrawWorking], sound[signs.DrawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -130,6 +130,9 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 		{signs.DrawCuts, "climbs from a machine's own draw, and is cut off at the same top again and again", 0.03, like{
 			source: 0.05, inputSwitch: 0.1, railLeak: 0.2, chargerIC: 3, downstream: 1, battery: 3, sequence: 0.3,
 		}, "the machine runs on what stands before it: the pack, its protection or its charger lets go", practice},
+		{signs.DrawPauses, "goes down in a ramp, rests and comes back, again and again", 0.005, like{
+			source: 0.04, chargerIC: 0.03, downstream: 0.015, battery: 0.04, sequence: 0.015,
+		}, "something lets go of it by design: a pack that warms up, a limit that is set; what trips ends at once", practice},
 		{signs.DrawBeats, "swings many times a second at one beat, and never stops", 0.1, like{
 			source: 0.3, inputSwitch: 0.8, powContact: 0.2, controller: 0.2, supply: 0.3, railShort: 0.8, railLeak: 0.4, inputShort: 0.2, chargerIC: 4, downstream: 5, battery: 0.4, sequence: 0.5,
 		}, "a regulator that tries again and again beside others that run, or a charger circuit whose loop hunts", families + "; " + practice},

@@ -32,6 +32,13 @@ func endingTopic(meterAt string) topic {
 			source: 9, cable: 5, mains: 10, powContact: 7, ccContact: 11, controller: 14, supply: 16, vbusShort: 2, vbusLeak: 4,
 			inputSwitch: 12, inputShort: 0.5, railShort: 3, railLeak: 6, chargerIC: 8, downstream: 6, battery: 8, healthyPart: 12,
 		}, "no load broke it: a contact, a source or a controller that gives out by itself", practice},
+		{signs.EndNever, "after as long as any start takes, again and again, and nothing was drawn", 2, like{
+			source: 0.4, cable: 0.4, mains: 0.4, powContact: 1, ccContact: 1.2, controller: 2.5, supply: 2.5, vbusShort: 0.3, vbusLeak: 0.4,
+			inputSwitch: 5, inputShort: 0.3, railShort: 2, railLeak: 0.5, chargerIC: 4, downstream: 1.5, sequence: 2.5, battery: 1, healthyPart: 0.4,
+		}, "no charger and no lead keeps a machine from drawing at the right voltage: it gives up by itself", practice},
+		{signs.EndAll, "after the draw has stopped, and with it what the port controller takes", 0.04, like{
+			cable: 0.5, powContact: 4, ccContact: 0.05, controller: 0.3, supply: 0.3, inputSwitch: 0.1, healthyPart: 0.3,
+		}, "the port controller is fed before the switches: what takes its VBUS as well lies before it", practice},
 		{signs.EndOpen, "both sides begin anew without a reset, and VBUS goes under load", 6, like{
 			source: 6.5, cable: 32, mains: 8, powContact: 8, ccContact: 20, controller: 8, supply: 10, vbusShort: 2, vbusLeak: 6,
 			inputSwitch: 3, inputShort: 1, railShort: 1.5, railLeak: 3, chargerIC: 2, downstream: 3, battery: 2, healthyPart: 13,
@@ -59,10 +66,11 @@ func endingTopic(meterAt string) topic {
 	open, gone := t.index(signs.EndCCOpen), t.index(signs.EndCCGone)
 	switch meterAt {
 	case "source": // the cable lies behind it; of a plug that moves CC opens first
+		t.rows[t.index(signs.EndAll)].by[cable] = 3
 		t.rows[t.index(signs.EndOpen)].by[cable], t.rows[t.index(signs.EndParted)].by[cable] = 26, 26
 		t.rows[open].by[cable], t.rows[gone].by[cable] = 3.3, 0.08
 	case "device":
-		t.rows[open].by[cable] = 0.08
+		t.rows[open].by[cable], t.rows[t.index(signs.EndAll)].by[cable] = 0.08, 0.05
 	}
 	return t
 }

@@ -2,6 +2,7 @@ package signs
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"portside/decode/draw"
@@ -17,6 +18,7 @@ const (
 
 const (
 	backA = 0.003 // beyond a meter's zero: common practice
+	zeroA = 0.01  // a meter's zero may be off by as much: common practice
 	backS = 1.0   // s that it flows: a transient is shorter. Common practice
 )
 
@@ -36,14 +38,18 @@ func (p Picture) feeds(d *draw.Result) string {
 	in := slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
 		return q.CurrentA != nil && *q.CurrentA >= standbyA && q.EndS-q.StartS >= backS
 	})
+	zero, known := zeroOf(d)
+	if !known || math.Abs(zero) > zeroA {
+		zero, least = 0, max(least, zeroA)
+	}
 	i := slices.IndexFunc(d.Plateaus, func(q draw.Plateau) bool {
-		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= rules.LowestContractV && *q.CurrentA <= -least && q.EndS-q.StartS >= backS
+		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= rules.LowestContractV && *q.CurrentA <= zero-least && q.EndS-q.StartS >= backS
 	})
 	if !in || i < 0 {
 		return ""
 	}
 	q := d.Plateaus[i]
-	return fmt.Sprintf("from %.2f s %.0f mA flow out of the machine at %.4g V", q.StartS, -1000**q.CurrentA, *q.VoltageV)
+	return fmt.Sprintf("from %.2f s %.0f mA flow out of the machine at %.4g V", q.StartS, 1000*(zero-*q.CurrentA), *q.VoltageV)
 }
 
 // batteryHighV is four cells in a row, full (4.35 V each): common practice.

@@ -38,10 +38,33 @@ func sawRise(d *draw.Result) bool {
 	return slices.IndexFunc(d.Levels, func(l draw.Level) bool { return l.VoltageV >= contractV }) > 0
 }
 
-// Closes looks for the charge of a switch that closes, where next to nothing is drawn afterwards.
+// idleContracts counts the levels above 5 V where each is at rest, 0 where one draws.
+func idleContracts(d *draw.Result) int {
+	count := 0
+	for _, l := range d.Levels {
+		switch {
+		case l.VoltageV < contractV:
+		case l.MeanA > quietA:
+			return 0
+		default:
+			count++
+		}
+	}
+	return count
+}
+
+// Closes looks for the charge of a switch that closes, where next to nothing is drawn afterwards,
+// be it until the contract is lost.
 func (p Picture) Closes(pattern Seen) (Seen, string) {
 	d := p.Meter()
-	if d == nil || !p.Contract || p.BreaksDown() || pattern[DrawNone]+pattern[DrawStandby] < 0.5 {
+	if d == nil || !p.Contract {
+		return nil, ""
+	}
+	quiet, most := pattern[DrawNone] > 0.5, closesMost
+	switch lost := p.BreaksDown(); {
+	case lost && idleContracts(d) > 0:
+		quiet, most = true, max(most, idleContracts(d))
+	case lost, pattern[DrawNone]+pattern[DrawStandby] < 0.5:
 		return nil, ""
 	}
 	count, first := 0, 0
@@ -53,15 +76,15 @@ func (p Picture) Closes(pattern Seen) (Seen, string) {
 			count++
 		}
 	}
-	s, most := d.Sampling, mostAbove5V(d)
+	s, highest := d.Sampling, mostAbove5V(d)
 	switch {
-	case count > closesMost:
+	case count > most:
 		return nil, ""
 	case count > 0:
 		g := d.Gulps[first]
 		return Exactly(ClosesSeen), fmt.Sprintf("at %.2f s %.2g mC flow in while VBUS stands at %.4g V, as capacitors fill behind a switch that closes", g.TimeS, 1000*g.ChargeC, g.VoltageV)
-	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d) && most > 0 && most <= neverA && pattern[DrawNone] > 0.5:
-		return Exactly(ClosesNever), fmt.Sprintf("not one row above 5 V shows more than %.0f mA: no charge flows in, as it does behind a switch that closes", 1000*most)
+	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d) && highest > 0 && highest <= neverA && quiet:
+		return Exactly(ClosesNever), fmt.Sprintf("not one row above 5 V shows more than %.0f mA: no charge flows in, as it does behind a switch that closes", 1000*highest)
 	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d):
 		return Exactly(ClosesUnseen), "no charge flows in once VBUS stands, as it does behind a switch that closes"
 	}

@@ -23,6 +23,8 @@ const (
 	EndTimer  = "by-its-timer"
 	EndCCOpen = "cc-opens-first"
 	EndCCGone = "cc-gone-first"
+	EndNever  = "never-draws"
+	EndAll    = "with-all-that-is-fed"
 )
 
 const (
@@ -68,6 +70,12 @@ func (p Picture) Ending() (Seen, string) {
 		return Seen{EndAtOnce: missed, EndIdle: 1 - missed, EndEarly: 1 - missed, EndSilent: 1 - missed}, text
 	}
 	s, flow := p.flowAtBreak()
+	if s[EndEarly] > 0 && p.neverDraws() {
+		return Exactly(EndNever), fmt.Sprintf("%s; each stood for %.2g s or longer, and nothing was drawn", text, neverS)
+	}
+	if rest, ok := p.endsAll(); ok && s[EndIdle] > s[EndLoaded] {
+		return Exactly(EndAll), fmt.Sprintf("%s%s: not even the %.2g mA from before the contract", text, flow, 1000*rest)
+	}
 	if silent && s[EndOver] > s[EndLoaded] { // no contact opens because too much flows
 		return s, text + flow
 	}
@@ -84,6 +92,55 @@ func (p Picture) Ending() (Seen, string) {
 	}
 	return s, text + flow
 }
+
+// A contract that stands for this long, and the next as well, leaves a machine the time to start
+// twice. Common practice.
+const (
+	neverS     = 1.5
+	neverTimes = 2
+)
+
+// neverDraws reports contracts that stood for as long as any start takes, and none was drawn from.
+func (p Picture) neverDraws() bool {
+	d := p.Meter()
+	if d == nil || idleContracts(d) < neverTimes {
+		return false
+	}
+	short := 0
+	for _, l := range d.Levels {
+		if l.VoltageV >= contractV && l.EndS-l.StartS < neverS && l.EndS < d.Sampling.EndS {
+			short++
+		}
+	}
+	return short == 0
+}
+
+// endsAll reports contracts before whose end even what the port controller takes is gone, while
+// VBUS stands.
+func (p Picture) endsAll() (rest float64, ok bool) {
+	d := p.Meter()
+	if d == nil {
+		return 0, false
+	}
+	rest, known := p.BeforeContract(d)
+	zero, off := zeroOf(d)
+	if rest -= zero; !known || !off || rest < max(2*fedLeastA, 3*d.Sampling.ResolutionA) {
+		return 0, false
+	}
+	gone, all := 0, 0
+	for _, c := range d.Collapses {
+		if c.FromV < contractV || c.AtA > standbyA {
+			continue
+		}
+		if all++; math.Abs(c.AtA-zero) <= endsLeft*rest {
+			gone++
+		}
+	}
+	return rest, gone >= glimpses && 2*gone > all
+}
+
+// endsLeft is the share of it that a meter's zero may leave. Common practice.
+const endsLeft = 0.35
 
 // BreaksDown reports contracts that are lost as a fault.
 func (p Picture) BreaksDown() bool {

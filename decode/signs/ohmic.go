@@ -28,15 +28,19 @@ const (
 	ohmicWide  = 1.5  // from the lowest voltage to the highest: two so far apart tell like three where the draw keeps to the resistor
 	ohmicAll   = 0.9  // that it keeps to it, of its time above 5 V
 	ohmicAllS  = 5.0  // which lasts so long
+	ohmicWayS  = 0.5  // of a ramp: a resistor is there, or it is not
 	ohmicFlat  = 0.02 // that it may stray: a machine's draw wanders by more
 )
 
 // keepsTo reports a draw that is a resistor's, or none, and nothing else.
 func keepsTo(d *draw.Result, ohms float64) bool {
-	all, kept := 0.0, 0.0
+	all, kept, way, rows := 0.0, 0.0, 0.0, 0 // way: between nothing and the resistor's
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			continue
+		}
+		if part := *q.CurrentA * ohms / *q.VoltageV; part > 1-ohmicAll && part < ohmicAll {
+			way, rows = way+q.EndS-q.StartS+d.Sampling.IntervalS, rows+q.N
 		}
 		if *q.CurrentA < ohmicFar**q.VoltageV/ohms {
 			continue // before the switches close
@@ -46,7 +50,7 @@ func keepsTo(d *draw.Result, ohms float64) bool {
 			kept += q.EndS - q.StartS
 		}
 	}
-	return all >= ohmicAllS && kept >= ohmicAll*all
+	return all >= ohmicAllS && kept >= ohmicAll*all && (way < ohmicWayS || rows < ohmicRows)
 }
 
 // resistor is what the draw stands for at each voltage that it stood at; none where it is

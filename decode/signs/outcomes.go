@@ -57,6 +57,7 @@ const (
 	DrawCycles       = "begins-anew"
 	DrawBeats        = "beats"
 	DrawCuts         = "is-cut-off"
+	DrawPauses       = "pauses"
 	DrawStages       = "climbs-by-stages"
 	DrawRefills      = "cut-off-and-refilled"
 	DrawBreaks       = "breaks-off-for-moments"

@@ -32,9 +32,8 @@ func Resistance(q draw.Quantity) (Seen, string) {
 	if q.Uncertainty == nil || *q.Uncertainty <= 0 {
 		return Exactly(SeriesSound), text + ", as behind a sound cable"
 	}
-	below := func(ohm float64) float64 { return 0.5 * math.Erfc((q.Value-ohm) / *q.Uncertainty / math.Sqrt2) }
 	cable := rules.CableOhm()
-	sound, high, far := below(cable), below(farOhm), below(extremeOhm)
+	sound, high, far := below(cable, q.Value, *q.Uncertainty), below(farOhm, q.Value, *q.Uncertainty), below(extremeOhm, q.Value, *q.Uncertainty)
 	s := Seen{SeriesSound: sound, SeriesHigh: high - sound, SeriesFar: far - high, SeriesExtreme: 1 - far}
 	if sound < soundShare {
 		return s, text + fmt.Sprintf(", +-%.0f: a sound cable's is under %.0f", 2000**q.Uncertainty, 1000*cable)
@@ -42,16 +41,28 @@ func Resistance(q draw.Quantity) (Seen, string) {
 	return s, text + ", as behind a sound cable"
 }
 
+// below is how sure a value with its standard uncertainty lies below a limit.
+func below(limit, value, uncertainty float64) float64 {
+	return 0.5 * math.Erfc((value-limit)/uncertainty/math.Sqrt2)
+}
+
+// notSharp is how far the limits beyond a sound cable's may themselves lie elsewhere: they
+// are sums of what parts differ in. Common practice.
+const notSharp = 0.1
+
 // HowHigh says by how much a resistance that is too high is so.
-func HowHigh(q *draw.Quantity) string {
-	switch {
-	case q == nil || q.Uncertainty == nil || q.Value-2**q.Uncertainty <= farOhm:
-		return SeriesHigh
-	case q.Value-2**q.Uncertainty <= extremeOhm:
-		return SeriesFar
-	default:
-		return SeriesExtreme
+func HowHigh(q *draw.Quantity) Seen {
+	if q == nil || q.Uncertainty == nil {
+		return Exactly(SeriesHigh)
 	}
+	under := func(ohm float64) float64 { return below(ohm, q.Value, math.Hypot(*q.Uncertainty, notSharp*ohm)) }
+	far, extreme := under(farOhm), under(extremeOhm)
+	return Seen{SeriesHigh: far, SeriesFar: max(0, extreme-far), SeriesExtreme: 1 - extreme}
+}
+
+// extreme reports a resistance that is so for certain.
+func extreme(q *draw.Quantity) bool {
+	return q != nil && q.Uncertainty != nil && q.Value-2**q.Uncertainty > extremeOhm
 }
 
 // Bands of the exponent: common practice. Its uncertainty must leave it
@@ -113,7 +124,7 @@ func (p Picture) Starves() bool {
 	if p.ThinLead(d) != "" {
 		return true
 	}
-	if d == nil || !p.Is("retry-pulses", rules.Warning) || !p.Is("series-resistance-high", rules.Warning) || HowHigh(d.Measured.SeriesResistanceOhm) != SeriesExtreme {
+	if d == nil || !p.Is("retry-pulses", rules.Warning) || !p.Is("series-resistance-high", rules.Warning) || !extreme(d.Measured.SeriesResistanceOhm) {
 		return false
 	}
 	drop, _ := p.Found["series-resistance-high"].Values["drop_v"].(float64)
