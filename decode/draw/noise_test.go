@@ -160,3 +160,20 @@ func TestRippleIsNoise(t *testing.T) {
 	assert.InDelta(t, 1.205, *r.Plateaus[0].CurrentA, 0.001)
 	assert.InDelta(t, 11.999, r.Plateaus[0].EndS, 0.002)
 }
+
+// TestNoiseOfVBUSThatIsUp: nothing is as calm as 0 V, however long it lasts.
+func TestNoiseOfVBUSThatIsUp(t *testing.T) {
+	plugged := func(atS float64) func(float64) (float64, float64) {
+		random := rand.New(rand.NewPCG(7, 8))
+		return func(t float64) (float64, float64) {
+			if t < atS {
+				return 0.001 * random.NormFloat64(), 0
+			}
+			return 20 + 0.1*random.NormFloat64(), 0.5
+		}
+	}
+	for _, atS := range []float64{0, 30, 55, 59.9} {
+		assert.InEpsilon(t, 0.1, rows(60000, 0.001, plugged(atS)).Result().Sampling.NoiseV, 0.2, "plugged in at %g s", atS)
+	}
+	assert.InEpsilon(t, 0.001, rows(60000, 0.001, plugged(60)).Result().Sampling.NoiseV, 0.2, "never")
+}

@@ -573,6 +573,7 @@ func TestSigns(t *testing.T) {
 		{"two stops, and then it works for 5 s", stopping(2, 5), onOff, DrawOnOff, "common practice"},
 		{"five stops, and then it works for a minute", stopping(5, 60), onOff, DrawOnOff, "common practice"},
 		{"three losses at a draw that it carries on", append(build.Tripping(1.2, 1.2, 1.25), build.Level(20, 60, 20, 1.25)), losses, LostMore, "common practice"},
+		{"7.5 V at once beside a Hard Reset alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 30, 7.5, 0.014), build.Messages(0, 0), func(f *rules.Facts) { f.Negotiation.Messages, f.Negotiation.HardResets = 1, 1 }}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"12 V beside offers that nobody answers", []build.Build{build.Meter(50, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 30, 12.5, 0.02), build.Messages(40, 0), build.Attempts(negotiation.StepAcknowledge, 9)}, unasked, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"5 V beside them", []build.Build{build.Meter(50, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 30, 5.1, 0.02), build.Messages(40, 0), build.Attempts(negotiation.StepAcknowledge, 9)}, unasked, "", "as above"},
 		{"12 V before the plug, as a battery feeds back", []build.Build{build.Meter(50, 30), build.Level(0, 30, 12.5, 0)}, unasked, "", "common practice"},

@@ -44,7 +44,7 @@ func (p Picture) risesUnasked(d *draw.Result) string {
 	}
 	n := p.Facts.Negotiation
 	switch {
-	case n != nil && n.Messages > 0:
+	case n != nil && n.FromSource+n.FromSink > 0:
 		if n.BeginsInside || len(n.Offers) == 0 {
 			return ""
 		}
