@@ -175,5 +175,12 @@ func TestNoiseOfVBUSThatIsUp(t *testing.T) {
 	for _, atS := range []float64{0, 30, 55, 59.9} {
 		assert.InEpsilon(t, 0.1, rows(60000, 0.001, plugged(atS)).Result().Sampling.NoiseV, 0.2, "plugged in at %g s", atS)
 	}
+	up := plugged(0)
+	assert.InEpsilon(t, 0.1, rows(60000, 0.001, func(t float64) (float64, float64) {
+		if t < 10 {
+			return up(t)
+		}
+		return 0, 0
+	}).Result().Sampling.NoiseV, 0.2, "pulled after 10 s")
 	assert.InEpsilon(t, 0.001, rows(60000, 0.001, plugged(60)).Result().Sampling.NoiseV, 0.2, "never")
 }

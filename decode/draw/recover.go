@@ -43,7 +43,10 @@ func (f *recoverFinder) clone() finder {
 	return &c
 }
 
-func (f *recoverFinder) result(r *Result, left *int) { r.Recovers = f.out.take(left) }
+func (f *recoverFinder) result(r *Result, left *int) {
+	f.end()
+	r.Recovers = f.out.take(left)
+}
 
 // add takes a sample with both quantities.
 func (f *recoverFinder) add(p point, n *noise) {
