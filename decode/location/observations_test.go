@@ -165,3 +165,35 @@ func TestFoundOfOneNode(t *testing.T) {
 	require.Len(t, both, 1)
 	assert.InDelta(t, math.Pow(10, 0.5), m.told(both[0])[m.index(railShort)], 1e-9)
 }
+
+// TestLeadThatCarries: 0.5 ohm takes 0.75 V at 1.5 A, and a charger circuit regulates to 1.28 V below
+// (data sheet SLUSE65A): a machine that works on behind it is as good as sound. Where contracts break
+// down, the source's limit may look like a lead.
+func TestLeadThatCarries(t *testing.T) {
+	m := newModel()
+	series := func(builds ...build.Build) observation {
+		for _, o := range m.recorded(signs.Look(evidence(t, nil, builds...))) {
+			if o.node == "series resistance" {
+				return o
+			}
+		}
+		return observation{}
+	}
+	shows := func(o observation, outcome string) float64 {
+		for _, s := range o.shows {
+			if s.outcome == "series resistance: "+outcome {
+				return s.of
+			}
+		}
+		return 0
+	}
+	lead := []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 6, 19.2, 1.5), build.Series(0.5)}
+	works := series(append(slices.Clone(lead), build.Level(6, 12, 19.4, 1.2), build.Level(12, 20, 19, 1.9), build.Level(20, 30, 19.3, 1.3))...)
+	rests := series(append(slices.Clone(lead), build.Level(6, 30, 19.98, 0.04))...)
+	breaks := series(append(slices.Clone(lead), build.Collapses(1.5, 6, 12, 18), build.Messages(60, 30), build.Lost(1, 7, 13), build.Ended(5, "hard-reset"))...)
+	assert.Greater(t, shows(works, signs.SeriesCarries), 0.9)
+	assert.Greater(t, shows(rests, signs.SeriesFar), 0.9)
+	assert.Greater(t, shows(breaks, signs.SeriesFar), 0.9)
+	sound := func(o observation) float64 { return o.like[m.index(healthyPart)] / o.like[m.index(cable)] }
+	assert.Greater(t, sound(breaks), 2*sound(rests), "a source in its limit looks like a lead")
+}

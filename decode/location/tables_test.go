@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"portside/decode/probe"
+	"portside/decode/signs"
 )
 
 func allTopics() []topic {
@@ -110,4 +111,15 @@ func example(name string) string {
 		}
 	}
 	return ""
+}
+
+// A cable lies behind a meter at the charger's end, and before one at the machine's: it takes all that
+// flows behind a meter only from there.
+func TestCableBehindTheMeter(t *testing.T) {
+	at := func(meter string) float64 {
+		all := endingTopic(meter)
+		return all.rows[all.index(signs.EndAll)].by[cable]
+	}
+	assert.Greater(t, at("source"), at(""))
+	assert.Greater(t, at(""), at("device"))
 }

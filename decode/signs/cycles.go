@@ -16,7 +16,8 @@ const (
 	cycleSpread = 0.25 // of the usual round, between the shortest and the longest
 	cycleLow    = 0.55 // of the highest draw: below it lies the floor, of a machine that runs too
 	cycleHigh   = 0.7  // and above this a round has begun
-	cycleBeat   = 0.06 // or off the usual round, and a few that work falls into
+	cycleBeat   = 0.06 // or off the usual round, and a few that work falls into, where
+	cycleTry    = 0.35 // of a round at most is drawn: a charge that is let on and off by design takes more
 	cycleWorks  = 0.2  // of a round at least, above the floor: what wakes for a moment goes on sleeping
 	cycleTries  = 0.08 // which is no sleep where the floor is a machine that runs, and the beat is
 	cycleSlowS  = 3.0  // s: software that polls does so each second
@@ -53,7 +54,7 @@ func (p Picture) cycles(d *draw.Result) (Seen, string) {
 	if usual > cycleMost || worked < least*(starts[len(starts)-1]-starts[0]) || d.Sampling.EndS-starts[len(starts)-1] > cycleLast*usual {
 		return nil, ""
 	}
-	if slices.Max(lengths)-slices.Min(lengths) > cycleSpread*usual+blur && (len(starts) < cycleFew || !beat(lengths, usual, cycleBeat*usual+blur)) {
+	if slices.Max(lengths)-slices.Min(lengths) > cycleSpread*usual+blur && (len(starts) < cycleFew || worked > cycleTry*(starts[len(starts)-1]-starts[0]) || !beat(lengths, usual, cycleBeat*usual+blur)) {
 		return nil, ""
 	}
 	text := fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(starts), starts[0], usual)

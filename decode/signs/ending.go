@@ -129,7 +129,7 @@ func (p Picture) endsAll() (rest float64, ok bool) {
 	}
 	gone, all := 0, 0
 	for _, c := range d.Collapses {
-		if c.FromV < contractV || c.AtA > standbyA {
+		if c.FromV < contractV {
 			continue
 		}
 		if all++; math.Abs(c.AtA-zero) <= endsLeft*rest {

@@ -34,13 +34,16 @@ const (
 
 // keepsTo reports a draw that is a resistor's, or none, and nothing else.
 func keepsTo(d *draw.Result, ohms float64) bool {
-	all, kept, way, rows := 0.0, 0.0, 0.0, 0 // way: between nothing and the resistor's
+	all, kept, way, rows, ramp := 0.0, 0.0, 0.0, 0, false // way: between nothing and the resistor's
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			continue
 		}
 		if part := *q.CurrentA * ohms / *q.VoltageV; part > 1-ohmicAll && part < ohmicAll {
 			way, rows = way+q.EndS-q.StartS+d.Sampling.IntervalS, rows+q.N
+			ramp = ramp || way >= ohmicWayS && rows >= ohmicRows
+		} else {
+			way, rows = 0, 0
 		}
 		if *q.CurrentA < ohmicFar**q.VoltageV/ohms {
 			continue // before the switches close
@@ -50,7 +53,7 @@ func keepsTo(d *draw.Result, ohms float64) bool {
 			kept += q.EndS - q.StartS
 		}
 	}
-	return all >= ohmicAllS && kept >= ohmicAll*all && (way < ohmicWayS || rows < ohmicRows)
+	return all >= ohmicAllS && kept >= ohmicAll*all && !ramp
 }
 
 // resistor is what the draw stands for at each voltage that it stood at; none where it is
