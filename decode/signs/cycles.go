@@ -2,7 +2,6 @@ package signs
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"portside/decode/draw"
@@ -27,9 +26,6 @@ const (
 	cycleRunsW  = 12.0 // of a floor on which a machine does its work
 	cycleIdlesW = 5.0  // and of one on which it idles: then a few rounds may be its work
 	cycleFew    = 6
-	cycleLetsGo = 0.35 // s that a draw comes down in, where something lets it; what trips ends at once
-	cycleSlowly = 2.0  // and no more: a load that comes off part by part takes longer
-	cycleRows   = 3.5  // or so many rows
 )
 
 // cycles looks for a draw that climbs and falls back to a floor, round after round, while
@@ -38,38 +34,53 @@ func (p Picture) cycles(d *draw.Result) (Seen, string) {
 	if !p.Contract || p.BreaksDown() || p.Is("contact-unsteady", rules.Note) { // what moves VBUS moves the draw
 		return nil, ""
 	}
-	starts, swingW, worked, floorW := rounds(d)
-	if len(starts) < cycleStarts || swingW < onAndOffW/2 || floorW >= cycleRunsW || floorW >= cycleIdlesW && len(starts) < cycleFew {
+	r := roundsIn(d)
+	runs := r.floorW >= cycleIdlesW
+	if len(r.starts) < cycleStarts || r.swingW < onAndOffW/2 || r.floorW >= cycleRunsW || runs && len(r.starts) < cycleFew {
 		return nil, ""
 	}
-	var lengths []float64
-	for i := 1; i < len(starts); i++ {
-		lengths = append(lengths, starts[i]-starts[i-1])
-	}
-	usual, blur := middle(slices.Clone(lengths)), 2*d.Sampling.IntervalS
+	usual, even := r.beat(2 * d.Sampling.IntervalS)
 	least := cycleWorks
-	if floorW >= cycleIdlesW && usual >= cycleSlowS {
+	if runs && usual >= cycleSlowS {
 		least = cycleTries
 	}
-	if usual > cycleMost || worked < least*(starts[len(starts)-1]-starts[0]) || d.Sampling.EndS-starts[len(starts)-1] > cycleLast*usual {
+	first, last := r.starts[0], r.starts[len(r.starts)-1]
+	if !even || usual > cycleMost || r.worked < least || d.Sampling.EndS-last > cycleLast*usual {
 		return nil, ""
 	}
-	if slices.Max(lengths)-slices.Min(lengths) > cycleSpread*usual+blur && (len(starts) < cycleFew || worked > cycleTry*(starts[len(starts)-1]-starts[0]) || !beat(lengths, usual, cycleBeat*usual+blur)) {
-		return nil, ""
+	if s, gently := comesDown(d, r.starts); gently {
+		return Exactly(DrawPauses), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw goes down within %.2g s and comes back, while VBUS stands", len(r.starts), first, usual, s)
 	}
-	text := fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(starts), starts[0], usual)
-	if s := middle(comesDown(d, starts)); s > max(cycleLetsGo, cycleRows*d.Sampling.IntervalS) && s <= cycleSlowly {
-		return Exactly(DrawPauses), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw goes down within %.2g s and comes back, while VBUS stands", len(starts), starts[0], usual, s)
-	}
-	if floorW >= cycleIdlesW {
-		return Exactly(DrawCuts), fmt.Sprintf("%s and the machine runs on %.2g W", text, floorW)
+	text := fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(r.starts), first, usual)
+	if runs {
+		return Exactly(DrawCuts), fmt.Sprintf("%s and the machine runs on %.2g W", text, r.floorW)
 	}
 	return Exactly(DrawCycles), text
 }
 
-// rounds are the times at which the draw leaves its floor, how far it goes, how long it
-// stays above it from the first to the last, and the floor's mean.
-func rounds(d *draw.Result) (starts []float64, swingW, worked, meanW float64) {
+// rounds are those of a draw that leaves its floor again and again.
+type rounds struct {
+	starts []float64 // s
+	swingW float64   // from the lowest to the highest
+	worked float64   // of the time from the first start to the last, well above the floor
+	floorW float64   // mean
+}
+
+// beat is the usual length of a round, and whether they keep to it.
+func (r rounds) beat(blurS float64) (usualS float64, even bool) {
+	var lengths []float64
+	for i := 1; i < len(r.starts); i++ {
+		lengths = append(lengths, r.starts[i]-r.starts[i-1])
+	}
+	usualS = middle(slices.Clone(lengths))
+	if alike(lengths, cycleSpread*usualS+blurS) {
+		return usualS, true
+	}
+	return usualS, len(r.starts) >= cycleFew && r.worked <= cycleTry && beat(lengths, usualS, cycleBeat*usualS+blurS)
+}
+
+func roundsIn(d *draw.Result) rounds {
+	var r rounds
 	watts := func(q draw.Plateau) (float64, bool) {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			return 0, false
@@ -82,73 +93,35 @@ func rounds(d *draw.Result) (starts []float64, swingW, worked, meanW float64) {
 			peakW = max(peakW, w)
 		}
 	}
-	floorS, floorEndS, floorW, above, high := 0.0, 0.0, peakW, 0.0, false
+	floorS, floorEndS, lowestW, above, worked, high := 0.0, 0.0, peakW, 0.0, 0.0, false
 	lowS := 0.0 // in all
 	for _, q := range d.Plateaus {
 		w, ok := watts(q)
 		lasts := q.EndS - q.StartS + d.Sampling.IntervalS
-		if len(starts) > 0 && w > cycleLow*peakW {
+		if len(r.starts) > 0 && w > cycleLow*peakW {
 			above += lasts
 		}
 		switch {
 		case q.VoltageV != nil && *q.VoltageV < contractV: // another story from here on
-			starts, floorS, high, above, worked = nil, 0, false, 0, 0
+			r.starts, floorS, high, above, worked = nil, 0, false, 0, 0
 		case !ok:
 		case w <= cycleLow*peakW:
 			if high {
 				floorS = 0
 			}
-			floorS, floorEndS, floorW, high = floorS+lasts, q.EndS, min(floorW, w), false
+			floorS, floorEndS, lowestW, high = floorS+lasts, q.EndS, min(lowestW, w), false
 			lowS += lasts
-			meanW += (w - meanW) * lasts / lowS
+			r.floorW += (w - r.floorW) * lasts / lowS
 		case w >= cycleHigh*peakW && !high:
 			if floorS >= cycleLowS {
-				starts, worked = append(starts, floorEndS), above
+				r.starts, worked = append(r.starts, floorEndS), above
 			}
 			high, floorS = true, 0
 		}
 	}
-	return starts, peakW - floorW, worked, meanW
-}
-
-// The part of a swing, at its top and at its foot, that counts as there, and the most that one step
-// of a ramp takes. Common practice.
-const (
-	cycleEdge = 0.15
-	cycleStep = 0.35
-)
-
-// comesDown are the times that the draw takes in each whole round from near its top to near its
-// foot, 0 where it does so in steps.
-func comesDown(d *draw.Result, starts []float64) (seconds []float64) {
-	i := 0
-	for n := range starts[1:] {
-		for i < len(d.Plateaus) && d.Plateaus[i].EndS < starts[n] {
-			i++
-		}
-		round := d.Plateaus[i:]
-		if end := slices.IndexFunc(round, func(q draw.Plateau) bool { return q.StartS >= starts[n+1] }); end >= 0 {
-			round = round[:end]
-		}
-		top, foot := 0.0, math.Inf(1)
-		for _, q := range round {
-			if q.EndS-q.StartS+d.Sampling.IntervalS >= beganS {
-				top, foot = max(top, amps(q)), min(foot, amps(q))
-			}
-		}
-		edge, left, largest, last := cycleEdge*(top-foot), math.NaN(), 0.0, top
-		for _, q := range round {
-			largest, last = max(largest, last-amps(q)), amps(q)
-			switch {
-			case amps(q) >= top-edge:
-				left, largest = q.EndS, 0
-			case amps(q) > foot+edge || left != left:
-			case largest > cycleStep*(top-foot):
-				seconds, left = append(seconds, 0), math.NaN()
-			default:
-				seconds, left = append(seconds, q.StartS-left), math.NaN()
-			}
-		}
+	r.swingW = peakW - lowestW
+	if n := len(r.starts); n > 1 {
+		r.worked = worked / (r.starts[n-1] - r.starts[0])
 	}
-	return seconds
+	return r
 }
