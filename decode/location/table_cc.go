@@ -11,6 +11,7 @@ func goesTopic() topic {
 	return topic{name: "cc as vbus goes", cap: physicsCap, rows: []row{
 		{signs.VBUSStays, "VBUS stands, or is drawn from", 99, nil, "a source that sees Rd gives VBUS", rule},
 		{signs.GoesWithRd, "Rd's level stays, and VBUS goes and comes again without a reset", 0.05, like{source: 5, mains: 3, cable: 0.6, controller: 0.2, supply: 0.2, powContact: 0.3, ccContact: 0.2, healthyPart: 0.03}, "the source gives out by itself", rule},
+		{signs.GoesOrReset, "the same, where nobody listened for resets", 0.5, like{source: 1.5, mains: 0.8, healthyPart: 0.3}, "a source that gives out by itself, more often than a controller that restarts each time; a sink that keeps its count resets twice", rule + "; " + practice},
 		{signs.GoesAfterRd, "Rd is gone first", 0.05, like{ccContact: 5, controller: 4, supply: 4, cable: 0.6, source: 0.05, healthyPart: 0.05}, "the line opens, or the controller lets go of it as it starts", rule},
 		{signs.GoesAfterRp, "the pull-up is gone first", 0.05, like{source: 3, mains: 1, cable: 3, ccContact: 0.3, healthyPart: 0.05}, "the line opens before the meter, or the source goes off", rule},
 	}}

@@ -227,8 +227,8 @@ func lowDrawTopic() topic {
 			source: 10, cable: 9.5, powContact: 32, vbusShort: 38, inputShort: 34, railShort: 7, downstream: 4, battery: 6, mains: 10, ccContact: 5, healthyPart: 0.3,
 		}, "a source that is held down, or gives way", practice},
 		{signs.DrawStairsFall, "climbs in steps, falls, begins again", 1, like{
-			ccContact: 2, source: 3.5, cable: 3.5, railShort: 4.5, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 5,
-		}, "a search for the limit that finds no hold", "open laptop embedded-controller firmware"},
+			ccContact: 2, source: 3.5, cable: 3.5, railShort: 4.5, railLeak: 10, chargerIC: 5, downstream: 5, battery: 3, healthyPart: 1.5,
+		}, "a search for the limit that finds no hold; a sound one settles after three", "open laptop embedded-controller firmware"},
 		{signs.DrawStairsSettle, "climbs in steps and stays", 0.7, like{
 			powContact: 4, controller: 2, ccContact: 5, source: 5.5, cable: 5.5, healthyPart: 22,
 		}, "the search for the limit of a plain 5 V source", "open laptop embedded-controller firmware"},

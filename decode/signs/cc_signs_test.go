@@ -62,7 +62,7 @@ func TestSignsOfCC(t *testing.T) {
 	const detach = "USB Type-C R2.0 section 4.5.2.2"
 	showSigns(t, []sign{
 		{"5 V goes ten times, Rd stays, and nobody says anything", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Messages(0, 0)), goes, GoesWithRd, detach},
-		{"without a recorder of messages", fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), goes, "", "Hard Resets do the same: USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
+		{"without a recorder of messages", fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), goes, GoesOrReset, "Hard Resets do the same: USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
 		{"after 20 ms each time", fiveAgain(0.02, 0.01, draw.CCEnds{Stays: 10}), goes, GoesWithRd, "27 ms for an answer and 25 ms from the reset: USB PD R3.2 V1.1 table 6.68 (tSenderResponse, tPSHardReset)"},
 		{"and Rd is gone first", fiveAgain(0.5, 0.01, draw.CCEnds{Open: 9, Stays: 1}), goes, GoesAfterRd, detach},
 		{"and the pull-up is gone first", fiveAgain(0.5, 0.01, draw.CCEnds{Gone: 10}), goes, GoesAfterRp, detach},

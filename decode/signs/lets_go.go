@@ -11,6 +11,7 @@ import (
 const (
 	VBUSStays   = "stands"
 	GoesWithRd  = "goes-by-itself"
+	GoesOrReset = "goes-by-itself-or-reset"
 	GoesAfterRd = "goes-as-rd-goes"
 	GoesAfterRp = "goes-as-rp-goes"
 )
@@ -47,7 +48,7 @@ func (p Picture) Goes() (Seen, string) {
 		{e.Gone, GoesAfterRp, "falls to 0 V first: its pull-up is gone"},
 	} {
 		if x.outcome == GoesWithRd && p.Facts.Negotiation == nil && middle(standsFive(p)) >= soonestReset() {
-			continue // resets that nobody recorded do the same
+			x.outcome, x.what = GoesOrReset, x.what+", as it does at resets that nobody recorded too"
 		}
 		if float64(x.count) >= math.Ceil(ccEndsShare*most) {
 			return Exactly(x.outcome), fmt.Sprintf("%d times VBUS goes from 5 V while no more than %.2g mA flow, and CC %s", x.count, 1000*d.Sampling.MaxA, x.what)
