@@ -73,8 +73,8 @@ func (p Picture) Ending() (Seen, string) {
 	if s[EndEarly] > 0 && p.neverDraws() {
 		return Exactly(EndNever), fmt.Sprintf("%s; each stood for %.2g s or longer, and nothing was drawn", text, neverS)
 	}
-	if rest, ok := p.endsAll(); ok && s[EndIdle] > s[EndLoaded] {
-		return Exactly(EndAll), fmt.Sprintf("%s%s: not even the %.2g mA from before the contract", text, flow, 1000*rest)
+	if idleA, ok := p.endsAll(); ok && s[EndIdle] > s[EndLoaded] {
+		return Exactly(EndAll), fmt.Sprintf("%s%s: not even the %.2g mA from before the contract", text, flow, 1000*idleA)
 	}
 	if silent && s[EndOver] > s[EndLoaded] { // no contact opens because too much flows
 		return s, text + flow
@@ -117,14 +117,9 @@ func (p Picture) neverDraws() bool {
 
 // endsAll reports contracts before whose end even what the port controller takes is gone, while
 // VBUS stands.
-func (p Picture) endsAll() (rest float64, ok bool) {
+func (p Picture) endsAll() (idleA float64, ok bool) {
 	d := p.Meter()
 	if d == nil {
-		return 0, false
-	}
-	rest, known := p.BeforeContract(d)
-	zero, off := zeroOf(d)
-	if rest -= zero; !known || !off || rest < max(2*fedLeastA, 3*d.Sampling.ResolutionA) {
 		return 0, false
 	}
 	gone, all := 0, 0
@@ -132,15 +127,13 @@ func (p Picture) endsAll() (rest float64, ok bool) {
 		if c.FromV < contractV {
 			continue
 		}
-		if all++; math.Abs(c.AtA-zero) <= endsLeft*rest {
-			gone++
+		all++
+		if a, nothing := p.losesAll(d, c.AtA); nothing {
+			idleA, gone = a, gone+1
 		}
 	}
-	return rest, gone >= glimpses && 2*gone > all
+	return idleA, gone >= glimpses && 2*gone > all
 }
-
-// endsLeft is the share of it that a meter's zero may leave. Common practice.
-const endsLeft = 0.35
 
 // BreaksDown reports contracts that are lost as a fault.
 func (p Picture) BreaksDown() bool {

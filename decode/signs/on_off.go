@@ -58,6 +58,9 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 	}
 	if quietS := d.Sampling.EndS - lastS; stops == 1 && worked == 0 && quietS >= minLevelS && lastW >= cutShort*peakW && !p.Is("charge-taper", rules.Note) {
 		restA := restSince(d, firstS)
+		if idleA, all := p.losesAll(d, restA); all {
+			return Exactly(DrawLosesAll), fmt.Sprintf("the draw stops at %.2f s while VBUS stands, and nothing flows for %.0f s, not even the %.0f mA from before the contract", firstS, quietS, 1000*idleA)
+		}
 		how := Exactly(DrawEnds)
 		switch {
 		case restA > quietA:
