@@ -12,6 +12,7 @@ const (
 	edgeS       = 0.05 // of an edge within the band of one odd level: sources turn on and off in some ms to tens of ms. Common practice
 	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
 	oddBand     = 0.03
+	oddSigmas   = 6.0 // and what noise takes them apart is not told
 )
 
 // Fixed reports a level at the voltage of a fixed contract.
@@ -48,15 +49,15 @@ func nominal(v float64) float64 {
 	return math.Round(v/oddStep) * oddStep
 }
 
-// band is the extent of voltages that belong to a level once it is reached.
-func band(n float64) (low, high float64) {
+// band is the extent of voltages that belong to a level once it is reached, on a meter of such noise.
+func band(n, noiseV float64) (low, high float64) {
 	switch {
 	case n == 0:
 		return math.Inf(-1), offVolts
 	case slices.Contains(nominals[:], n):
 		return max(offVolts, min(n*(1-sagBand), n*0.95-cableDrop)), n * (1 + nominalBand)
 	}
-	d := max(1.5*oddStep, n*oddBand)
+	d := max(1.5*oddStep, n*oddBand, oddSigmas*noiseV)
 	return max(offVolts, n-d), n + d
 }
 
@@ -87,7 +88,7 @@ func (l *leveller) clone() leveller {
 
 func (l *leveller) add(p point, n noise) {
 	if !l.has || p.v < l.low || p.v > l.high {
-		l.begin(p)
+		l.begin(p, n)
 	}
 	v := &l.open
 	dt := 0.0
@@ -130,12 +131,12 @@ func (l *leveller) addChunk(c *chunk, n noise) {
 	l.lastT = c.t1
 }
 
-func (l *leveller) begin(p point) {
+func (l *leveller) begin(p point, n noise) {
 	if l.has {
 		l.close()
 	}
 	nom := nominal(p.v)
-	l.low, l.high = band(nom)
+	l.low, l.high = band(nom, n.v)
 	l.open = Level{StartS: p.t, NominalV: nom, MinV: p.v, MaxV: p.v, MaxA: math.Inf(-1)}
 	l.sumV, l.sumVV, l.sumA, l.nA, l.has = 0, 0, 0, 0, true
 }

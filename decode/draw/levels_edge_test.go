@@ -2,6 +2,7 @@ package draw_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -33,4 +34,20 @@ func TestAnEdgeIsNoLevel(t *testing.T) {
 		assert.Zero(t, odd, "%g Hz", hz)
 		assert.InDelta(t, 20, len(r.Levels), 2, "%g Hz", hz)
 	}
+}
+
+// TestOddLevelThroughNoise: 16.6 V is no fixed voltage, and stands however it is read.
+func TestOddLevelThroughNoise(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 4))
+	levels := rows(20000, 0.0005, func(t float64) (float64, float64) {
+		if t < 2 {
+			return 0, 0
+		}
+		return 16.6 * (1 + 0.01*random.NormFloat64()), 0.01
+	}).Result().Levels
+	long := 0.0
+	for _, l := range levels {
+		long = max(long, l.EndS-l.StartS)
+	}
+	assert.Greater(t, long, 7.5, "of 8 s")
 }

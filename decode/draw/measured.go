@@ -110,7 +110,7 @@ func (l *loads) group(v float64, n int) *load {
 		return nil // one sample on the way to another level
 	}
 	g := load{nominal: nom, steadyMin: math.Inf(1), restMax: math.Inf(-1)}
-	g.low, g.high = band(nom)
+	g.low, g.high = band(nom, 0)
 	l.list = append(l.list, g)
 	l.now = len(l.list) - 1
 	return &l.list[l.now]
