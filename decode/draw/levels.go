@@ -12,7 +12,8 @@ const (
 	edgeS       = 0.05 // of an edge within the band of one odd level: sources turn on and off in some ms to tens of ms. Common practice
 	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
 	oddBand     = 0.03
-	oddSigmas   = 6.0 // and what noise takes them apart is not told
+	oddSigmas   = 6.0  // of noise count as one,
+	oddNoise    = 0.06 // up to here: what moves by more is on its way
 )
 
 // Fixed reports a level at the voltage of a fixed contract.
@@ -57,7 +58,7 @@ func band(n, noiseV float64) (low, high float64) {
 	case slices.Contains(nominals[:], n):
 		return max(offVolts, min(n*(1-sagBand), n*0.95-cableDrop)), n * (1 + nominalBand)
 	}
-	d := max(1.5*oddStep, n*oddBand, oddSigmas*noiseV)
+	d := max(1.5*oddStep, n*oddBand, min(oddSigmas*noiseV, n*oddNoise))
 	return max(offVolts, n-d), n + d
 }
 
