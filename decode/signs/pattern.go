@@ -13,7 +13,7 @@ func (p Picture) DrawSeen() (Seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return p.drawByDisplay()
 	}
-	for _, pattern := range []func(*draw.Result) (Seen, string){p.refills, p.breaks, p.runsAway, p.stages, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.cuts, p.fallsBelow, p.fades, p.onAndOff, p.spells, p.working} {
+	for _, pattern := range []func(*draw.Result) (Seen, string){p.refills, p.breaks, p.runsAway, p.stages, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.surgesCut, p.cuts, p.fallsBelow, p.fades, p.onAndOff, p.spells, p.working} {
 		if s, why := pattern(d); s != nil {
 			return s, why
 		}

@@ -179,10 +179,11 @@ func (p Picture) pinnedFive(d *draw.Result) string {
 const (
 	UnheardShare = 0.01
 	sameWatts    = 0.15
+	backToFiveS  = 5.0 // at which VBUS stays then: a source that starts anew offers again
 )
 
-// Slips tells VBUS that leaves the one contract for a lower voltage without a word, and a
-// machine that takes as many watts there: it did not ask for less.
+// Slips tells VBUS that leaves the one contract for a lower voltage without a word: it goes back
+// to 5 V and stays, or the machine takes as many watts there and did not ask for less.
 func (p Picture) Slips(d *draw.Result) string {
 	n := p.Facts.Negotiation
 	if n == nil || n.BeginsInside || len(n.Contracts) == 0 || n.Contracts[len(n.Contracts)-1].EndS != nil || len(d.Levels) < 2 {
@@ -191,6 +192,9 @@ func (p Picture) Slips(d *draw.Result) string {
 	nominal, _ := p.soleContract()
 	before, after := d.Levels[len(d.Levels)-2], d.Levels[len(d.Levels)-1]
 	watts, still := before.VoltageV*before.MeanA, after.VoltageV*after.MeanA
+	if nominal > 0 && before.VoltageV >= sagTo*nominal && after.NominalV == 5 && before.MaxA <= 2*standbyA && after.EndS-after.StartS >= backToFiveS {
+		return fmt.Sprintf("at %.2f s VBUS goes from %.4g V to 5 V without a message, while next to nothing is drawn", after.StartS, before.VoltageV)
+	}
 	switch {
 	case nominal == 0 || before.VoltageV < sagTo*nominal || after.VoltageV > sagFrom*nominal || after.VoltageV < rules.LowestContractV:
 		return ""
