@@ -80,6 +80,41 @@ func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau, fell bool) {
 	return 0, nil, fell
 }
 
+// A programmable supply that is moved in steps too fine to tell two voltages apart tells a law by
+// many of them. Common practice.
+const (
+	steeredFrom = 3
+	steeredStep = 1.01  // from one to the next
+	steeredAll  = 1.08  // from the lowest to the highest
+	steeredKept = 0.01  // between the conductances,
+	steeredFew  = 0.006 // or of three
+)
+
+// steeredResistor is what the draw stands for at each of the steps; none where it is another at
+// each, as of a machine that takes its power, or its current.
+func steeredResistor(d *draw.Result) (ohms float64, stood []draw.Plateau) {
+	stood, _ = drawsApart(d, steeredStep)
+	last := len(stood) - 1
+	if last < steeredFrom-1 || volts(stood[0]) < contractV || volts(stood[last]) < steeredAll*volts(stood[0]) {
+		return 0, nil
+	}
+	least, most := math.Inf(1), 0.0
+	for _, q := range stood {
+		g := amps(q) / volts(q)
+		least, most = min(least, g), max(most, g)
+		ohms += 1 / g / float64(len(stood))
+	}
+	kept := steeredKept
+	if len(stood) == steeredFrom {
+		kept = steeredFew
+	}
+	zero := 2 * max(d.Sampling.ResolutionA, meterZeroA) / amps(stood[0])
+	if most > least*(1+kept+zero*(1-volts(stood[0])/volts(stood[last]))) || !keepsTo(d, ohms) {
+		return 0, nil
+	}
+	return ohms, stood
+}
+
 // OnlyResists reports a draw that is a resistor's throughout: that it comes and stays says
 // nothing of the machine.
 func OnlyResists(d *draw.Result) bool {
@@ -95,12 +130,16 @@ func (p Picture) Ohmic(d *draw.Result) (Seen, string) {
 	if z := d.FromZero; z.Count > 0 {
 		return Exactly(OhmicFirst), fmt.Sprintf("at %.2f s the draw is that of %.3g ohm from the first volt on, before any switch can close", z.FirstS, z.Ohm)
 	}
-	ohms, stood, _ := resistor(d)
+	ohms, stood := steeredResistor(d)
+	steered := len(stood) > 0
+	if !steered {
+		ohms, stood, _ = resistor(d)
+	}
 	if len(stood) < 2 {
 		return p.follows(d)
 	}
 	last := len(stood) - 1
-	thrice := last > 1 || OnlyResists(d)
+	thrice := steered || last > 1 || OnlyResists(d)
 	if !thrice && len(d.Follows) > 0 { // in the step itself tells more
 		return p.follows(d)
 	}
@@ -191,16 +230,19 @@ const meterZeroA = 0.005
 
 // draws is the draw that stood longest at each voltage, lowest first; fell says that VBUS
 // came down in between.
-func draws(d *draw.Result) (out []draw.Plateau, fell bool) {
+func draws(d *draw.Result) (out []draw.Plateau, fell bool) { return drawsApart(d, ohmicStep) }
+
+// drawsApart tells voltages apart that differ by such a factor.
+func drawsApart(d *draw.Result, step float64) (out []draw.Plateau, fell bool) {
 	last := 0.0
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < FiveFrom || q.EndS-q.StartS < ohmicS && q.N < ohmicRows {
 			continue
 		}
-		fell = fell || *q.VoltageV*ohmicStep < last
+		fell = fell || *q.VoltageV*step < last
 		last = *q.VoltageV
 		same := slices.IndexFunc(out, func(x draw.Plateau) bool {
-			return *q.VoltageV < ohmicStep**x.VoltageV && *x.VoltageV < ohmicStep**q.VoltageV
+			return *q.VoltageV < step**x.VoltageV && *x.VoltageV < step**q.VoltageV
 		})
 		switch {
 		case same < 0:
@@ -210,7 +252,7 @@ func draws(d *draw.Result) (out []draw.Plateau, fell bool) {
 		}
 	}
 	slices.SortFunc(out, func(x, y draw.Plateau) int { return cmp.Compare(*x.VoltageV, *y.VoltageV) })
-	out = slices.CompactFunc(out, func(x, before draw.Plateau) bool { return *x.VoltageV < ohmicStep**before.VoltageV })
+	out = slices.CompactFunc(out, func(x, before draw.Plateau) bool { return *x.VoltageV < step**before.VoltageV })
 	return out, fell
 }
 
