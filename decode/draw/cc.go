@@ -21,6 +21,7 @@ type CC struct {
 	Climbs  [2]CCSlope // and against VBUS
 	Ends    CCEnds
 	Rides   [2]CCRide
+	Falls   CCFall
 }
 
 // CCRide is a pin's mean voltage where Rd may leave it without VBUS, and with 5 V there.

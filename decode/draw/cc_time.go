@@ -20,6 +20,33 @@ type CCEnds struct {
 	Stays int // it kept the voltage that Rd leaves
 }
 
+// CCFall is a pin at its pull-up that falls to 0 V, in a log in which neither Rd nor VBUS is ever
+// seen.
+type CCFall struct {
+	TimeS float64
+	OpenS float64 // how long it stood at its pull-up,
+	LowS  float64 // and at 0 V, both times in all
+	other bool    // something else was seen
+}
+
+// stand takes a row, and the time since the one before.
+func (f *CCFall) stand(t, intervalS, volts float64, low, most pin) {
+	switch {
+	case f.other:
+	case volts > offVolts || low == pinLevel || most == pinLevel:
+		*f = CCFall{other: true}
+	case most == pinOpen && low == pinLow && f.LowS == 0:
+		f.OpenS += intervalS
+	case most == pinOpen: // it comes up again: a plug that is moved
+		*f = CCFall{other: true}
+	case most == pinLow && low == pinLow && f.OpenS > 0:
+		if f.LowS == 0 {
+			f.TimeS = t
+		}
+		f.LowS += intervalS
+	}
+}
+
 const (
 	heldPinV     = 0.035 // more than two pins of one meter differ by: common practice
 	joinedLeastV = 0.06  // Ra beside Rd leaves about 0.07 V of the least pull-up (USB Type-C R2.0 tables 4-24 to 4-26); a pin that nothing pulls up is at 0 V. Common practice
@@ -31,6 +58,7 @@ const (
 func (c *CC) stand(s *captures.Sample, t, intervalS float64) {
 	low, most := min(s.CC[0], s.CC[1]), max(s.CC[0], s.CC[1])
 	attached := pinOf(most) == pinLevel && pinOf(low) != pinLevel
+	c.Falls.stand(t, intervalS, s.Volts, pinOf(low), pinOf(most))
 	switch {
 	case intervalS > standRowsS:
 	case attached && s.Volts >= onVolts:

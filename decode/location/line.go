@@ -53,7 +53,13 @@ func (m model) line(p signs.Picture) []observation {
 		t.cap = physicsCap
 		return append(out, m.observe(t, signs.Exactly(signs.CCSeeks), text))
 	}
-	if p.SilentCC() {
+	shorts := p.Shorts()
+	if shorts != "" {
+		t := ccTopic()
+		t.cap = physicsCap
+		out = append(out, m.observe(t, signs.Exactly(signs.CCShorts), shorts))
+	}
+	if shorts == "" && p.SilentCC() {
 		out = append(out, m.observe(ccTopic(), signs.Exactly(signs.CCDead), p.Text("no-vbus")+", and nothing on either CC pin"))
 	}
 	if d := p.Meter(); d != nil && p.Is("no-vbus", rules.Fault) && d.CC.Waits.Seconds >= rules.CCWaitsS && d.Sampling.MaxA < signs.IntoShortA {

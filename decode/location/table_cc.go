@@ -56,6 +56,7 @@ func ccTopic() topic {
 		{signs.CCRides, "comes up with VBUS", 0.03, like{ccContact: 4, controller: 0.5, supply: 0.1, cable: 0.3, source: 0.05, vbusShort: 0.4, healthyPart: 0.02}, "VBUS stands beside CC in the receptacle, and what lies between them conducts", "USB Type-C R2.0 table 3-4 (pin assignments); " + practice},
 		{signs.CCDead, "nothing on either pin, and no VBUS", 0.021, like{source: 0.7, mains: 0.84, cable: 0.63, ccContact: 0.91, controller: 0.28, supply: 0.07, healthyPart: 0.007}, "no pull-up arrives, or a short to ground holds it down", levels},
 		{signs.CCSeeks, "Rd comes and goes as a port shows it that looks for a source", 0.01, like{controller: 3, supply: 1, ccContact: 0.05, cable: 0.06, source: 0.05, healthyPart: 0.01}, "a port that sees a pull-up stops looking: its comparators, or what runs them", "USB Type-C R2.1 section 4.5.2.2 and table 4-33 (tDRP, tCCDebounce); " + practice},
+		{signs.CCShorts, "its pull-up stands, and then nothing", 0.02, like{ccContact: 5, controller: 1.5, supply: 0.3, cable: 0.8, source: 0.5, mains: 0.5, vbusShort: 0.1, healthyPart: 0.02}, "what was plugged in holds the line down; a charger that goes off just then looks the same", levels},
 		{signs.CCHeld, "held between 0 V and the least that Rd leaves", 0.1, like{ccContact: 20, controller: 9, supply: 2, cable: 2, source: 0.6, vbusShort: 1, healthyPart: 0.05}, "a pull-up against less than Rd: a leak or a short on the line, most often in the receptacle", levels},
 	}}
 }

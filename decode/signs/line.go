@@ -48,6 +48,22 @@ func (p Picture) SilentCC() bool {
 	return off.N >= ridesRows && off.Low >= off.N-off.N/ridesRows
 }
 
+// A pull-up that stood, and the short that holds it: common practice.
+const (
+	shortsOpenS = 0.15
+	shortsLowS  = 2.0
+)
+
+// Shorts tells a CC pin whose pull-up was there until something was plugged in that holds it at
+// 0 V: Rd would leave a fifth of a volt.
+func (p Picture) Shorts() string {
+	d := p.Meter()
+	if d == nil || !p.Is("no-vbus", rules.Fault) || d.Sampling.MaxA >= IntoShortA || d.CC.Falls.OpenS < shortsOpenS || d.CC.Falls.LowS < shortsLowS {
+		return ""
+	}
+	return fmt.Sprintf("a CC pin stands at its pull-up for %.2g s, falls to 0 V at %.2f s and stays there, and VBUS never comes", d.CC.Falls.OpenS, d.CC.Falls.TimeS)
+}
+
 // A port that toggles attaches within its debounce of the first pull-up that it sees. Common
 // practice.
 const (

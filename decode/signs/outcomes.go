@@ -128,6 +128,7 @@ const (
 	CCBothRd = "rd-on-both"
 	CCBadRp  = "rp-wrong"
 	CCHeld   = "held-down"
+	CCShorts = "falls-to-nothing"
 	CCJoined = "joined"
 	CCRides  = "rides"
 	CCDead   = "nothing-on-it"
