@@ -180,7 +180,8 @@ func TestNoiseOfVBUSThatIsUp(t *testing.T) {
 		if t < 10 {
 			return up(t)
 		}
-		return 0, 0
+		_, amps := up(t)
+		return 0.001 * math.Sin(1e6*t), amps
 	}).Result().Sampling.NoiseV, 0.2, "pulled after 10 s")
 	assert.InEpsilon(t, 0.001, rows(60000, 0.001, plugged(60)).Result().Sampling.NoiseV, 0.2, "never")
 }

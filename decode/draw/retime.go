@@ -25,7 +25,9 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	for _, s := range []*CCStood{&c.CC.Feeds, &c.CC.Waits, &c.CC.Held, &c.CC.Joined} {
 		s.FirstS, s.LastS = at(s.FirstS), at(s.LastS)
 	}
-	c.CC.Falls.TimeS = at(r.CC.Falls.TimeS)
+	if f := &c.CC.Falls; f.LowS > 0 {
+		f.TimeS = at(f.TimeS)
+	}
 	c.Recovers = retimed(r.Recovers, func(x *Recovery) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Bounces = retimed(r.Bounces, func(x *Bounce) { x.TimeS = at(x.TimeS) })
 	c.Ebbs = retimed(r.Ebbs, func(x *Ebb) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })

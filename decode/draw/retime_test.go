@@ -23,7 +23,7 @@ func TestRetimedMovesEveryTime(t *testing.T) {
 		Ebbs:        []draw.Ebb{{StartS: 20, EndS: 21, AtW: 30}},
 		Bounces:     []draw.Bounce{{TimeS: 22, OffS: 0.01}},
 		Oscillation: &draw.Oscillation{StartS: 10, EndS: 11, PeriodS: 0.2},
-		CC:          draw.CC{Held: draw.CCStood{FirstS: 12, LastS: 13, Seconds: 1}, Waits: draw.CCStood{FirstS: 14, LastS: 15}, Feeds: draw.CCStood{FirstS: 16, LastS: 17}, Joined: draw.CCStood{FirstS: 18, LastS: 19}},
+		CC:          draw.CC{Held: draw.CCStood{FirstS: 12, LastS: 13, Seconds: 1}, Waits: draw.CCStood{FirstS: 14, LastS: 15}, Feeds: draw.CCStood{FirstS: 16, LastS: 17}, Joined: draw.CCStood{FirstS: 18, LastS: 19}, Falls: draw.CCFall{TimeS: 23, LowS: 3}},
 	}
 	m := r.Retimed(func(t float64) float64 { return t + 100 })
 	assert.Equal(t, []draw.RunOut{{StartS: 101, EndS: 102, AtA: 0.1}}, m.RunOuts)
@@ -37,6 +37,6 @@ func TestRetimedMovesEveryTime(t *testing.T) {
 	assert.Equal(t, draw.ColdTries{Count: 2, FirstS: 108}, m.Cold)
 	assert.Equal(t, draw.FromZero{Count: 1, FirstS: 109, Ohm: 8}, m.FromZero)
 	assert.Equal(t, &draw.Oscillation{StartS: 110, EndS: 111, PeriodS: 0.2}, m.Oscillation)
-	assert.Equal(t, draw.CC{Held: draw.CCStood{FirstS: 112, LastS: 113, Seconds: 1}, Waits: draw.CCStood{FirstS: 114, LastS: 115}, Feeds: draw.CCStood{FirstS: 116, LastS: 117}, Joined: draw.CCStood{FirstS: 118, LastS: 119}}, m.CC)
+	assert.Equal(t, draw.CC{Held: draw.CCStood{FirstS: 112, LastS: 113, Seconds: 1}, Waits: draw.CCStood{FirstS: 114, LastS: 115}, Feeds: draw.CCStood{FirstS: 116, LastS: 117}, Joined: draw.CCStood{FirstS: 118, LastS: 119}, Falls: draw.CCFall{TimeS: 123, LowS: 3}}, m.CC)
 	assert.InDelta(t, 10, r.Oscillation.StartS, 0, "the first log stays as it was")
 }

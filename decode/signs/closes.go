@@ -44,7 +44,7 @@ func idleContracts(d *draw.Result) int {
 	for _, l := range d.Levels {
 		switch {
 		case l.VoltageV < contractV:
-		case l.MeanA > quietA:
+		case !(l.MeanA <= quietA): // nor where it is not known
 			return 0
 		default:
 			count++

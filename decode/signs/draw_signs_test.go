@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+
 	"portside/decode/draw"
 	"portside/decode/rules"
 	"portside/decode/signs/build"
@@ -246,6 +248,12 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"5 mA flow on meanwhile", append(build.Bounced(2), leftA(0.005)), draws, DrawBouncesFed, "a port controller's supply: common practice"},
 		{"1 mA", append(build.Bounced(2), leftA(0.001)), draws, DrawBounces, "a meter's zero: common practice"},
 		{"all stops, of 13 mA before the contract too", unplugged(0.013, 0), draws, DrawLosesAll, "the port controller is fed before the switches: common practice"},
+		{"all stops once and for good", []build.Build{build.Meter(50, 60), build.Level(0, 1, 0.01, 0), build.Level(1, 2, 5.1, 0.013), build.Level(2, 12, 20, 1), build.Level(12, 40, 20, 0), func(f *rules.Facts) {
+			f.Draw.Sampling.EndS, f.Draw.Sampling.ResolutionA = 40, 0.0001
+		}}, draws, DrawLosesAll, "as above"},
+		{"the draw stops once, and 13 mA flow on", []build.Build{build.Meter(50, 60), build.Level(0, 1, 0.01, 0), build.Level(1, 2, 5.1, 0.013), build.Level(2, 12, 20, 1), build.Level(12, 40, 20, 0.013), func(f *rules.Facts) {
+			f.Draw.Sampling.EndS, f.Draw.Sampling.ResolutionA = 40, 0.0001
+		}}, draws, DrawHolds, "as above"},
 		{"13 mA flow on", unplugged(0.013, 0.013), draws, DrawOnOff, "as above"},
 		{"of 0.15 A before the contract", unplugged(0.15, 0), draws, DrawOnOff, "more than a port controller takes: common practice"},
 		{"of 3 mA before the contract", unplugged(0.003, 0), draws, DrawOnOff, "a meter's zero: common practice"},
@@ -293,4 +301,16 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"once", creepingTo(12, 0.5, 1, 0.01), came, NoVBUS, "common practice"},
 		{"under 0.5 A", creepingTo(12, 0.5, 3, 0.5), came, NoVBUS, "a load may hold it down: common practice"},
 	})
+}
+
+// A search that falls again and again is one, though a few of its climbs look like pulses of a machine
+// that sleeps: it settles after three falls (open laptop embedded-controller firmware).
+func TestFallsOfASearch(t *testing.T) {
+	p := seeing(build.Meter(4, 60), build.Level(0, 60, 5.1, 0.01))
+	p.Found["retry-pulses"] = rules.Finding{Severity: rules.Warning}
+	s, _ := p.DrawSeen()
+	assert.Positive(t, s[DrawWakes])
+	p.Found["staircase-draw"] = rules.Finding{Severity: rules.Fault}
+	s, _ = p.DrawSeen()
+	assert.Equal(t, Exactly(DrawStairsFall), s)
 }

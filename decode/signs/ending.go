@@ -70,7 +70,7 @@ func (p Picture) Ending() (Seen, string) {
 		return Seen{EndAtOnce: missed, EndIdle: 1 - missed, EndEarly: 1 - missed, EndSilent: 1 - missed}, text
 	}
 	s, flow := p.flowAtBreak()
-	if s[EndEarly] > 0 && p.neverDraws() {
+	if p.neverDraws() {
 		return Exactly(EndNever), fmt.Sprintf("%s; each stood for %.2g s or longer, and nothing was drawn", text, neverS)
 	}
 	if idleA, ok := p.endsAll(); ok && s[EndIdle] > s[EndLoaded] {

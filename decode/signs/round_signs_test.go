@@ -1,10 +1,13 @@
 package signs
 
 import (
+	"math"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 
+	"portside/captures"
 	"portside/decode/draw"
 	"portside/decode/rules"
 	"portside/decode/signs/build"
@@ -76,6 +79,17 @@ func drew(seconds float64) build.Build {
 	}
 }
 
+// fiveGoes are falls of VBUS from 5 V without a current.
+func fiveGoes(times ...float64) build.Build {
+	return func(f *rules.Facts) {
+		n := len(f.Draw.Collapses)
+		build.Collapses(0.001, times...)(f)
+		for i := range f.Draw.Collapses[n:] {
+			f.Draw.Collapses[n+i].FromV = 5.1
+		}
+	}
+}
+
 // zeroAt is a meter whose zero is off by as much more.
 func zeroAt(amps float64) build.Build {
 	return func(f *rules.Facts) {
@@ -102,6 +116,7 @@ func TestRounds(t *testing.T) {
 		{"3 s of each, one left out", tried(0.28, 3, 82, 4, 10, 16, 28, 34, 40, 46, 52, 58, 64, 70, 76), rounds, "", "a charge that is let on and off: common practice"},
 		{"3 s of each", tried(0.28, 3, 54, 4, 10, 16, 22, 28, 34, 40, 46), rounds, DrawCuts, "common practice"},
 		{"four of its rounds, the third late", append([]build.Build{}, roundsOf(3, 3, 4, 3)...), rounds, DrawCycles, "four that keep to a quarter: common practice"},
+		{"five of 1.5 s in a machine that waits, one left out", tried(0.2, 1.5, 40, 4, 10, 16, 28, 34), rounds, "", "as above"},
 		{"five, one left out", tried(0.28, 1, 40, 4, 10, 16, 28, 34), rounds, "", "few rounds tell a beat only where all keep it: common practice"},
 		{"each second, as software polls", tried(0.28, 0.1, 12, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11), rounds, "", "common practice"},
 		{"for 0.2 s each 6 s", tried(0.28, 0.2, 54, 4, 10, 16, 22, 28, 34, 40, 46), rounds, "", "common practice"},
@@ -116,6 +131,16 @@ func TestRounds(t *testing.T) {
 	})
 }
 
+// TestRoundsOfALead: what a contact does to VBUS is no beat of the machine.
+func TestRoundsOfALead(t *testing.T) {
+	p := seeing(tried(0.28, 1, 54, 4, 10, 16, 22, 28, 34, 40, 46)...)
+	s, _ := p.cycles(p.Meter())
+	assert.NotNil(t, s)
+	p.Found["contact-unsteady"] = rules.Finding{Severity: rules.Warning}
+	s, _ = p.cycles(p.Meter())
+	assert.Nil(t, s)
+}
+
 // TestContractsThatNothingDrawsFrom: a charger at the right voltage keeps no machine from drawing.
 func TestContractsThatNothingDrawsFrom(t *testing.T) {
 	ends := func(p Picture) string { s, _ := p.Ending(); return largest(s) }
@@ -124,6 +149,12 @@ func TestContractsThatNothingDrawsFrom(t *testing.T) {
 		{"three of 2 s", lostEach(0.009, 0.008, 0.008, 2, 2, 2), ends, EndNever, "common practice"},
 		{"three, and another that has just begun", append(lostEach(0.009, 0.008, 0.008, 2, 2, 2), build.Level(15.5, 16, 20, 0.008), func(f *rules.Facts) { f.Draw.Sampling.EndS = 16 }), ends, EndNever, "common practice"},
 		{"one of them of 1 s", lostEach(0.009, 0.008, 0.008, 2, 1, 2), ends, EndEarly, "a machine may take a second to start: common practice"},
+		{"three, and nobody measures the draw", append(lostEach(0.009, 0.008, 0.008, 2, 2, 2), func(f *rules.Facts) {
+			f.Draw.Sampling.WithCurrent = 0
+			for i := range f.Draw.Levels {
+				f.Draw.Levels[i].MeanA = math.NaN()
+			}
+		}), ends, EndLoaded, "what is not seen says nothing"},
 		{"one", lostEach(0.009, 0.008, 0.008, 2), ends, EndEarly, "as above"},
 		{"three of 2 s with 1 W", lostEach(0.009, 0.05, 0.05, 2, 2, 2), ends, EndEarly, "a standby is a draw: common practice"},
 
@@ -141,7 +172,50 @@ func TestContractsThatNothingDrawsFrom(t *testing.T) {
 		{"one contract", append(lostEach(0.009, 0.001, 0.001, 2), drew(1)), ends, EndIdle, "once may be a plug: common practice"},
 		{"in rows of 0.25 s", append(append(lostEach(0.009, 0.001, 0.001, 2, 2, 2), drew(1)), every(0.25)), ends, EndLoaded, "a row mixes the break with what follows: common practice"},
 		{"two of five", append(append(lostEach(0.009, 0.009, 0.009, 2, 2, 2), drew(1)), build.Collapses(0.001, 20, 24)), ends, EndIdle, "as above"},
+		{"8 mA flow on, and 5 V goes four times with nothing", append(append(lostEach(0.009, 0.009, 0.009, 2, 2, 2), drew(1)), fiveGoes(20, 22, 24, 26)), ends, EndIdle, "as above"},
 		{"once of three", append(append(lostEach(0.009, 0.009, 0.009, 2, 2, 2), drew(1)), build.Collapses(0.001, 20)), ends, EndIdle, "as above"},
+	})
+}
+
+// surgingFor is a machine at baseA whose draw leaps to topA for lastS at such times.
+func surgingFor(baseA, topA, lastS float64, at ...float64) []build.Build {
+	out, from := []build.Build{build.Meter(200, 60), build.Level(0, 1, 5.1, 0.005)}, 1.0
+	for _, t := range at {
+		out = append(out, build.Level(from, t-0.005, 20, baseA), build.Level(t, t+lastS-0.005, 20, topA))
+		from = t + lastS
+	}
+	return append(out, build.Level(from, from+3, 20, baseA), func(f *rules.Facts) { f.Draw.Sampling.EndS = from + 3 })
+}
+
+// TestSurges: a clock's beat beside a machine that runs is no work of its own.
+func TestSurges(t *testing.T) {
+	cut := func(p Picture) string { s, _ := p.surgesCut(p.Meter()); return one(s) }
+	each := func(s float64, n int) (at []float64) {
+		for i := range n {
+			at = append(at, 4+s*float64(i))
+		}
+		return at
+	}
+	showSigns(t, []sign{
+		{"eight of 2 A for 50 ms, each 4 s, beside 0.4 A", surgingFor(0.4, 2, 0.05, each(4, 8)...), cut, DrawCuts, "common practice"},
+		{"five", surgingFor(0.4, 2, 0.05, each(4, 5)...), cut, "", "common practice"},
+		{"each second", surgingFor(0.4, 2, 0.05, each(1, 20)...), cut, "", "software that polls: common practice"},
+		{"for 0.5 s", surgingFor(0.4, 2, 0.5, each(4, 8)...), cut, "", "work: common practice"},
+		{"at no beat", surgingFor(0.4, 2, 0.05, 4, 8, 13, 16, 21, 24, 30, 33), cut, "", "common practice"},
+		{"one left out of ten", surgingFor(0.4, 2, 0.05, 4, 8, 12, 16, 24, 28, 32, 36, 40), cut, DrawCuts, "common practice"},
+		{"of 0.7 A", surgingFor(0.4, 0.7, 0.05, each(4, 8)...), cut, "", "6 W are a processor's: common practice"},
+		{"of 2 A and 1.2 A in turn", append(surgingFor(0.4, 2, 0.05, each(4, 8)...), func(f *rules.Facts) {
+			tops := 0
+			for i := range f.Draw.Plateaus {
+				if q := &f.Draw.Plateaus[i]; amps(*q) == 2 {
+					if tops++; tops%2 == 0 {
+						q.CurrentA = build.Ref(1.2)
+					}
+				}
+			}
+		}), cut, "", "work is of all heights: common practice"},
+		{"beside a machine in standby", surgingFor(0.05, 2, 0.05, each(4, 8)...), cut, "", "tries: common practice"},
+		{"in rows of 0.1 s", append(surgingFor(0.4, 2, 0.05, each(4, 8)...), every(0.1)), cut, "", "common practice"},
 	})
 }
 
@@ -175,7 +249,7 @@ func TestResistorInOneStep(t *testing.T) {
 	}
 	edges, at := []build.Build{build.Meter(4, 60), build.Level(0, 1, 5.1, 0.005)}, 1.0
 	for range 5 { // a row is a mean over the switch's step
-		edges = append(edges, build.Level(at, at, 20, 1), build.Level(at+0.25, at+5, 20, 2.5), build.Level(at+5.25, at+5.25, 15, 1.2), build.Level(at+5.5, at+10, 15, 1.875))
+		edges = append(edges, build.Level(at, at, 20, 1), build.Level(at+0.25, at+5, 20, 2.5), build.Level(at+5.25, at+5.25, 15, 0.9), build.Level(at+5.5, at+5.5, 15, 1.2), build.Level(at+5.75, at+10, 15, 1.875))
 		at += 10.25
 	}
 	one := func(f *rules.Facts) {
@@ -188,4 +262,80 @@ func TestResistorInOneStep(t *testing.T) {
 	assert.True(t, keepsTo(build.Built(append(edges, one)...).Draw, 8), "single rows")
 	assert.True(t, ramped(0), "0.2 s")
 	assert.False(t, ramped(0.13), "1.3 s")
+}
+
+// TestSteeredResistor: 26 ohm take 0.346, 0.369 and 0.396 A at 9, 9.6 and 10.3 V (Ohm's law).
+func TestSteeredResistor(t *testing.T) {
+	ohmic := func(p Picture) string { s, _ := p.Ohmic(p.Meter()); return one(s) }
+	steps := func(draw func(volts float64) float64, volts ...float64) []build.Build {
+		out, at := []build.Build{build.Meter(100, 60), build.Level(0, 1, 5.1, 0.005), build.Level(1, 1.5, 9, 0.002)}, 1.51
+		for _, v := range volts {
+			out = append(out, build.Level(at, at+3, v, draw(v)))
+			at += 3.01
+		}
+		return append(out, func(f *rules.Facts) { f.Draw.Sampling.ResolutionA = 0.0001 })
+	}
+	resistor := func(v float64) float64 { return v / 26 }
+	showSigns(t, []sign{
+		{"three steps within a seventh", steps(resistor, 9, 9.6, 10.3), ohmic, OhmicBehind, "Ohm's law"},
+		{"two", steps(resistor, 9, 10.3), ohmic, "", "two points of any law: common practice"},
+		{"three within a twentieth", steps(resistor, 9, 9.2, 9.4), ohmic, "", "common practice"},
+		{"four that are off by 1 % at most", steps(func(v float64) float64 { return v / (26 + 0.15*(v-9)) }, 9, 9.6, 10.3, 10.9), ohmic, OhmicBehind, "common practice"},
+		{"9 W at each", steps(func(v float64) float64 { return 9 / v }, 9, 9.6, 10.3, 10.9), ohmic, "", "a converter: common practice"},
+		{"0.35 A at each", steps(func(float64) float64 { return 0.35 }, 9, 9.6, 10.3, 10.9), ohmic, "", "a charge at its limit: common practice"},
+	})
+}
+
+// TestBackToFive: a source that goes back to 5 V says so by a new offer, and a sink asks for it.
+func TestBackToFive(t *testing.T) {
+	slips := said(func(p Picture) string { return p.Slips(p.Meter()) })
+	contract := []build.Build{build.Meter(10, 60), build.Level(0, 0.5, 5.1, 0.005), build.Messages(10, 6), build.Offered(5000, 20000), build.Contract(0.9, 20000, 3000), func(f *rules.Facts) {
+		for i := range f.Negotiation.Contracts {
+			f.Negotiation.Contracts[i].EndS = nil
+		}
+	}}
+	with := func(levels ...build.Build) []build.Build {
+		return append(append([]build.Build{}, contract...), levels...)
+	}
+	showSigns(t, []sign{
+		{"after 3 s at 20 V and 0.04 A", with(build.Level(1, 4, 20, 0.04), build.Level(4.5, 40, 5.1, 0.17)), slips, "yes", "USB PD R3.2 V1.1 section 6.4.1"},
+		{"for 2 s", with(build.Level(1, 4, 20, 0.04), build.Level(4.5, 6.5, 5.1, 0.17)), slips, "", "a new negotiation: common practice"},
+		{"after 1.5 A", with(build.Level(1, 4, 20, 1.5), build.Level(4.5, 40, 5.1, 0.17)), slips, "", "a machine that has had enough: common practice"},
+		{"to 0 V", with(build.Level(1, 4, 20, 0.04), build.Level(4.5, 40, 0.02, 0)), slips, "", "a plug that is pulled"},
+	})
+}
+
+// TestShortedCC: Rd leaves 0.25 V of the least pull-up (USB Type-C R2.0 table 4-36); 0 V is a short.
+func TestShortedCC(t *testing.T) {
+	logged := func(cc func(t float64) float64, volts func(t float64) float64) Picture {
+		f := build.Built(build.Meter(20, 30))
+		an := draw.New(draw.Options{})
+		for i := range 600 {
+			at := float64(i) / 20
+			an.Add(&captures.Sample{At: time.Duration(at * 1e9), Volts: volts(at), Amps: 0, CC: [2]float64{cc(at), 0.01}, Line: i + 2})
+		}
+		f.Draw = an.Result()
+		findings, _ := rules.Run(&f)
+		return Look(Evidence{Facts: f, Findings: findings})
+	}
+	off := func(float64) float64 { return 0.01 }
+	falls := func(to, at, until float64) func(float64) float64 {
+		return func(t float64) float64 {
+			if t < at || t > until {
+				return 3.3
+			}
+			return to
+		}
+	}
+	assert.NotEmpty(t, logged(falls(0.01, 3, 99), off).Shorts())
+	assert.Empty(t, logged(falls(0.41, 3, 99), off).Shorts(), "Rd")
+	assert.Empty(t, logged(falls(0.01, 3, 20), off).Shorts(), "it comes up again")
+	assert.Empty(t, logged(falls(0.01, 0, 99), off).Shorts(), "it was never up")
+	assert.Empty(t, logged(falls(0.01, 29, 99), off).Shorts(), "for a second")
+	assert.Empty(t, logged(falls(0.01, 3, 99), func(t float64) float64 {
+		if t > 2 && t < 2.5 {
+			return 5
+		}
+		return 0.01
+	}).Shorts(), "VBUS was there")
 }

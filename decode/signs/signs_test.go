@@ -523,6 +523,7 @@ func TestSigns(t *testing.T) {
 		{"12 mA out of the machine at 7.6 V", []build.Build{build.Meter(50, 30), build.Level(0, 9, 7.6, -0.012), build.Level(9, 20, 20, 2), build.Level(20, 30, 7.6, -0.012)}, feeds, "yes", "the switches block both ways: common practice"},
 		{"5 mA out of it, and nobody saw the meter's zero", []build.Build{build.Meter(50, 30), build.Level(0, 9, 7.6, -0.005), build.Level(9, 20, 20, 2)}, feeds, "", "a zero is off by milliamperes: common practice"},
 		{"5 mA out of it, and 1 mA without VBUS", []build.Build{build.Meter(50, 30), build.Level(0, 3, 0, -0.001), build.Level(3, 9, 7.6, -0.006), build.Level(9, 20, 20, 2)}, feeds, "yes", "as above"},
+		{"nothing, after 0.5 A into 0 V", []build.Build{build.Meter(50, 30), build.Level(0, 3, 0, 0.5), build.Level(3, 9, 7.6, 0), build.Level(9, 20, 20, 2)}, feeds, "", "a short's current is no meter's zero: common practice"},
 		{"7 mA out of it, and 7 mA without VBUS", []build.Build{build.Meter(50, 30), build.Level(0, 3, 0, -0.007), build.Level(3, 9, 20, -0.007), build.Level(9, 20, 20, 2)}, feeds, "", "as above"},
 		{"5 mA out, on a meter that may be turned round", []build.Build{build.Meter(50, 30), build.Level(0, 9, 7.6, -0.005), build.Level(9, 30, 20, -0.02)}, feeds, "", "common practice"},
 		{"15 ohm beside 0.2 W, at three voltages", []build.Build{build.Meter(50, 30), build.Level(1, 5, 4.96, 0.371), build.Level(5, 9, 8.94, 0.618), build.Level(9, 30, 14.91, 1.007)}, ohmic, OhmicThrice, "Ohm's law: 4.96 V / 15 ohm + 0.2 W / 4.96 V"},
