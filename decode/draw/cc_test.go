@@ -105,6 +105,20 @@ func TestCCTimes(t *testing.T) {
 	assert.Zero(t, pinLog(pinned{40, 20, 0.09}).Held.Seconds, "beside VBUS it says something else")
 }
 
+// TestCCFalls: a pull-up to 3.3 V, and what holds it at 0 V; Rd would leave 0.41 V at the least.
+func TestCCFalls(t *testing.T) {
+	open, low, rd := pinned{20, 0, 3.3}, pinned{60, 0, 0.01}, pinned{20, 0, 0.41}
+	falls := pinLog(open, low).Falls
+	assert.InDelta(t, 1, falls.OpenS, 0.06)
+	assert.InDelta(t, 3, falls.LowS, 0.06)
+	assert.InDelta(t, 1, falls.TimeS, 1e-6)
+	for name, steps := range map[string][]pinned{
+		"no pull-up": {low}, "Rd first": {open, rd, low}, "Rd later": {open, low, rd}, "VBUS": {open, {20, 5, 0.01}, low}, "and up again": {open, low, open},
+	} {
+		assert.Zero(t, pinLog(steps...).Falls.LowS, name)
+	}
+}
+
 // TestCCToggles: a port that looks for a source shows each role for no longer than tDRP, 50 to 100 ms
 // (USB Type-C R2.1 table 4-33), and its pull-up leaves the pin open in between.
 func TestCCToggles(t *testing.T) {

@@ -50,4 +50,18 @@ func TestOddLevelThroughNoise(t *testing.T) {
 		long = max(long, l.EndS-l.StartS)
 	}
 	assert.Greater(t, long, 7.5, "of 8 s")
+
+	both := 0 // 8 % apart, of noise of 1.4 %
+	for _, l := range rows(20000, 0.0005, func(t float64) (float64, float64) {
+		volts := 16.6
+		if t > 5 {
+			volts = 17.9
+		}
+		return volts * (1 + 0.014*random.NormFloat64()), 0.01
+	}).Result().Levels {
+		if l.EndS-l.StartS > 1 && (math.Abs(l.VoltageV-16.6) < 0.3 || math.Abs(l.VoltageV-17.9) < 0.3) {
+			both++
+		}
+	}
+	assert.GreaterOrEqual(t, both, 2)
 }

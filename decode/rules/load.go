@@ -207,6 +207,10 @@ const (
 	wakeS      = 0.15
 	wakeEveryS = 1.5
 
+	wakeMoreW = 15.0 // or as much, where it does so
+	wakeLongS = 0.3  // for so long,
+	wakeRareS = 4.0  // and so seldom
+
 	wakeBriefS = 0.05  // or so briefly, where it rests at a sleep's draw
 	wakeRestA  = 0.045 // a board that is off takes 9 to 30 mA at 19 V, one that sleeps 50 and more
 	wakeSlowS  = 2.5   // and no part tries again so seldom: the slowest published do each 2 s
@@ -225,8 +229,12 @@ func mayWake(d *draw.Result, p draw.Pulses) bool {
 	if p.PeriodS == nil && d.Sampling.IntervalS < wakeS { // a fast meter would have held a steady period
 		return (p.EndS-p.StartS)/float64(p.Count) >= wakeEveryS && p.PeakA*levelAt(d, p.StartS) <= wakeW
 	}
+	most := wakeW
+	if p.PeriodS != nil && *p.PeriodS >= wakeRareS && p.OnS != nil && *p.OnS >= wakeLongS {
+		most = wakeMoreW
+	}
 	volts := levelAt(d, p.StartS)
-	return volts >= LowestContractV && p.PeakA*volts <= wakeW
+	return volts >= LowestContractV && p.PeakA*volts <= most
 }
 
 // levelAt is the voltage of the level at a time, 0 where there is none.

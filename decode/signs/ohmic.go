@@ -95,7 +95,7 @@ const (
 func steeredResistor(d *draw.Result) (ohms float64, stood []draw.Plateau) {
 	stood, _ = drawsApart(d, steeredStep)
 	last := len(stood) - 1
-	if last < steeredFrom-1 || volts(stood[0]) < contractV || volts(stood[last]) < steeredAll*volts(stood[0]) {
+	if last < steeredFrom-1 || volts(stood[last]) < steeredAll*volts(stood[0]) {
 		return 0, nil
 	}
 	least, most := math.Inf(1), 0.0

@@ -203,7 +203,9 @@ func TestSurges(t *testing.T) {
 		{"for 0.5 s", surgingFor(0.4, 2, 0.5, each(4, 8)...), cut, "", "work: common practice"},
 		{"at no beat", surgingFor(0.4, 2, 0.05, 4, 8, 13, 16, 21, 24, 30, 33), cut, "", "common practice"},
 		{"one left out of ten", surgingFor(0.4, 2, 0.05, 4, 8, 12, 16, 24, 28, 32, 36, 40), cut, DrawCuts, "common practice"},
-		{"of 0.7 A", surgingFor(0.4, 0.7, 0.05, each(4, 8)...), cut, "", "6 W are a processor's: common practice"},
+		{"of 0.9 A", surgingFor(0.4, 0.9, 0.05, each(4, 8)...), cut, "", "10 W are a processor's: common practice"},
+		{"of 1.5 A beside 0.8 A", surgingFor(0.8, 1.5, 0.05, each(4, 8)...), cut, "", "less than it takes anyway: common practice"},
+		{"each in two steps", surgingFor(0.4, 2, 0.05, 4, 4.1, 8, 8.1, 12, 12.1, 16, 16.1, 20, 20.1, 24, 24.1), cut, DrawCuts, "common practice"},
 		{"of 2 A and 1.2 A in turn", append(surgingFor(0.4, 2, 0.05, each(4, 8)...), func(f *rules.Facts) {
 			tops := 0
 			for i := range f.Draw.Plateaus {
@@ -278,6 +280,13 @@ func TestSteeredResistor(t *testing.T) {
 	resistor := func(v float64) float64 { return v / 26 }
 	showSigns(t, []sign{
 		{"three steps within a seventh", steps(resistor, 9, 9.6, 10.3), ohmic, OhmicBehind, "Ohm's law"},
+		{"three that are off by 1.2 %", steps(func(v float64) float64 { return v / (26 + 0.25*(v-9)) }, 9, 9.6, 10.3), ohmic, "", "few points tell less: common practice"},
+		{"three, and a third of the time something else", append(steps(resistor, 9, 9.6, 10.3), func(f *rules.Facts) {
+			for i := range 50 {
+				at := 11 + 0.1*float64(i)
+				build.Level(at, at+0.09, 9.6, 0.1+0.6*float64(i%2))(f)
+			}
+		}), ohmic, "", "a resistor goes on: common practice"},
 		{"two", steps(resistor, 9, 10.3), ohmic, "", "two points of any law: common practice"},
 		{"three within a twentieth", steps(resistor, 9, 9.2, 9.4), ohmic, "", "common practice"},
 		{"four that are off by 1 % at most", steps(func(v float64) float64 { return v / (26 + 0.15*(v-9)) }, 9, 9.6, 10.3, 10.9), ohmic, OhmicBehind, "common practice"},
@@ -332,6 +341,7 @@ func TestShortedCC(t *testing.T) {
 	assert.Empty(t, logged(falls(0.01, 3, 20), off).Shorts(), "it comes up again")
 	assert.Empty(t, logged(falls(0.01, 0, 99), off).Shorts(), "it was never up")
 	assert.Empty(t, logged(falls(0.01, 29, 99), off).Shorts(), "for a second")
+	assert.Empty(t, logged(falls(0.01, 0.1, 99), off).Shorts(), "it was up for two rows")
 	assert.Empty(t, logged(falls(0.01, 3, 99), func(t float64) float64 {
 		if t > 2 && t < 2.5 {
 			return 5
