@@ -13,7 +13,7 @@ const (
 	oddStep     = 0.1  // levels that fit no nominal are told apart in such steps
 	oddBand     = 0.03
 	oddSigmas   = 6.0  // of noise count as one,
-	oddNoise    = 0.06 // up to here: what moves by more is on its way
+	oddNoise    = 0.08 // unless they are more: such rows are on their way
 )
 
 // Fixed reports a level at the voltage of a fixed contract.
@@ -58,7 +58,10 @@ func band(n, noiseV float64) (low, high float64) {
 	case slices.Contains(nominals[:], n):
 		return max(offVolts, min(n*(1-sagBand), n*0.95-cableDrop)), n * (1 + nominalBand)
 	}
-	d := max(1.5*oddStep, n*oddBand, min(oddSigmas*noiseV, n*oddNoise))
+	d := max(1.5*oddStep, n*oddBand)
+	if noise := oddSigmas * noiseV; noise <= n*oddNoise {
+		d = max(d, noise)
+	}
 	return max(offVolts, n-d), n + d
 }
 

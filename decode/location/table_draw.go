@@ -16,6 +16,7 @@ func closesTopic() topic {
 	return topic{name: "switches", cap: recordingCap, rows: []row{
 		{signs.ClosesUnseen, "no charge flows in once VBUS stands", 32, like{inputSwitch: 17, controller: 43, supply: 43, ccContact: 40, powContact: 40, vbusShort: 45, vbusLeak: 40, inputShort: 50}, "the switches stay open, or close too slowly to be seen", practice},
 		{signs.ClosesNever, "nor more than a controller takes, at any moment", 18, like{inputSwitch: 80, controller: 50, supply: 50, ccContact: 30, powContact: 35, vbusShort: 40, vbusLeak: 35, inputShort: 20}, "capacitors behind switches that close would fill, and a board behind them would take its standby", practice},
+		{signs.ClosesLost, "a charge flows in, and the contract is lost later", 0.5, like{inputSwitch: 0.03}, "switches that close are no open ones", practice},
 		{signs.ClosesSeen, "a charge flows in, and nothing after it", 50, like{inputSwitch: 3, controller: 7, supply: 7, ccContact: 30, powContact: 25, vbusShort: 15, vbusLeak: 25, inputShort: 30}, "capacitors fill behind switches that close", practice},
 	}}
 }

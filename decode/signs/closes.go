@@ -12,6 +12,7 @@ const (
 	ClosesUnseen = "unseen"
 	ClosesNever  = "never"
 	ClosesSeen   = "closes"
+	ClosesLost   = "closes-and-is-lost"
 )
 
 // closesRowS is how close rows must lie to show a charge that inputs take within a
@@ -81,8 +82,11 @@ func (p Picture) Closes(pattern Seen) (Seen, string) {
 	case count > most:
 		return nil, ""
 	case count > 0:
-		g := d.Gulps[first]
-		return Exactly(ClosesSeen), fmt.Sprintf("at %.2f s %.2g mC flow in while VBUS stands at %.4g V, as capacitors fill behind a switch that closes", g.TimeS, 1000*g.ChargeC, g.VoltageV)
+		g, how := d.Gulps[first], ClosesSeen
+		if p.BreaksDown() && !p.neverDraws() { // a controller that gives out later closes them first
+			how = ClosesLost
+		}
+		return Exactly(how), fmt.Sprintf("at %.2f s %.2g mC flow in while VBUS stands at %.4g V, as capacitors fill behind a switch that closes", g.TimeS, 1000*g.ChargeC, g.VoltageV)
 	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d) && highest > 0 && highest <= neverA && quiet:
 		return Exactly(ClosesNever), fmt.Sprintf("not one row above 5 V shows more than %.0f mA: no charge flows in, as it does behind a switch that closes", 1000*highest)
 	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d):

@@ -159,6 +159,7 @@ func TestContractsThatNothingDrawsFrom(t *testing.T) {
 		{"three of 2 s with 1 W", lostEach(0.009, 0.05, 0.05, 2, 2, 2), ends, EndEarly, "a standby is a draw: common practice"},
 
 		{"the charge of capacitors in each", append(lostEach(0.009, 0.008, 0.008, 2, 2, 2, 2), gulps(4)), closes, ClosesSeen, "C V: common practice"},
+		{"the same, and each is lost within a second", append(lostEach(0.009, 0.008, 0.008, 0.8, 0.8, 0.8, 0.8), gulps(4)), closes, ClosesLost, "a machine has not begun to draw by then: common practice"},
 		{"five charges in four contracts", append(lostEach(0.009, 0.008, 0.008, 2, 2, 2, 2), gulps(5)), closes, "", "tries: common practice"},
 		{"none, and no row shows more than 8 mA", lostEach(0.009, 0.008, 0.008, 2, 2, 2, 2), closes, ClosesNever, "C V: common practice"},
 		{"none, and a machine draws from one", append(lostEach(0.009, 0.008, 0.008, 2, 2, 2, 2), build.Level(60, 70, 20, 1)), closes, "", "common practice"},
