@@ -35,6 +35,15 @@ func waking(periodS, onS, restA float64) build {
 	}
 }
 
+// peaking makes the pulses as high.
+func peaking(amps float64) build {
+	return func(f *Facts) {
+		for i := range f.Draw.Pulses {
+			f.Draw.Pulses[i].PeakA = amps
+		}
+	}
+}
+
 func stairs(stepA float64, resets int, collapsed bool) build {
 	return func(f *Facts) {
 		f.Draw.Staircases = append(f.Draw.Staircases, draw.Staircase{StartS: 5, EndS: 20, Steps: 8, StepA: stepA, DwellS: 0.5, TopA: 1.2, Resets: resets, Collapsed: collapsed})
@@ -159,6 +168,30 @@ func loadCases() []ruleCase {
 			facts:  []build{meterLog(60, 20, 0.15), waking(2, 0.1, 0.06)},
 			want:   map[string]Severity{"retry-pulses": Fault},
 			source: "a charger circuit that tests for a poor source, data sheet SLUSDL3A",
+		},
+		{
+			name:   "12 W for 0.4 s each 6 s",
+			facts:  []build{meterLog(90, 20, 0.6), waking(6, 0.4, 0.06), peaking(0.6)},
+			want:   map[string]Severity{"retry-pulses": Warning},
+			source: "a machine that sleeps: 5 to 15 W for what it has to do, common practice",
+		},
+		{
+			name:   "16 W for 0.4 s each 6 s",
+			facts:  []build{meterLog(90, 20, 0.8), waking(6, 0.4, 0.06), peaking(0.8)},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "as above",
+		},
+		{
+			name:   "12 W for 0.2 s each 6 s",
+			facts:  []build{meterLog(90, 20, 0.6), waking(6, 0.2, 0.06), peaking(0.6)},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "as above",
+		},
+		{
+			name:   "12 W for 0.4 s each 3 s",
+			facts:  []build{meterLog(90, 20, 0.6), waking(3, 0.4, 0.06), peaking(0.6)},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "a start that gives up is tried again sooner: common practice",
 		},
 		{
 			name:   "retries, then the machine works",
