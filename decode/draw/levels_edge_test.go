@@ -64,4 +64,8 @@ func TestOddLevelThroughNoise(t *testing.T) {
 		}
 	}
 	assert.GreaterOrEqual(t, both, 2)
+
+	for _, l := range rows(120, 1, func(float64) (float64, float64) { return 6 + 5*random.Float64(), 0.01 }).Result().Levels {
+		assert.Less(t, l.EndS-l.StartS, 10.0, "VBUS that stands nowhere")
+	}
 }
