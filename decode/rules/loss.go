@@ -45,7 +45,7 @@ func lostByMeter(f *Facts, r Rule) []Finding {
 		severity = Warning
 		text = fmt.Sprintf("the voltage fell back from %s at %s and came again", volts(first.fromV), seconds(first.atS))
 	case last.how == lostToLower:
-		text = fmt.Sprintf("VBUS went from %s to 5 V at %s without going off, as with a new contract", volts(last.fromV), seconds(last.atS))
+		text = fmt.Sprintf("VBUS went from %s to 5 V at %s without going off, as with a new contract, or from a source that gives it up", volts(last.fromV), seconds(last.atS))
 		if f.Draw.Sampling.IntervalS > resetShowsS {
 			severity = Warning
 			text = fmt.Sprintf("VBUS went from %s to 5 V at %s; at this rate a reset between them need not show", volts(last.fromV), seconds(last.atS))

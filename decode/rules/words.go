@@ -28,7 +28,7 @@ func volts(v float64) string {
 
 func amps(a float64) string {
 	if math.Abs(a) < 0.1 {
-		return fmt.Sprintf("%.0f mA", a*1000)
+		return fmt.Sprintf("%.0f mA", math.Round(a*1000)+0) // no minus before a zero
 	}
 	return fmt.Sprintf("%.2f A", a)
 }
