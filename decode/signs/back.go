@@ -18,7 +18,6 @@ const (
 
 const (
 	backA = 0.003 // beyond a meter's zero: common practice
-	zeroA = 0.01  // a meter's zero may be off by as much: common practice
 	backS = 1.0   // s that it flows: a transient is shorter. Common practice
 )
 
@@ -39,8 +38,8 @@ func (p Picture) feeds(d *draw.Result) string {
 		return q.CurrentA != nil && *q.CurrentA >= standbyA && q.EndS-q.StartS >= backS
 	})
 	zero, known := zeroOf(d)
-	if !known || math.Abs(zero) > zeroA {
-		zero, least = 0, max(least, zeroA)
+	if !known || math.Abs(zero) > 2*meterZeroA {
+		zero, least = 0, max(least, 2*meterZeroA)
 	}
 	i := slices.IndexFunc(d.Plateaus, func(q draw.Plateau) bool {
 		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= rules.LowestContractV && *q.CurrentA <= zero-least && q.EndS-q.StartS >= backS

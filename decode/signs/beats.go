@@ -37,10 +37,7 @@ func (p Picture) beats(d *draw.Result) (Seen, string) {
 	if len(crests) < beatCount {
 		return nil, ""
 	}
-	gaps := make([]float64, 0, len(crests))
-	for i := 1; i < len(crests); i++ {
-		gaps = append(gaps, crests[i]-crests[i-1])
-	}
+	gaps := apart(crests)
 	slices.Sort(gaps)
 	usual, on := gaps[len(gaps)/4], 0
 	for _, g := range gaps {

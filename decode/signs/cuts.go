@@ -61,6 +61,14 @@ func (p Picture) cuts(d *draw.Result) (Seen, string) {
 		cuts, times[0], usual, top, middle(feet))
 }
 
+// apart are the lengths from each of these times to the next.
+func apart(times []float64) (lengths []float64) {
+	for i := 1; i < len(times); i++ {
+		lengths = append(lengths, times[i]-times[i-1])
+	}
+	return lengths
+}
+
 // beat reports lengths that are one, or so many of them where some were missed.
 func beat(lengths []float64, usual, apart float64) bool {
 	off := 0

@@ -49,7 +49,7 @@ func (p Picture) cycles(d *draw.Result) (Seen, string) {
 		return nil, ""
 	}
 	if s, gently := comesDown(d, r.starts); gently {
-		return Exactly(DrawPauses), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw goes down within %.2g s and comes back, while VBUS stands", len(r.starts), first, usual, s)
+		return Exactly(DrawPauses), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw goes down by a ramp of %.2g s and comes back, as a charge that is let go of by design, while VBUS stands", len(r.starts), first, usual, s)
 	}
 	text := fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(r.starts), first, usual)
 	if runs {
@@ -68,10 +68,7 @@ type rounds struct {
 
 // beat is the usual length of a round, and whether they keep to it.
 func (r rounds) beat(blurS float64) (usualS float64, even bool) {
-	var lengths []float64
-	for i := 1; i < len(r.starts); i++ {
-		lengths = append(lengths, r.starts[i]-r.starts[i-1])
-	}
+	lengths := apart(r.starts)
 	usualS = middle(slices.Clone(lengths))
 	if alike(lengths, cycleSpread*usualS+blurS) {
 		return usualS, true

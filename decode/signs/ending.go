@@ -74,7 +74,7 @@ func (p Picture) Ending() (Seen, string) {
 		return Exactly(EndNever), fmt.Sprintf("%s; each stood for %.2g s or longer, and nothing was drawn", text, neverS)
 	}
 	if idleA, ok := p.endsAll(); ok && s[EndIdle] > s[EndLoaded] {
-		return Exactly(EndAll), fmt.Sprintf("%s%s: not even the %.2g mA from before the contract", text, flow, 1000*idleA)
+		return Exactly(EndAll), fmt.Sprintf("%s%s, not even the %.2g mA from before the contract", text, flow, 1000*idleA)
 	}
 	if silent && s[EndOver] > s[EndLoaded] { // no contact opens because too much flows
 		return s, text + flow

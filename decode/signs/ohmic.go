@@ -56,6 +56,17 @@ func keepsTo(d *draw.Result, ohms float64) bool {
 	return all >= ohmicAllS && kept >= ohmicAll*all && !ramp
 }
 
+// conductances are the least and the most of these draws, with the mean of what they resist.
+func conductances(stood []draw.Plateau) (ohms, least, most float64) {
+	least = math.Inf(1)
+	for _, q := range stood {
+		g := amps(q) / volts(q)
+		least, most = min(least, g), max(most, g)
+		ohms += 1 / g / float64(len(stood))
+	}
+	return ohms, least, most
+}
+
 // resistor is what the draw stands for at each voltage that it stood at; none where it is
 // another at each.
 func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau, fell bool) {
@@ -63,12 +74,7 @@ func resistor(d *draw.Result) (ohms float64, stood []draw.Plateau, fell bool) {
 	if len(stood) < 2 {
 		return 0, nil, fell
 	}
-	least, most := math.Inf(1), 0.0
-	for _, q := range stood {
-		g := *q.CurrentA / *q.VoltageV
-		least, most = min(least, g), max(most, g)
-		ohms += 1 / g / float64(len(stood))
-	}
+	ohms, least, most := conductances(stood)
 	zero := 2 * max(d.Sampling.ResolutionA, meterZeroA) / *stood[0].CurrentA
 	beside, ok := besideLittle(stood)
 	switch {
@@ -98,12 +104,7 @@ func steeredResistor(d *draw.Result) (ohms float64, stood []draw.Plateau) {
 	if last < steeredFrom-1 || volts(stood[last]) < steeredAll*volts(stood[0]) {
 		return 0, nil
 	}
-	least, most := math.Inf(1), 0.0
-	for _, q := range stood {
-		g := amps(q) / volts(q)
-		least, most = min(least, g), max(most, g)
-		ohms += 1 / g / float64(len(stood))
-	}
+	ohms, least, most := conductances(stood)
 	kept := steeredKept
 	if len(stood) == steeredFrom {
 		kept = steeredFew

@@ -56,10 +56,7 @@ func (p Picture) surgesCut(d *draw.Result) (Seen, string) {
 	if len(starts) < surgeCutFrom {
 		return nil, ""
 	}
-	var lengths []float64
-	for i := 1; i < len(starts); i++ {
-		lengths = append(lengths, starts[i]-starts[i-1])
-	}
+	lengths := apart(starts)
 	usual, height := middle(slices.Clone(lengths)), middle(slices.Clone(tops))
 	if usual < surgeCutLow || usual > surgeCutHigh || (height-base)*volt < surgeCutW || height < 2*base || !mostlyAt(tops, height, surgeCutSame*height) ||
 		!beat(lengths, usual, surgeCutBeat*usual+2*d.Sampling.IntervalS) {
