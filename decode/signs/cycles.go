@@ -48,8 +48,8 @@ func (p Picture) cycles(d *draw.Result) (Seen, string) {
 	if !even || usual > cycleMost || r.worked < least || d.Sampling.EndS-last > cycleLast*usual {
 		return nil, ""
 	}
-	if s, gently := comesDown(d, r.starts); gently {
-		return Exactly(DrawPauses), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw goes down by a ramp of %.2g s and comes back, as a charge that is let go of by design, while VBUS stands", len(r.starts), first, usual, s)
+	if lets, text := letsGo(d, r.starts); lets != nil {
+		return lets, text
 	}
 	text := fmt.Sprintf("the draw begins anew %d times from %.2f s on, each %.3g s, while VBUS stands", len(r.starts), first, usual)
 	if runs {

@@ -68,6 +68,9 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 		case restA > nothingA:
 			how = Seen{DrawEnds: 1, DrawHolds: 1}
 		}
+		if _, gently := comesDown(d, append(roundsIn(d).starts, d.Sampling.EndS)); gently { // of one alone it may be chance
+			how[DrawPauses] = 1
+		}
 		return how, fmt.Sprintf("the draw stops at %.2f s while VBUS stands, and does not come back for %.0f s, in which %.0f mA flow", firstS, quietS, 1000*restA)
 	}
 	if stops < onAndOffSeen || lastS-firstS > onAndOffMost*float64(stops-1) {
@@ -75,6 +78,9 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 	}
 	if stops <= restartsMost && worked >= max(atFirstS, atFirstTimes*(lastS-firstS)) {
 		return nil, "" // it starts again once or twice, and then comes off
+	}
+	if lets, text := letsGo(d, roundsIn(d).starts); lets != nil {
+		return lets, text
 	}
 	text := fmt.Sprintf("the draw stops %d times from %.2f s to %.2f s while VBUS stands", stops, firstS, lastS)
 	if idle, all := p.losesAll(d, rests.leastA); all {

@@ -26,16 +26,21 @@ func tried(floorA, onS, endS float64, at ...float64) []build.Build {
 // letDown is a machine at 0.3 A whose charge of 1 A more comes and goes, six times, each 8 s, and
 // goes by such currents, each for as long.
 func letDown(stepS float64, amps ...float64) []build.Build {
-	out, at := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.005), build.Level(1, 2.98, 20, 0.3)}, 3.0
-	for range 6 {
-		next := at + 8
-		out = append(out, build.Level(at, at+3, 20, 1.3))
+	return topsUp(0.3, []float64{8, 8, 8, 8, 8, 8}, stepS, amps...)
+}
+
+// topsUp is a draw of 1 A for 3 s beside what the machine takes, once in each of such rounds.
+func topsUp(idleA float64, rounds []float64, stepS float64, amps ...float64) []build.Build {
+	out, at := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.005), build.Level(1, 2.98, 20, idleA)}, 3.0
+	for _, s := range rounds {
+		next := at + s
+		out = append(out, build.Level(at, at+3, 20, idleA+1))
 		at += 3.02
 		for _, a := range amps {
 			out = append(out, build.Level(at, at+stepS, 20, a))
 			at += stepS + 0.02
 		}
-		out = append(out, build.Level(at, next-0.02, 20, 0.3))
+		out = append(out, build.Level(at, next-0.02, 20, idleA))
 		at = next
 	}
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
@@ -127,7 +132,26 @@ func TestRounds(t *testing.T) {
 		{"in one step and a rest", letDown(0.8, 0.6), rounds, DrawCuts, "common practice"},
 		{"by a ramp of 0.2 s", letDown(0.02, 1.0, 0.8, 0.6, 0.4), rounds, DrawCuts, "a charger circuit's own way down: common practice"},
 		{"at once", letDown(0, 0.3), rounds, DrawCuts, "what trips ends at once: common practice"},
+		{"evenly, for 3.5 s", letDown(0.3, 1.2, 1.1, 1.0, 0.92, 0.85, 0.77, 0.7, 0.62, 0.55, 0.47, 0.4), rounds, DrawPauses, "a charge is let down in small steps: common practice"},
 		{"by a ramp of 3 s", letDown(0.5, 1.2, 1.0, 0.9, 0.7, 0.5, 0.4), rounds, DrawCuts, "a load that comes off part by part: common practice"},
+	})
+}
+
+// TestPausesOffTheBeat: what a warm pack waits for keeps no beat.
+func TestPausesOffTheBeat(t *testing.T) {
+	stops := func(p Picture) string { s, _ := p.onAndOff(p.Meter()); return largest(s) }
+	pauses := func(p Picture) string {
+		if s, _ := p.onAndOff(p.Meter()); s[DrawPauses] > 0 {
+			return DrawPauses
+		}
+		return ""
+	}
+	ramp := []float64{0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1}
+	showSigns(t, []sign{
+		{"four, by a ramp of 0.9 s", topsUp(0.02, []float64{8, 14, 10, 20}, 0.08, ramp...), stops, DrawPauses, "a pack that is warm: common practice"},
+		{"four, at once", topsUp(0.02, []float64{8, 14, 10, 20}, 0, 0.02), pauses, "", "what trips ends at once: common practice"},
+		{"once, by a ramp of 0.5 s, at the end", topsUp(0.02, []float64{20}, 0.04, ramp...), pauses, DrawPauses, "as above"},
+		{"once, at once", topsUp(0.02, []float64{20}, 0, 0.02), pauses, "", "as above"},
 	})
 }
 
