@@ -25,7 +25,9 @@ const (
 )
 
 // usesPPS reports a sink that takes the programmable offer.
-func (s *sinkPolicy) usesPPS() bool { return s.b.p.PPSMaxV > 0 && s.b.p.PPSUseV > 0 }
+func (s *sinkPolicy) usesPPS() bool {
+	return s.b.p.PPSMaxV > 0 && s.b.p.PPSUseV > 0 && !s.b.p.ControllerUnset
+}
 
 // programmed is the Request for the programmable offer behind the fixed ones.
 func (s *sinkPolicy) programmed(fixed int) (Offer, uint32) {

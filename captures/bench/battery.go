@@ -16,7 +16,10 @@ const (
 
 // openCircuit is the pack's voltage without current.
 func (c *circuit) openCircuit(y *state) float64 {
-	share := c.p.BatteryStart + y[batteryStor]/(c.p.BatteryAH*3600)
+	share := c.p.BatteryStart
+	if !c.p.BatteryStays {
+		share += y[batteryStor] / (c.p.BatteryAH * 3600)
+	}
 	return c.p.BatteryCells * cellVolts(share)
 }
 

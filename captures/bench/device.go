@@ -50,7 +50,7 @@ func (d *device) when(reached func(y *state) bool, do func()) {
 // powered closes the input switch on a supply and starts the charger circuit.
 func (d *device) powered(o Offer) {
 	d.supply = o
-	if d.b.p.SwitchStuck {
+	if d.b.p.SwitchStuck || d.b.p.ControllerUnset {
 		return
 	}
 	d.close()
@@ -206,12 +206,16 @@ func (d *device) railGood() {
 }
 
 // charge ramps the charge up. A pack whose protection opens ends it and takes
-// it again later.
+// it again later; for a pack that is too warm it is let down.
 func (d *device) charge() {
-	d.b.c.charge = ramp{to: d.b.p.ChargeA, at: d.b.now, rate: d.b.p.ChargeRampAPerS}
+	d.b.c.charge = ramp{from: d.b.c.charge.value(d.b.now), to: d.b.p.ChargeA, at: d.b.now, rate: d.b.p.ChargeRampAPerS}
 	if d.b.p.BatteryCutS > 0 {
 		d.later(atLeast(d.b.p.BatteryCutS)*d.b.uniform(idleLow, idleHigh), func() {
-			d.b.c.charge = ramp{rate: 1}
+			end := ramp{rate: 1}
+			if d.b.p.BatteryWarm {
+				end = ramp{from: d.b.c.charge.value(d.b.now), at: d.b.now, rate: d.b.p.ChargeRampAPerS}
+			}
+			d.b.c.charge = end
 			d.later(atLeast(d.b.p.BatteryBackS)*d.b.uniform(idleLow, idleHigh), d.charge)
 		})
 	}

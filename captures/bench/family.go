@@ -71,6 +71,9 @@ func commonSpans() []Span {
 	}
 }
 
+// anyLog is how long a recording is that nobody left on for long. It is drawn last.
+var anyLog = Span{"duration_s", 20, 120, true, practice}
+
 // familyStream parts the draws from those of [Simulate].
 const familyStream = 0x66616d696c79
 
@@ -112,15 +115,18 @@ func (f Family) Draw(seed uint64) Scenario {
 const laterStream = 0x6c61746572
 
 // varyLater draws what no family sets itself: whether the source gives up after
-// some trips, which it must in the end (USB PD R3.2 V1.1 section 7.1.7), and
-// the rate of the meter's clock: a crystal's, or for one meter in four that of
-// a plain oscillator (common practice).
+// some trips, which it must in the end (USB PD R3.2 V1.1 section 7.1.7), the rate of
+// the meter's clock: a crystal's, or for one meter in four that of a plain oscillator
+// (common practice), and how long somebody records, from when the meter begins.
 func varyLater(r *rand.Rand, p *Parameters) {
 	if p.SourceLatchTrips == 0 {
 		p.SourceLatchTrips = oneOf(r, 0, 0, 0, 5, 10)
 	}
 	if p.MeterClockPPM == 0 {
 		p.MeterClockPPM = oneOf(r, 50.0, 50, 50, 1000) * even(r, -1, 1)
+	}
+	if p.DurationS == min(Sound().DurationS, longest(p.MeterHz)) {
+		p.DurationS = min(anyLog.draw(r), longest(p.MeterHz)) + p.MeterFromS
 	}
 }
 
@@ -337,4 +343,4 @@ func FindFamily(name string) (Family, bool) {
 
 // CommonSpans lists what every family draws that does not set the parameter
 // itself.
-func CommonSpans() []Span { return commonSpans() }
+func CommonSpans() []Span { return append(commonSpans(), anyLog) }

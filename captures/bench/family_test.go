@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -37,6 +38,55 @@ func TestADrawFollowsItsSeed(t *testing.T) {
 			s := f.Draw(seed)
 			require.NoError(t, s.Parameters.Check(), "%s seed %d", f.Name, seed)
 		}
+	}
+}
+
+// How long somebody records tells nothing of the fault: no family has a length of its own.
+func TestNoFamilyHasALengthOfItsOwn(t *testing.T) {
+	for _, f := range Families() {
+		short, long := math.Inf(1), 0.0
+		for seed := range uint64(40) {
+			if p := f.Draw(seed).Parameters; p.MeterHz <= 100 {
+				short, long = min(short, p.DurationS), max(long, p.DurationS)
+			}
+		}
+		assert.Greater(t, long, 1.5*short, f.Name)
+		assert.Greater(t, long, 60.0, f.Name)
+	}
+}
+
+// A pack whose cells rise no further stays in precharge for as long as it is watched; a sound one
+// leaves it within the hour (5 to 30 min: common practice).
+func TestAPackThatStaysTakesPrechargeForEver(t *testing.T) {
+	p := Sound()
+	p.BatteryStart, p.DurationS, p.MeterHz, p.MeterDropped = -0.003, 2400, 1, 0
+	for _, stays := range []bool{true, false} {
+		p.BatteryStays = stays
+		r, err := Simulate(Scenario{Name: "x", Parameters: p}, 1)
+		require.NoError(t, err)
+		last := r.Rows[len(r.Rows)-1].Amps
+		assert.Equal(t, stays, last < 0.5, "%.2f A", last) // 0.44 A into 9 V are 0.2 A at 20 V
+	}
+}
+
+// A charge that is let down passes through what lies between; a pack that cuts off does not.
+func TestAWarmPackIsLetDown(t *testing.T) {
+	p := Sound()
+	p.DurationS, p.MeterHz, p.MeterDropped, p.BatteryCutS, p.BatteryBackS, p.ChargeRampAPerS = 40, 50, 0, 5, 6, 1
+	for _, warm := range []bool{true, false} {
+		p.BatteryWarm = warm
+		r, err := Simulate(Scenario{Name: "x", Parameters: p}, 1)
+		require.NoError(t, err)
+		between, top, from := 0, 0.0, -1
+		for i, x := range r.Rows {
+			if x.Amps > top {
+				top, from = x.Amps, i
+			}
+			if i > from && top > 1 && x.Amps > 0.3*top && x.Amps < 0.7*top && r.Rows[i-1].Amps > x.Amps {
+				between++
+			}
+		}
+		assert.Equal(t, warm, between > 20, "%d rows on the way down", between)
 	}
 }
 
@@ -78,6 +128,12 @@ func TestFamiliesShowWhatTheyAreCalledAfter(t *testing.T) {
 		{"silent-charger", func(s summary) bool { return s.maxV < 5.5 && s.maxA < 0.2 }, "no contract, no draw"},
 		{"open-input-switch", func(s summary) bool { return s.maxV > 14 && s.endA < 0.02 }, "a contract and no draw"},
 		{"dead-charger-circuit", func(s summary) bool { return s.maxV > 14 && s.endA < 0.02 }, "a contract and no draw"},
+		{"controller-unset", func(s summary) bool { return s.maxV < 5.5 && s.endA < 0.05 }, "firmware in recovery: 5 V and 0.00 to 0.02 A, trade pages, common practice"},
+		{"leaky-vbus-alone", func(s summary) bool { return s.maxV > 14 && s.endMeanA > 0.02 && s.endMeanA < 0.5 }, "20 V over 60 to 800 ohm, and a board's standby"},
+		{"deaf-controller", func(s summary) bool { return s.maxV < 5.5 && s.endMeanA > 0.3 }, "charges at 5 V and no more"},
+		{"board-alone-waits", func(s summary) bool { return s.maxV > 14 && s.endMeanA > 0.08 && s.maxA < 3*s.endMeanA+0.5 }, "a load that stands"},
+		{"falls-over", func(s summary) bool { return s.maxV > 14 && s.maxA > 4*s.endMeanA }, "starts that do not last"},
+		{"charge-pauses", func(s summary) bool { return s.maxV > 14 && s.endMeanA > 0.1 && s.maxA > 1.2*s.endMeanA }, "it charges, and rests"},
 		{"keeps-to-5v", func(s summary) bool { return s.maxV < 5.5 && s.endA < 0.05 }, "a contract at 5 V"},
 		{"endless-hiccup", func(s summary) bool { return s.endMeanA > 0.001 && s.endMeanA < 0.1 }, "10 ms in 510 ms at 0.5 A or less: data sheet SLUSDU3"},
 		{"leaky-main-rail", func(s summary) bool { return s.endMeanA > 0.05 }, "a load that stands"},

@@ -43,7 +43,7 @@ func (s *Scenario) faults() []fault {
 
 	add(p.CCOpen || noise && s.noiseAtPort(), AtPort, ccContact)
 	add(opens && p.ContactAtPort || p.ReceptacleOhm > receptacleFaultOhm, AtPort, "power-contact")
-	add(!p.ControllerAlive || !p.SinkRequests, AtPort, "port-controller")
+	add(!p.ControllerAlive || !p.SinkRequests || p.ControllerUnset, AtPort, "port-controller")
 	add(p.ControllerResetS > 0, AtPort, "port-controller-supply")
 	add(p.SwitchStuck || p.SwitchTripA > 0, AtPort, "input-switch")
 	add(leaks(p.VBUSLeakOhm), AtPort, vbusPart(p.VBUSLeakOhm))
@@ -52,7 +52,7 @@ func (s *Scenario) faults() []fault {
 	add(leaks(p.RailShortOhm), BehindPort, railPart(p.RailShortOhm))
 	add(p.ChargerDead || p.ChargerTripA > 0 && !leaks(p.RailShortOhm), BehindPort, "charger-circuit")
 	add(p.DownstreamW > 0, BehindPort, "downstream-rail")
-	add(p.BatteryCutS > 0 || p.BatteryConnected && p.BatteryStart < deepCharge, BehindPort, "battery")
+	add(p.BatteryCutS > 0 && !p.BatteryWarm || p.BatteryConnected && (p.BatteryStays || p.BatteryStart < deepCharge), BehindPort, "battery")
 	return out
 }
 

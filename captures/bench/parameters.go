@@ -43,7 +43,7 @@ type Parameters struct {
 	ControllerBootMS  float64 `json:"controller_boot_ms" min:"1" max:"2000" source:"common practice"`
 	PortCapacitanceUF float64 `json:"port_capacitance_uf" min:"1" max:"100" source:"cSnkBulk, 1 to 10 uF: USB PD R3.0 V1.1 table 7-20"`
 	VBUSLeakOhm       float64 `json:"vbus_leak_ohm,omitempty" min:"0" max:"1e6" source:"common practice"`
-	SwitchAt5V        bool    `json:"switch_at_5v"` // closes on a source without PD
+	SwitchAt5V        bool    `json:"switch_at_5v"` // closes on a source without PD, and on any where the controller is dead
 	SwitchOhm         float64 `json:"switch_ohm" min:"0.005" max:"1" source:"16 to 35 mohm on: common practice"`
 	SwitchLimitA      float64 `json:"switch_limit_a" min:"0.5" max:"20" source:"common practice"`
 
@@ -109,7 +109,8 @@ type Parameters struct {
 	ReceptacleOhm    float64 `json:"receptacle_ohm,omitempty" min:"0" max:"10" source:"contact 40 mohm at most when new: common practice"`   // behind the meter
 	ControllerResetS float64 `json:"controller_reset_s,omitempty" min:"0" max:"600" source:"common practice"`                                // after this long awake its supply gives out and it starts anew
 	ControllerBootW  float64 `json:"controller_boot_w,omitempty" min:"0" max:"5" source:"0.10 to 0.25 A at 5 V: trade pages, common practice"`
-	SwitchStuck      bool    `json:"switch_stuck,omitempty"` // the input switch never closes
+	ControllerUnset  bool    `json:"controller_unset,omitempty"` // it has lost its settings: asks for 5 V, and never closes the input switch
+	SwitchStuck      bool    `json:"switch_stuck,omitempty"`     // the input switch never closes
 	SwitchTripA      float64 `json:"switch_trip_a,omitempty" min:"0" max:"20" source:"common practice"`
 	SwitchRetryMS    float64 `json:"switch_retry_ms,omitempty" min:"0" max:"10000" source:"100 to 263 ms: data sheets JAJSJF0D, SLVSEG3E"`
 	ChargerDead      bool    `json:"charger_dead,omitempty"`                                                   // never starts
@@ -119,6 +120,8 @@ type Parameters struct {
 	DownstreamOffMS  float64 `json:"downstream_off_ms,omitempty" min:"0" max:"10000" source:"118 to 620 ms: data sheets SLVSEG3E, SLVSGF4B"`
 	BatteryCutS      float64 `json:"battery_cut_s,omitempty" min:"0" max:"3600" source:"common practice"` // the pack's protection ends the charge after this long
 	BatteryBackS     float64 `json:"battery_back_s,omitempty" min:"0" max:"3600" source:"common practice"`
+	BatteryWarm      bool    `json:"battery_warm,omitempty"`                                         // the breaks are the charger circuit's own, which lets the charge down and takes it up again
+	BatteryStays     bool    `json:"battery_stays,omitempty"`                                        // its cells take the charge and rise no further
 	ReplugS          float64 `json:"replug_s,omitempty" min:"0" max:"3600" source:"common practice"` // the plug is pulled
 	ReplugForS       float64 `json:"replug_for_s,omitempty" min:"0" max:"3600" source:"common practice"`
 	SleepEveryS      float64 `json:"sleep_every_s,omitempty" min:"0" max:"3600" source:"common practice"` // a sleeping machine wakes for a moment
@@ -166,6 +169,14 @@ const (
 	AtSource MeterEnd = "source"
 	AtDevice MeterEnd = "device"
 )
+
+// wantsMW is what the controller asks for; without its settings no more than 5 V gives.
+func (p *Parameters) wantsMW() int {
+	if p.ControllerUnset {
+		return 0
+	}
+	return p.SinkWantsMW
+}
 
 func (p *Parameters) loopOhm() float64 { return p.CableOhm + p.MeterBurdenOhm }
 

@@ -164,7 +164,7 @@ func (b unit) contractVolts() float64 {
 	if !p.SourcePD || !p.SourcePowerReady || p.SourceRefuses || !p.ControllerAlive || !p.SinkRequests || p.ControllerResetS > 0 && p.ControllerResetS < 0.5 || b.vbusGone() {
 		return 0
 	}
-	_, offer := choose(p.Offers, p.SinkWantsMW)
+	_, offer := choose(p.Offers, p.wantsMW())
 	return offer.Volts
 }
 
@@ -190,7 +190,7 @@ func (b unit) vbusVolts() float64 {
 func (b unit) chargerInputVolts() float64 {
 	p := &b.Parameters
 	switch {
-	case b.vbusGone(), p.SwitchStuck, p.InputLeakOhm > 0, b.contractVolts() == 0 && !p.SwitchAt5V:
+	case b.vbusGone(), p.SwitchStuck, p.ControllerUnset, p.InputLeakOhm > 0, b.contractVolts() == 0 && !p.SwitchAt5V:
 		return even(b.random, 0, 0.3)
 	}
 	return b.vbusVolts()

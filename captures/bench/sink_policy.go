@@ -90,6 +90,9 @@ func (s *sinkPolicy) brownOut() {
 
 func (s *sinkPolicy) listen() {
 	if !s.b.p.ControllerAlive {
+		if s.b.p.SwitchAt5V { // the switch closes by itself where nobody holds it open
+			s.b.device.powered(Offer{s.b.p.Offers[0].Volts, plainSourceA})
+		}
 		return
 	}
 	s.alive = true
@@ -160,8 +163,9 @@ func (s *sinkPolicy) softReset() {
 }
 
 func (s *sinkPolicy) request(offers []Offer) {
-	position, offer := choose(offers, s.b.p.SinkWantsMW)
-	object := requestObject(position, offer, milli(offer.Volts*offer.Amps) < s.b.p.SinkWantsMW, s.b.p.EPR)
+	wants := s.b.p.wantsMW()
+	position, offer := choose(offers, wants)
+	object := requestObject(position, offer, milli(offer.Volts*offer.Amps) < wants, s.b.p.EPR)
 	if s.usesPPS() {
 		offer, object = s.programmed(len(offers))
 	}
