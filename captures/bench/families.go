@@ -33,6 +33,7 @@ func recordedFamilies() []Family {
 		"dead-port-controller": {{"controller_w", 0.002, 0.12, true, "whatever a dead part takes: " + practice}},
 		"shorted-vbus":         {{"vbus_leak_ohm", 0.03, 0.8, true, "below 10 ohm: " + practice}},
 		"weak-charger":         {{"source_trip_ms", 5, 150, true, practice}},
+		"resistive-cable":      {{"cable_ohm", holdsFromOhm, holdsToOhm, false, "as much as holds the machine back; above 0.25 ohm: USB Type-C R2.0 section 4.4.1"}},
 		"sound-end-of-charge":  {{"battery_start", 0.85, 0.93, false, practice}},
 	}
 	var out []Family
@@ -42,13 +43,15 @@ func recordedFamilies() []Family {
 		switch s.Name {
 		case "sound-end-of-charge":
 			f.meter, f.vary = slowMeter, hungry
-		case "sound-precharge":
+		case "sound-precharge", "sound-full-battery":
 			f.meter = patientMeter
 		case "weak-charger": // too weak for this machine
 			f.vary = func(r *rand.Rand, p *Parameters) {
 				p.ChargeA = max(p.ChargeA, 2)
 				p.SourceLimitA = p.chargeInput() * even(r, 0.3, 0.8)
 			}
+		case "plain-charger-search":
+			f.vary = mayNotWait
 		case "resistive-cable":
 			f.vary = func(r *rand.Rand, p *Parameters) { p.CableOhm = holdsBack(r, p) }
 		case "cable-without-marker": // and would take more
@@ -65,13 +68,18 @@ func recordedFamilies() []Family {
 // hungry is a machine that charges as fast as its pack lets it.
 func hungry(r *rand.Rand, p *Parameters) { p.ChargeA = p.BatteryAH * even(r, 0.5, 0.9) }
 
+// What a thin lead or a worn charger has. Common practice.
+const holdsFromOhm, holdsToOhm = 0.45, 1.5
+
 // holdsBack is a resistance in the lead that keeps a hungry machine from what it would
-// take: VBUS falls as far as its charger circuit lets it. Above 0.25 ohm, which is the most
-// that a sound cable has (USB Type-C R2.0 section 4.4.1); common practice.
+// take: VBUS falls as far as its charger circuit lets it.
 func holdsBack(r *rand.Rand, p *Parameters) float64 {
 	hungry(r, p)
-	return min(max(p.InputDropV/p.chargeInput()*even(r, 1.1, 2), 0.45), 1.5)
+	return min(max(p.InputDropV/p.chargeInput()*even(r, 1.1, 2), holdsFromOhm), holdsToOhm)
 }
+
+// mayNotWait: half of the machines take 5 V by Rp alone.
+func mayNotWait(r *rand.Rand, p *Parameters) { p.PlainAtOnce = r.IntN(2) == 0 }
 
 // slowMeter is what is left on a machine for long.
 func slowMeter(r *rand.Rand, p *Parameters) {
@@ -158,16 +166,19 @@ func soundFamilies() []Family {
 				p.SourceLimitA, p.InputShare = 2.9, 0.6
 				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5.2, 6.2, 1.5, 0.3
 			},
-			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}),
+			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}).
+			with(mayNotWait),
 		sound("board-alone", "A board without its battery", "The battery is out, the board is not started: what a sound board takes by itself.",
 			nil, func(p *Parameters) { p.BatteryConnected = false },
-			Span{"standby_w", 0.15, 0.6, true, "9 to 30 mA at 19 V: trade pages, common practice"}),
+			Span{"standby_w", 0.15, 0.6, true, "9 to 30 mA at 19 V: trade pages, common practice"}).
+			on(patientMeter),
 		sound("board-alone-starts", "A board starts without its battery", "The battery is out, and Oda presses the button.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.BatteryConnected, p.BootS = false, 3 },
 			Span{"boot_s", 1, 6, false, practice}),
 		sound("board-alone-waits", "A board that waits in its menu", "The battery is out. The board starts as soon as it is fed, and wants to know why its clock has stopped.",
 			nil, func(p *Parameters) { p.BatteryConnected = false },
-			Span{"standby_w", 2, 14, true, "5 to 20 W when it idles, less in a menu: " + practice}),
+			Span{"standby_w", 2, 14, true, "5 to 20 W when it idles, less in a menu: " + practice}).
+			on(patientMeter),
 		sound("running", "A machine that runs while it charges", "The customer works on it while it waits at the counter.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.BootS = 0.3 },
 			Span{"boot_s", 0.2, 1, false, practice}),
@@ -190,7 +201,8 @@ func soundFamilies() []Family {
 			Span{"charge_ramp_a_per_s", 0.6, 5, true, practice}),
 		sound("charge-limit", "A charge that is held back", "The machine keeps its battery at four fifths, as it was told to, and idles.",
 			nil, func(p *Parameters) { p.BatteryStart, p.ChargeA, p.BootS, p.IdleW, p.BootW = 0.8, 0.05, 0.3, 6, 8 },
-			Span{"idle_w", 3, 12, true, "5 to 20 W: " + practice}, Span{"boot_w", 4, 14, true, practice}),
+			Span{"idle_w", 3, 12, true, "5 to 20 W: " + practice}, Span{"boot_w", 4, 14, true, practice}).
+			on(patientMeter),
 	}
 }
 
@@ -215,7 +227,7 @@ func beforeFamilies() []Family {
 			[]string{"contract-lost"}, func(p *Parameters) { p.ContactEveryS, p.ContactForMS, p.ContactWithCC = 2, 200, true }, contact()...).
 			with(mayTakeCC),
 		before("sagging-charger", "A charger whose voltage gives way", "It was cheap.", "source", []string{"series-resistance-high"},
-			func(p *Parameters) { p.SourceOutputOhm = 0.7 }).
+			func(p *Parameters) { p.SourceOutputOhm = 0.7 }, Span{"source_output_ohm", holdsFromOhm, holdsToOhm, false, "as much as holds the machine back: " + practice}).
 			with(func(r *rand.Rand, p *Parameters) { p.SourceOutputOhm = holdsBack(r, p) }),
 		before("noisy-cable", "A cable that garbles the talk", "Sometimes it charges fast, mostly it does not charge at all.", "cable", []string{"crc-errors"},
 			func(p *Parameters) { p.CCNoise = 0.4 }, Span{"cc_noise", 0.5, 0.95, false, practice}).
@@ -250,6 +262,8 @@ func portFamilies() []Family {
 				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5.2, 6.2, 1.5, 0.3
 			},
 			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}),
+		port("controller-hears-nothing", "A controller that hears nothing", "5 V comes, goes and comes.", "port-controller", []string{"contract-stalled"},
+			func(p *Parameters) { p.ControllerDeaf, p.BatteryConnected = true, false }),
 		port("controller-unset", "A controller that lost its settings", "It asks for 5 V and lets nothing through.", "port-controller", nil,
 			func(p *Parameters) { p.ControllerUnset, p.BatteryConnected = true, false }),
 		port("controller-restarts", "A controller that begins again", "5 V, and the draw ticks.", "port-controller-supply", []string{"stuck-at-5v"},
@@ -287,7 +301,8 @@ func boardFamilies() []Family {
 		board("shorted-charger-input", "A short behind the switch", "20 V comes, and goes in the same moment.", "charger-input-short", []string{"contract-lost", "hard-reset-loop"},
 			func(p *Parameters) { p.InputLeakOhm, p.BatteryConnected = 0.5, false }, Span{"input_leak_ohm", 0.05, 2, true, practice}),
 		board("leaky-main-rail", "A leak on the main rail", "It works, and it is warm when it is off.", "main-rail-leak", nil,
-			func(p *Parameters) { p.RailShortOhm, p.BatteryConnected = 30, false }, ohms(8, 60)),
+			func(p *Parameters) { p.RailShortOhm, p.BatteryConnected = 30, false }, ohms(8, 60)).
+			on(patientMeter),
 		board("dead-charger-circuit", "A charger circuit that does not start", "20 V at the charger circuit's input, nothing behind it.", "charger-circuit", []string{"no-draw-at-contract"},
 			func(p *Parameters) { p.ChargerDead, p.BatteryConnected = true, false }),
 		board("downstream-retries", "A rail that tries and tries", "The main rail stands; something behind it ticks.", "downstream-rail", []string{"retry-pulses"},
@@ -302,7 +317,8 @@ func boardFamilies() []Family {
 			},
 			ohms(0.02, 0.3), Span{"rail_short_after_s", 0.1, 3, true, practice}),
 		board("never-starts", "A board that lives and does not start", "The button does nothing. The battery is out.", "power-on-sequence", nil,
-			func(p *Parameters) { p.BatteryConnected = false }, Span{"standby_w", 0.2, 1.6, true, "above 60 mA at 19 V suspicious: trade pages, common practice"}),
+			func(p *Parameters) { p.BatteryConnected = false }, Span{"standby_w", 0.2, 1.6, true, "above 60 mA at 19 V suspicious: trade pages, common practice"}).
+			on(patientMeter),
 		board("falls-over", "A board that starts and falls over", "The fan turns, stops, and turns again. The battery is out.", "downstream-rail", nil,
 			func(p *Parameters) {
 				p.DownstreamW, p.DownstreamOnMS, p.DownstreamOffMS, p.BatteryConnected = 10, 500, 3000, false

@@ -74,6 +74,10 @@ func commonSpans() []Span {
 // anyLog is how long a recording is that nobody left on for long. It is drawn last.
 var anyLog = Span{"duration_s", 20, 120, true, practice}
 
+// softStartShare is what the soft start takes of a try at most: a circuit whose tries are shorter
+// never brings up a sound rail. Common practice.
+const softStartShare = 0.6
+
 // familyStream parts the draws from those of [Simulate].
 const familyStream = 0x66616d696c79
 
@@ -99,6 +103,7 @@ func (f Family) Draw(seed uint64) Scenario {
 	for _, span := range spans {
 		set(p, span.Name, span.draw(r))
 	}
+	p.ChargerSoftStartMS = min(p.ChargerSoftStartMS, softStartShare*p.HiccupOnMS)
 	if f.meter != nil {
 		f.meter(r, p)
 	} else {

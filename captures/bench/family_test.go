@@ -2,10 +2,13 @@ package bench
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"portside/pd"
 )
 
 func TestFamiliesCoverTheFourLocations(t *testing.T) {
@@ -88,6 +91,53 @@ func TestAWarmPackIsLetDown(t *testing.T) {
 		}
 		assert.Equal(t, warm, between > 20, "%d rows on the way down", between)
 	}
+}
+
+// A sound machine has a rail: its charger circuit comes up in its first tries and stays.
+func TestSoundMachinesHaveARail(t *testing.T) {
+	for _, f := range Families() {
+		seeds := uint64(10)
+		switch {
+		case f.Location != Healthy:
+			continue
+		case !f.Parameters.BatteryConnected: // else it holds the rail up
+			seeds = 150
+		}
+		for seed := range seeds {
+			p := f.Draw(seed).Parameters
+			p.DurationS, p.MeterHz, p.MeterFromS = p.AttachS+8, 10, 0
+			b, err := newBench(p, rand.New(rand.NewPCG(seed, seedStream)))
+			require.NoError(t, err)
+			require.NoError(t, b.run())
+			assert.False(t, b.device.latched, "%s seed %d", f.Name, seed)
+			assert.GreaterOrEqual(t, b.y[nodeRail], p.HiccupVolts, "%s seed %d", f.Name, seed)
+		}
+	}
+}
+
+// A controller that hears nothing resets as often as it may (nHardResetCount, USB PD R3.2 V1.1
+// table 6.70), and VBUS goes with each.
+func TestAControllerThatHearsNothingResets(t *testing.T) {
+	p := Sound()
+	p.ControllerDeaf, p.DurationS = true, 20
+	r, err := Simulate(Scenario{Name: "x", Parameters: p}, 1)
+	require.NoError(t, err)
+	resets, falls, acked := 0, 0, 0
+	for _, m := range r.Messages {
+		if m.Set.IsReset() {
+			resets++
+			continue
+		}
+		if h, err := pd.ParseMessage(m.Set, m.Bytes); err == nil && m.Set == pd.SOP && h.Type() == pd.GoodCRC {
+			acked++
+		}
+	}
+	for i := 1; i < len(r.Rows); i++ {
+		if r.Rows[i-1].Volts > 1 && r.Rows[i].Volts <= 1 {
+			falls++
+		}
+	}
+	assert.Equal(t, []int{3, 3, 0}, []int{resets, falls, acked})
 }
 
 // What a family is called after must be seen by a meter that sees all.

@@ -43,7 +43,7 @@ func (s *Scenario) faults() []fault {
 
 	add(p.CCOpen || noise && s.noiseAtPort(), AtPort, ccContact)
 	add(opens && p.ContactAtPort || p.ReceptacleOhm > receptacleFaultOhm, AtPort, "power-contact")
-	add(!p.ControllerAlive || !p.SinkRequests || p.ControllerUnset, AtPort, "port-controller")
+	add(!p.ControllerAlive || !p.SinkRequests || p.ControllerUnset || p.ControllerDeaf, AtPort, "port-controller")
 	add(p.ControllerResetS > 0, AtPort, "port-controller-supply")
 	add(p.SwitchStuck || p.SwitchTripA > 0, AtPort, "input-switch")
 	add(leaks(p.VBUSLeakOhm), AtPort, vbusPart(p.VBUSLeakOhm))

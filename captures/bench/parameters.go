@@ -43,7 +43,8 @@ type Parameters struct {
 	ControllerBootMS  float64 `json:"controller_boot_ms" min:"1" max:"2000" source:"common practice"`
 	PortCapacitanceUF float64 `json:"port_capacitance_uf" min:"1" max:"100" source:"cSnkBulk, 1 to 10 uF: USB PD R3.0 V1.1 table 7-20"`
 	VBUSLeakOhm       float64 `json:"vbus_leak_ohm,omitempty" min:"0" max:"1e6" source:"common practice"`
-	SwitchAt5V        bool    `json:"switch_at_5v"` // closes on a source without PD, and on any where the controller is dead
+	SwitchAt5V        bool    `json:"switch_at_5v"`            // closes on a source without PD, and on any where the controller is dead
+	PlainAtOnce       bool    `json:"plain_at_once,omitempty"` // and does so by Rp alone, before it has asked for PD
 	SwitchOhm         float64 `json:"switch_ohm" min:"0.005" max:"1" source:"16 to 35 mohm on: common practice"`
 	SwitchLimitA      float64 `json:"switch_limit_a" min:"0.5" max:"20" source:"common practice"`
 
@@ -109,6 +110,7 @@ type Parameters struct {
 	ReceptacleOhm    float64 `json:"receptacle_ohm,omitempty" min:"0" max:"10" source:"contact 40 mohm at most when new: common practice"`   // behind the meter
 	ControllerResetS float64 `json:"controller_reset_s,omitempty" min:"0" max:"600" source:"common practice"`                                // after this long awake its supply gives out and it starts anew
 	ControllerBootW  float64 `json:"controller_boot_w,omitempty" min:"0" max:"5" source:"0.10 to 0.25 A at 5 V: trade pages, common practice"`
+	ControllerDeaf   bool    `json:"controller_deaf,omitempty"`  // hears nothing, and resets
 	ControllerUnset  bool    `json:"controller_unset,omitempty"` // it has lost its settings: asks for 5 V, and never closes the input switch
 	SwitchStuck      bool    `json:"switch_stuck,omitempty"`     // the input switch never closes
 	SwitchTripA      float64 `json:"switch_trip_a,omitempty" min:"0" max:"20" source:"common practice"`

@@ -161,7 +161,7 @@ func (b unit) cc(line uint64) float64 {
 // contractVolts is the contract that stands, 0 where none does.
 func (b unit) contractVolts() float64 {
 	p := &b.Parameters
-	if !p.SourcePD || !p.SourcePowerReady || p.SourceRefuses || !p.ControllerAlive || !p.SinkRequests || p.ControllerResetS > 0 && p.ControllerResetS < 0.5 || b.vbusGone() {
+	if !p.SourcePD || !p.SourcePowerReady || p.SourceRefuses || !p.ControllerAlive || p.ControllerDeaf || !p.SinkRequests || p.ControllerResetS > 0 && p.ControllerResetS < 0.5 || b.vbusGone() {
 		return 0
 	}
 	_, offer := choose(p.Offers, p.wantsMW())

@@ -11,6 +11,7 @@ const (
 	plainDisconnectV   = 3.6          // vSinkDisconnect, near its upper end
 	contractDisconnect = 0.8          // of the contract's voltage: near vSinkDisconnectPD
 	switchDelayS       = 0.004
+	byItselfS          = 2.5 // a switch that nobody holds open closes within this: common practice
 	plainSourceA       = 3.0 // what may be taken from a source without PD that a search explores
 )
 
@@ -89,14 +90,18 @@ func (s *sinkPolicy) brownOut() {
 }
 
 func (s *sinkPolicy) listen() {
-	if !s.b.p.ControllerAlive {
-		if s.b.p.SwitchAt5V { // the switch closes by itself where nobody holds it open
-			s.b.device.powered(Offer{s.b.p.Offers[0].Volts, plainSourceA})
-		}
-		return
+	p := &s.b.p
+	plain := func() { s.b.device.powered(Offer{p.Offers[0].Volts, plainSourceA}) }
+	switch {
+	case !p.ControllerAlive && p.SwitchAt5V: // the switch closes by itself where nobody holds it open
+		s.later(s.b.uniform(0, byItselfS), plain)
+	case !p.ControllerAlive:
+	case !p.SourcePD && p.SwitchAt5V && p.PlainAtOnce:
+		plain()
+	default:
+		s.alive = !p.ControllerDeaf
+		s.awaitOffer()
 	}
-	s.alive = true
-	s.awaitOffer()
 }
 
 // awaitOffer gives up after its Hard Resets and takes the source for one
