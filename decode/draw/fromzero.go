@@ -17,6 +17,11 @@ const (
 	fromZeroA     = 0.08 // the least of them
 	fromZeroRows  = 3
 	fromZeroShare = 0.2 // of each other; a capacitor's current does not go with the voltage
+
+	fromZeroFew  = 0.04 // of what stands then, where fewer rows fall into the rise:
+	fromZeroFewV = 0.9  // below so much of 5 V,
+	fromZeroFewA = 0.3  // as far as they go,
+	fromZeroFewS = 0.13 // and no further apart: what begins 5 ms later misses a tenth of such a row
 )
 
 // fromZeroFinder follows VBUS up.
@@ -44,7 +49,7 @@ func (f *fromZeroFinder) add(p point, _ *noise) {
 		*f = fromZeroFinder{off: true, out: f.out}
 	case !f.off:
 	case p.v > fromZeroHighV:
-		f.end()
+		f.end(p)
 	case p.v >= fromZeroLowV && (f.n == 0 || p.v > f.highV):
 		g := p.a / p.v
 		if f.n == 0 {
@@ -58,15 +63,24 @@ func (f *fromZeroFinder) add(p point, _ *noise) {
 	}
 }
 
-func (f *fromZeroFinder) end() {
+// end takes the row that VBUS has come up in.
+func (f *fromZeroFinder) end(up point) {
 	f.off = false
-	if f.n < fromZeroRows || f.highV-f.lowV < fromZeroSpanV || f.least*f.lowV < fromZeroA || f.most > f.least*(1+fromZeroShare) {
+	many := f.n >= fromZeroRows && f.highV-f.lowV >= fromZeroSpanV && f.least*f.lowV >= fromZeroA && f.most <= f.least*(1+fromZeroShare)
+	if !many && !f.few(up) {
 		return
 	}
 	if f.out.Count == 0 {
 		f.out.FirstS, f.out.Ohm = f.firstS, float64(f.n)/f.sum
 	}
 	f.out.Count++
+}
+
+// few reports that the row or two in the rise took what stands then.
+func (f *fromZeroFinder) few(up point) bool {
+	g := up.a / up.v
+	return f.n > 0 && f.n < fromZeroRows && f.lowV <= fromZeroFewV*up.v && f.least*f.lowV >= fromZeroFewA && up.t-f.firstS <= fromZeroFewS*float64(f.n) &&
+		f.most <= g*(1+fromZeroFew) && f.least >= g*(1-fromZeroFew)
 }
 
 // addChunk passes over a chunk without VBUS, and one in which it stands.

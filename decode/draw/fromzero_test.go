@@ -35,6 +35,18 @@ func TestFromZero(t *testing.T) {
 	} {
 		assert.Zero(t, drawn(0.001, 3, rising(amps)).FromZero.Count, name)
 	}
-	assert.Zero(t, drawn(0.008, 3, rising(func(v float64) float64 { return v / 8 })).FromZero.Count, "two rows on the way")
-	assert.Zero(t, drawn(0.02, 3, rising(func(v float64) float64 { return v / 8 })).FromZero.Count, "too few rows on the way")
+	for name, c := range map[string]struct {
+		everyS float64
+		amps   func(volts float64) float64
+		count  int
+	}{
+		"two rows on the way, of what stands then":    {0.008, func(v float64) float64 { return v / 5 }, 1},
+		"of a tenth more":                             {0.008, func(v float64) float64 { return v/5 + 0.02*(5-v) }, 0},
+		"of little":                                   {0.008, func(v float64) float64 { return v / 20 }, 0},
+		"a load that is there from 4 V on":            {0.008, func(v float64) float64 { return max(0, min(1, v-4)) }, 0},
+		"none on the way":                             {0.02, func(v float64) float64 { return v / 8 }, 0},
+		"one that took its share, where rows are far": {0.35, func(v float64) float64 { return v / 2 }, 0},
+	} {
+		assert.Equal(t, c.count, drawn(c.everyS, 3, rising(c.amps)).FromZero.Count, name)
+	}
 }

@@ -40,6 +40,20 @@ func TestPulsesBetweenTheSamples(t *testing.T) {
 	}
 }
 
+// A protection that tries again waits for 32 ms at the least (data sheet of a 5 V boost
+// converter); what comes each 0.3 ms is a converter that works in bursts.
+func TestRippleIsNoTrain(t *testing.T) {
+	for everyMS, trains := range map[float64]int{0.3: 0, 2: 0, 10: 0, 32: 1} {
+		r := rows(20000, 0.0001, noisy(3, func(t float64) (float64, float64) {
+			if math.Mod(1000*t+0.05, everyMS) < 0.3*everyMS {
+				return 20, 0.3
+			}
+			return 20, 0.02
+		})).Result()
+		assert.Len(t, r.Pulses, trains, "each %g ms", everyMS)
+	}
+}
+
 // A meter that averages shows each pulse at a tenth of its height: a train, but
 // at 10 samples a second or less single samples may be a beat.
 func TestPulsesOfAnAveragingMeter(t *testing.T) {

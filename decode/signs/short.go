@@ -2,6 +2,7 @@ package signs
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"portside/decode/draw"
@@ -42,23 +43,27 @@ func (p Picture) IntoShort(d *draw.Result) (outcome, text string) {
 // waitsS is how long 5 V stands idle before a short that is let in: what stands on VBUS
 // itself takes it down in its first millisecond. Common practice.
 const (
-	waitsS    = 0.05
-	waitsFrom = 3 // falls
+	waitsS    = 0.02
+	waitsRows = 3    // that show it
+	waitsFall = 0.02 // s that the fall takes
+	waitsFrom = 3    // falls
 )
 
 // waits reports falls of 5 V to a short that each came after a while without a draw.
 func waits(d *draw.Result) bool {
-	late, held := 0, 0
+	late, held, i, idleTo := 0, 0, 0, math.Inf(-1)
 	for _, c := range d.Collapses {
 		if c.HeldA == 0 || c.FromV < FiveFrom || c.FromV >= contractV {
 			continue
 		}
 		held++
-		for _, l := range d.Levels {
-			if l.NominalV == 5 && l.EndS <= c.TimeS && c.TimeS-l.EndS <= 2*d.Sampling.IntervalS && l.EndS-l.StartS >= waitsS && l.MeanA <= standbyA {
-				late++
-				break
+		for ; i < len(d.Plateaus) && d.Plateaus[i].EndS <= c.TimeS; i++ {
+			if q := d.Plateaus[i]; volts(q) >= FiveFrom && amps(q) <= standbyA && q.N >= waitsRows && q.EndS-q.StartS >= waitsS {
+				idleTo = q.EndS
 			}
+		}
+		if c.TimeS-idleTo <= max(waitsFall, 2*d.Sampling.IntervalS) {
+			late++
 		}
 	}
 	return late >= waitsFrom && 5*late >= 4*held

@@ -336,10 +336,13 @@ func resetAfter(seconds float64, unheard bool, count int) build.Build {
 }
 
 // shortAfter is 5 V that stands for so long each time before a short takes it down.
-func shortAfter(idleS float64) []build.Build {
-	out, at := []build.Build{build.Meter(200, 30)}, 1.0
+func shortAfter(idleS float64) []build.Build { return shortIn(200, idleS, 0) }
+
+// shortIn is one in a fall that takes so long, in so many rows a second.
+func shortIn(hz, idleS, fallS float64) []build.Build {
+	out, at := []build.Build{build.Meter(hz, 30)}, 1.0
 	for range 4 {
-		out = append(out, build.Level(at, at+idleS, 5.1, 0.005), heldAt(at+idleS, 5.1), build.Level(at+idleS, at+2, 0.02, 0))
+		out = append(out, build.Level(at, at+idleS, 5.1, 0.005), heldAt(at+idleS+fallS, 5.1), build.Level(at+idleS+fallS, at+2, 0.02, 0))
 		at += 2
 	}
 	return out
@@ -668,7 +671,11 @@ func TestSigns(t *testing.T) {
 		{"three after 0.3 s, and PS_RDY said again", []build.Build{build.Messages(40, 20), build.Offered(5000, 20000), resetAfter(0.3, true, 3)}, came, ReadyUnheard, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
 		{"of how far it comes it tells nothing", shortAfter(0.2), came, "", "what takes VBUS away begins each start anew: common practice"},
 		{"a short that comes 0.2 s after 5 V, each time", shortAfter(0.2), intoShort, HeldLate, "switches that close: common practice"},
-		{"after 20 ms", shortAfter(0.02), intoShort, HeldShort, "common practice"},
+		{"after 30 ms", shortAfter(0.03), intoShort, HeldLate, "as above"},
+		{"in a fall of 15 ms", shortIn(1000, 0.03, 0.015), intoShort, HeldLate, "capacitors hold it up: common practice"},
+		{"in one of 30 ms", shortIn(1000, 0.03, 0.03), intoShort, HeldShort, "what comes between is a draw: common practice"},
+		{"after 10 ms", shortAfter(0.01), intoShort, HeldShort, "common practice"},
+		{"and of how far it comes it tells nothing either where 5 V hardly stands", shortAfter(0.03), came, "", "as above"},
 		{"too much drawn, says the source, and 0.3 A of 3 A flow", contracted(build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 20, 0.3), most(0.3), build.SourceSays(negotiation.Events{Overcurrent: true})), alerted, FalseDraw, "OCP: USB PD R3.2 V1.1 table 6.47"},
 		{"the same, and 1 A flows", contracted(build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 20, 1), most(1), build.SourceSays(negotiation.Events{Overcurrent: true})), alerted, Overdrawn, "what came after it may not be seen: common practice"},
 		{"the same, in rows of 20 ms", contracted(build.Meter(50, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 20, 0.3), most(0.3), build.SourceSays(negotiation.Events{Overcurrent: true})), alerted, Overdrawn, "a surge may be missed: common practice"},
