@@ -44,6 +44,7 @@ func observe(run *bench.Run, inputs string) features {
 	m := f.meter(rows, p.Meter == bench.AtSource)
 	l := f.messages(messages)
 	f.add("contract reached on the meter", ratio(m.topV, l.contractV))
+	f.add("off the contract", offContract(m.topV, l.contractV))
 	f.add("highest draw of the contract", ratio(m.topA, l.contractA))
 	f.add("usual draw of the contract", ratio(m.usualA, l.contractA))
 	f.add("offered and not seen", float64(min(l.offers, 9))*boolean(m.rows > 0 && m.topV < 4))
@@ -62,6 +63,15 @@ func ratio(a, b float64) float64 {
 		return absent
 	}
 	return a / b
+}
+
+// offContract is how far VBUS stands from the contract, as a share of it, at most a
+// fifth: what lies further off is no contract, and trees draw their cuts near it.
+func offContract(level, contract float64) float64 {
+	if r := ratio(level, contract); r != absent {
+		return min(max(r-1, -0.2), 0.2)
+	}
+	return absent
 }
 
 // offNominal is how far a level lies from the nearest fixed voltage that

@@ -10,7 +10,7 @@ import (
 // is kept; a leaf keeps the shares of its cases.
 const (
 	trees     = 80
-	tries     = 14 // splits drawn at a node
+	tries     = 40 // splits drawn at a node: few of a hundred features tell one side from another
 	leafCases = 8  // fewer are not split
 	classes   = 4  // locations
 )

@@ -50,6 +50,9 @@ func TestFeaturesHaveOnePlace(t *testing.T) {
 	assert.Equal(t, meter.names, both.names)
 	assert.Len(t, both.x, len(both.names))
 	assert.InDelta(t, -0.13, offNominal(17.4), 1e-6)
+	assert.InDelta(t, 0.08, offContract(21.6, 20), 1e-6)
+	assert.InDelta(t, -0.2, offContract(5, 20), 0, "no contract")
+	assert.InDelta(t, absent, offContract(20, absent), 0)
 }
 
 // An observer that has seen a few hundred cases knows a sound machine that
