@@ -314,3 +314,23 @@ func TestFallsOfASearch(t *testing.T) {
 	s, _ = p.DrawSeen()
 	assert.Equal(t, Exactly(DrawStairsFall), s)
 }
+
+// TestFlatAcrossGaps: rows that are missing cut a steady draw into stretches; one that moves is
+// another draw in each.
+func TestFlatAcrossGaps(t *testing.T) {
+	stretches := func(amps ...float64) *draw.Result {
+		d := &draw.Result{Sampling: draw.Sampling{ResolutionA: 0.001}}
+		for i, a := range amps {
+			at := 10 * float64(i)
+			d.Plateaus = append(d.Plateaus, draw.Plateau{StartS: at, EndS: at + 8, VoltageV: build.Ref(20.0), CurrentA: build.Ref(a), N: 8})
+		}
+		return d
+	}
+	assert.True(t, flat(stretches(0.46, 0.461, 0.46, 0.459, 0.46)))
+	assert.True(t, flat(stretches(2, 2.009, 1.992, 2)))
+	assert.True(t, flat(stretches(0.1, 0.102, 0.1)), "two steps of the meter")
+	assert.False(t, flat(stretches(0.46, 0.47, 0.48, 0.49)), "it climbs by a machine's own work: common practice")
+	assert.False(t, flat(stretches(2, 2.02, 2, 2.02)))
+	assert.False(t, flat(stretches(0.46, 0.461, 0.6, 0.46, 0.461)))
+	assert.True(t, flat(stretches(0.46, 0.001, 0.46)), "what is off between counts for nothing")
+}

@@ -155,13 +155,22 @@ func lastDraw(d *draw.Result) (amps, volts float64, known bool) {
 // flat: a machine that runs moves more. Common practice.
 const flatShare = 0.8
 
+// flatSame is how far two stretches may lie apart that rows which are missing part: next to
+// nothing, or a meter's step or two.
+const flatSame = 0.005
+
 func flat(d *draw.Result) bool {
-	total, longest := 0.0, 0.0
+	total, longest, run, level := 0.0, 0.0, 0.0, math.NaN()
 	for _, q := range d.Plateaus {
-		if q.CurrentA != nil && *q.CurrentA >= standbyA {
-			total += q.EndS - q.StartS
-			longest = max(longest, q.EndS-q.StartS)
+		if q.CurrentA == nil || *q.CurrentA < standbyA {
+			continue
 		}
+		long := q.EndS - q.StartS
+		if total += long; !(math.Abs(amps(q)-level) <= max(flatSame*level, 2*d.Sampling.ResolutionA)) {
+			run, level = 0, amps(q)
+		}
+		run += long
+		longest = max(longest, run)
 	}
 	return longest > flatShare*total
 }
