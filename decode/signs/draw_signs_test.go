@@ -333,4 +333,9 @@ func TestFlatAcrossGaps(t *testing.T) {
 	assert.False(t, flat(stretches(2, 2.02, 2, 2.02)))
 	assert.False(t, flat(stretches(0.46, 0.461, 0.6, 0.46, 0.461)))
 	assert.True(t, flat(stretches(0.46, 0.001, 0.46)), "what is off between counts for nothing")
+	moved := stretches(2, 2, 2)
+	for i := range moved.Plateaus {
+		moved.Plateaus[i].VoltageV = build.Ref(7.0 + float64(i))
+	}
+	assert.False(t, flat(moved), "a programmable supply that is moved: USB PD R3.2 V1.1 section 7.1.4.2")
 }

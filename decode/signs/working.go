@@ -156,18 +156,22 @@ func lastDraw(d *draw.Result) (amps, volts float64, known bool) {
 const flatShare = 0.8
 
 // flatSame is how far two stretches may lie apart that rows which are missing part: next to
-// nothing, or a meter's step or two.
-const flatSame = 0.005
+// nothing, or a meter's step or two. A supply that is moved begins another one.
+const (
+	flatSame  = 0.005
+	flatVolts = 0.01
+)
 
 func flat(d *draw.Result) bool {
-	total, longest, run, level := 0.0, 0.0, 0.0, math.NaN()
+	total, longest, run := 0.0, 0.0, 0.0
+	var first draw.Plateau // of the run
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || *q.CurrentA < standbyA {
 			continue
 		}
 		long := q.EndS - q.StartS
-		if total += long; !(math.Abs(amps(q)-level) <= max(flatSame*level, 2*d.Sampling.ResolutionA)) {
-			run, level = 0, amps(q)
+		if total += long; run == 0 || math.Abs(amps(q)-amps(first)) > max(flatSame*amps(first), 2*d.Sampling.ResolutionA) || math.Abs(volts(q)-volts(first)) > flatVolts*volts(first) {
+			run, first = 0, q
 		}
 		run += long
 		longest = max(longest, run)
