@@ -19,7 +19,6 @@ const (
 	fromZeroShare = 0.2 // of each other; a capacitor's current does not go with the voltage
 
 	fromZeroFew  = 0.04 // of what stands then, where fewer rows fall into the rise:
-	fromZeroFewV = 0.9  // below so much of 5 V,
 	fromZeroFewA = 0.3  // as far as they go,
 	fromZeroFewS = 0.13 // and no further apart: what begins 5 ms later misses a tenth of such a row
 )
@@ -79,7 +78,7 @@ func (f *fromZeroFinder) end(up point) {
 // few reports that the row or two in the rise took what stands then.
 func (f *fromZeroFinder) few(up point) bool {
 	g := up.a / up.v
-	return f.n > 0 && f.n < fromZeroRows && f.lowV <= fromZeroFewV*up.v && f.least*f.lowV >= fromZeroFewA && up.t-f.firstS <= fromZeroFewS*float64(f.n) &&
+	return f.n > 0 && f.n < fromZeroRows && f.least*f.lowV >= fromZeroFewA && up.t-f.firstS <= fromZeroFewS*float64(f.n) &&
 		f.most <= g*(1+fromZeroFew) && f.least >= g*(1-fromZeroFew)
 }
 

@@ -40,13 +40,19 @@ func TestFromZero(t *testing.T) {
 		amps   func(volts float64) float64
 		count  int
 	}{
-		"two rows on the way, of what stands then":    {0.008, func(v float64) float64 { return v / 5 }, 1},
-		"of a tenth more":                             {0.008, func(v float64) float64 { return v/5 + 0.02*(5-v) }, 0},
-		"of little":                                   {0.008, func(v float64) float64 { return v / 20 }, 0},
-		"a load that is there from 4 V on":            {0.008, func(v float64) float64 { return max(0, min(1, v-4)) }, 0},
-		"none on the way":                             {0.02, func(v float64) float64 { return v / 8 }, 0},
-		"one that took its share, where rows are far": {0.35, func(v float64) float64 { return v / 2 }, 0},
+		"two rows on the way, of what stands then": {0.008, func(v float64) float64 { return v / 5 }, 1},
+		"of a tenth more":                          {0.008, func(v float64) float64 { return v/5 + 0.02*(5-v) }, 0},
+		"of little":                                {0.008, func(v float64) float64 { return v / 20 }, 0},
+		"a load that is there from 4 V on":         {0.008, func(v float64) float64 { return max(0, min(1, v-4)) }, 0},
+		"none on the way":                          {0.02, func(v float64) float64 { return v / 8 }, 0},
 	} {
 		assert.Equal(t, c.count, drawn(c.everyS, 3, rising(c.amps)).FromZero.Count, name)
 	}
+	slow := func(t float64) (float64, float64) { // within a second
+		v := min(5, max(0, 5*(t-1)))
+		return v, v / 2
+	}
+	assert.Zero(t, drawn(0.35, 4, slow).FromZero.Count, "rows so far apart: what begins later misses less of them than they scatter")
+	quick := func(t float64) (float64, float64) { return slow(1 + 5*(t-1)) }
+	assert.Equal(t, 1, drawn(0.1, 4, quick).FromZero.Count, "one row on the way, near enough")
 }
