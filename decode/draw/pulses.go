@@ -29,7 +29,7 @@ const (
 	pulseCells   = 4096 // stretches of one pulse: a fast log cuts its edges into rows
 	heldPulses   = 64   // distances kept to judge how even they are
 	longestRest  = 6.0  // seconds between two pulses of one train: a poor-source test and a reset, common practice
-	tryLeastS    = 0.02 // from one try to the next: the shortest pause of a protection is 32 ms (data sheets); what comes faster is ripple, or a converter that works in bursts. Common practice
+	tryLeastS    = 0.02 // from one try to the next: the shortest pause of a protection is 32 ms (data sheet SLUSBP6D); what comes faster is ripple, or a converter that works in bursts. Common practice
 	quietS       = 3.0  // nothing for this long after a train: a latch, not a pause
 )
 

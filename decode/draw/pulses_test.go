@@ -40,8 +40,8 @@ func TestPulsesBetweenTheSamples(t *testing.T) {
 	}
 }
 
-// A protection that tries again waits for 32 ms at the least (data sheet of a 5 V boost
-// converter); what comes each 0.3 ms is a converter that works in bursts.
+// A protection that tries again waits for 32 ms at the least (data sheet SLUSBP6D, a 5 V
+// boost converter); what comes each 0.3 ms is a converter that works in bursts.
 func TestRippleIsNoTrain(t *testing.T) {
 	for everyMS, trains := range map[float64]int{0.3: 0, 2: 0, 10: 0, 32: 1} {
 		r := rows(20000, 0.0001, noisy(3, func(t float64) (float64, float64) {
