@@ -165,10 +165,14 @@ const leastDecibans = 3
 func (c *opinion) favours(class int) string {
 	why, found := c.lifts(class)
 	if c.classes[class].part == unknownPart {
-		if found {
-			return "what no modelled fault explains: " + why
+		switch {
+		case !found:
+			return "what no modelled fault explains"
+		case c.p[class] < slices.Max(c.p):
+			return why + ", as what is not modelled may do too"
+		default:
+			return why + ", which no modelled fault explains"
 		}
-		return "what no modelled fault explains"
 	}
 	if found {
 		return why

@@ -3,6 +3,7 @@ package location
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -66,10 +67,13 @@ func TestStrangeRecordings(t *testing.T) {
 			got := Locate(evidence(t, nil, facts))
 			assert.Equal(t, rules.Undetermined, got.Verdict.Location, "%s at %g Hz", c.name, hz)
 			assert.Equal(t, unknownPart, got.Suspects[0].Part, "%s at %g Hz", c.name, hz)
+			assert.Contains(t, got.Suspects[0].Why, "no modelled fault explains", c.name)
 			assert.Contains(t, got.Verdict.Summary, "not in this model", c.name)
 			require.NotEmpty(t, got.NotSeen, c.name)
 			read := Locate(evidence(t, []string{"main-rail-ohm=0.4ohm", "main-rail-diode-v=0V"}, facts))
 			assert.Equal(t, rules.BehindPort, read.Verdict.Location, "%s at %g Hz", c.name, hz)
+			at := slices.IndexFunc(read.Suspects, func(s Suspect) bool { return s.Part == unknownPart })
+			assert.NotContains(t, read.Suspects[at].Why, "which no modelled fault explains", "%s: a short does", c.name)
 		}
 	}
 }
