@@ -176,8 +176,9 @@ func soundFamilies() []Family {
 			[]string{"ramp-normal"}, func(p *Parameters) { p.BatteryConnected, p.BootS = false, 3 },
 			Span{"boot_s", 1, 6, false, practice}),
 		sound("board-alone-waits", "A board that waits in its menu", "The battery is out. The board starts as soon as it is fed, and wants to know why its clock has stopped.",
-			nil, func(p *Parameters) { p.BatteryConnected = false },
-			Span{"standby_w", 2, 14, true, "5 to 20 W when it idles, less in a menu: " + practice}).
+			nil, func(p *Parameters) { p.BatteryConnected, p.BootS, p.IdleW, p.BootW = false, 0.3, 6, 8 },
+			Span{"boot_s", 0.1, 1.5, true, practice}, Span{"boot_w", 3, 18, true, practice},
+			Span{"idle_w", 2, 14, true, "5 to 20 W when it idles, less in a menu: " + practice}).
 			on(patientMeter),
 		sound("running", "A machine that runs while it charges", "The customer works on it while it waits at the counter.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.BootS = 0.3 },
@@ -256,13 +257,13 @@ func portFamilies() []Family {
 			Span{"vbus_leak_ohm", 60, 800, true, "10 ohm to 1 kohm: " + practice}),
 		port("open-cc", "A port that nobody sees", "The charger works on the other port.", "cc-contact", []string{"no-vbus"},
 			func(p *Parameters) { p.CCOpen = true }),
-		port("deaf-controller", "A tablet that charges slowly", "It takes 5 V from a charger that offers more, and answers nothing.", "port-controller", nil,
+		port("dead-controller-charges", "A tablet that charges slowly", "It takes 5 V from a charger that offers more, and answers nothing.", "port-controller", nil,
 			func(p *Parameters) {
 				p.ControllerAlive, p.SwitchAt5V, p.InputShare = false, true, 0.6
 				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5.2, 6.2, 1.5, 0.3
 			},
 			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}),
-		port("controller-hears-nothing", "A controller that hears nothing", "5 V comes, goes and comes.", "port-controller", []string{"contract-stalled"},
+		port("deaf-controller", "A controller that hears nothing", "5 V comes, goes and comes.", "port-controller", []string{"contract-stalled"},
 			func(p *Parameters) { p.ControllerDeaf, p.BatteryConnected = true, false }),
 		port("controller-unset", "A controller that lost its settings", "It asks for 5 V and lets nothing through.", "port-controller", nil,
 			func(p *Parameters) { p.ControllerUnset, p.BatteryConnected = true, false }),
