@@ -51,10 +51,18 @@ func endingTopic(meterAt string) topic {
 			source: 2.8, cable: 9.5, powContact: 13, ccContact: 28, controller: 26, supply: 29, vbusShort: 8,
 			inputSwitch: 3, inputShort: 7, railShort: 5, healthyPart: 0.8,
 		}, "a controller that hears answers in hardware: it is down, or its line is open", "USB PD R3.2 V1.1 table 6.68 (tReceive, tSoftReset); " + practice},
-		{signs.EndReset, "a Hard Reset while VBUS stands, and no more flows than was promised", 4, like{
-			source: 11, cable: 6.5, mains: 1, powContact: 3, ccContact: 20, controller: 20, supply: 11, vbusShort: 1, vbusLeak: 3,
-			inputSwitch: 8, inputShort: 1, railShort: 2, railLeak: 3, chargerIC: 5, downstream: 6, sequence: 6, battery: 5, healthyPart: 17,
+		{signs.EndReset, "a Hard Reset while VBUS stands, and no more flows than was promised", 2, like{
+			source: 5.5, cable: 3, mains: 0.5, powContact: 1.5, ccContact: 10, controller: 10, supply: 5.5, vbusShort: 0.5, vbusLeak: 1.5,
+			inputSwitch: 4, inputShort: 0.5, railShort: 1, railLeak: 1.5, chargerIC: 2.5, downstream: 3, sequence: 3, battery: 2.5, healthyPart: 9,
 		}, "what trips a source or opens a lead takes VBUS away before the reset: here one side decided on it", "USB PD R3.2 V1.1 table 6.68 (tPSHardReset); " + practice},
+		{signs.EndFed, "a Hard Reset while VBUS stands, and the machine draws on until then", 1, like{
+			source: 4.5, cable: 2, mains: 0.3, powContact: 0.5, ccContact: 6, controller: 4, supply: 1, vbusLeak: 1,
+			inputSwitch: 0.5, railShort: 0.5, railLeak: 1, chargerIC: 1, downstream: 1, sequence: 1, battery: 1, healthyPart: 4,
+		}, "what lets the reset go does not first let go of the switches: a source, or what is lost on the line", "USB PD R3.2 V1.1 table 6.68 (tPSHardReset); " + practice},
+		{signs.EndLetGo, "a Hard Reset while VBUS stands, and the draw had stopped before", 1, like{
+			source: 1.2, cable: 1, mains: 0.2, powContact: 1, ccContact: 4, controller: 6, supply: 5, vbusShort: 0.5, vbusLeak: 0.5,
+			inputSwitch: 3.5, inputShort: 0.5, railShort: 0.5, railLeak: 0.5, chargerIC: 1.5, downstream: 2, sequence: 2, battery: 1.5, healthyPart: 4,
+		}, "a controller that begins anew opens its switches before it speaks", practice},
 		{signs.EndTimer, "the source resets as if the Requests that it answered had not come", 0.04, like{source: 3, healthyPart: 0.05}, "its own timer ends the contract", "USB PD R3.2 V1.1 table 6.68 (tPPSTimeout); " + practice},
 		{signs.EndCCOpen, "CC rises to its pull-up before VBUS goes", 0.04, like{
 			cable: 1.2, powContact: 0.8, ccContact: 10, controller: 1.2, supply: 1.2, healthyPart: 0.15,

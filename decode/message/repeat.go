@@ -60,12 +60,21 @@ func (r *Repeats) See(m *captures.Message, from pd.PowerRole, end time.Duration)
 	if !again && restarts(m.Bytes) {
 		r.forget(m.Set)
 	}
+	r.putOff(m, from, end)
 	if answers(m.Bytes) {
 		r.last[m.Set][other(from)].acked = true
 	}
 	was.bytes = append(was.bytes[:0], m.Bytes...)
 	was.end, was.acked, was.failed = end, false, m.Status == captures.Unacknowledged
 	return again
+}
+
+// putOff lets the other side's retry wait for the end of what is said in between.
+func (r *Repeats) putOff(m *captures.Message, from pd.PowerRole, end time.Duration) {
+	was := &r.last[m.Set][other(from)]
+	if len(was.bytes) > 0 && m.At >= was.end && m.At-was.end <= r.window+r.slack(m, was.end) {
+		was.end = max(was.end, end)
+	}
 }
 
 // Damaged takes a message whose CRC is wrong. Its bytes are worth nothing, but

@@ -20,6 +20,8 @@ const (
 	EndParted = "without-a-reset-after-the-draw"
 	EndSilent = "sink-silent"
 	EndReset  = "reset-first"
+	EndFed    = "reset-first-of-a-draw"
+	EndLetGo  = "reset-first-after-the-draw"
 	EndTimer  = "by-its-timer"
 	EndCCOpen = "cc-opens-first"
 	EndCCGone = "cc-gone-first"
@@ -58,7 +60,8 @@ func (p Picture) Ending() (Seen, string) {
 	case p.Is("over-contract-current", rules.Fault):
 		return Exactly(EndOver), text + "; " + p.Text("over-contract-current")
 	case p.resetFirst():
-		return Exactly(EndReset), text + "; VBUS stood until the reset"
+		outcome, draws := p.drawsUntilReset()
+		return Exactly(outcome), text + "; VBUS stood until the reset" + draws
 	case held < atOnceS && p.rampsUp():
 		return Exactly(EndLoaded), text + "; the draw was still rising as it does at a start"
 	case held < atOnceS:

@@ -45,6 +45,43 @@ func (p Picture) resetFirst() bool {
 	return middle(after)-off > wait/4
 }
 
+// letsGoS is how long before its reset a controller that begins anew has opened the switches, at
+// least: it starts in between. Common practice.
+const letsGoS = 0.005
+
+// drawsUntilReset tells a machine that draws on until the reset from one that had let go: a
+// controller that begins anew opens its switches before it speaks.
+func (p Picture) drawsUntilReset() (outcome, text string) {
+	d := p.Meter()
+	ahead := max(letsGoS, 2*p.Facts.ClockU, d.Sampling.IntervalS)
+	on, off, i := 0, 0, 0
+	for _, c := range lostContracts(p.Facts.Negotiation) {
+		drew, last := false, math.NaN()
+		for ; i < len(d.Plateaus) && d.Plateaus[i].StartS <= *c.EndS-ahead; i++ {
+			q := d.Plateaus[i]
+			if q.CurrentA == nil || q.EndS < *c.StartS {
+				continue
+			}
+			last = *q.CurrentA
+			drew = drew || last > standbyA && q.EndS-q.StartS >= beganS
+		}
+		switch {
+		case c.EndedBy != "hard-reset":
+		case last > standbyA:
+			on++
+		case drew:
+			off++
+		}
+	}
+	switch {
+	case on > off:
+		return EndFed, ", and the machine drew on until then"
+	case off > on:
+		return EndLetGo, ", and the draw had stopped before"
+	}
+	return EndReset, ""
+}
+
 // gaveWayBefore counts the contracts in which VBUS gave way well before the reset: what it comes
 // back to meanwhile is a source that tries again.
 func gaveWayBefore(d *draw.Result, n *negotiation.Result) int {

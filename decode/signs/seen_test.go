@@ -159,3 +159,26 @@ func TestResetFirst(t *testing.T) {
 	assert.False(t, first(append(broken(0.005, 0.03), build.Collapses(0.4, 2, 7, 12, 17))), "VBUS gave way before, and the source tried again")
 	assert.True(t, first(append(broken(0.005, 0.03), build.Collapses(0.4, 2))), "once")
 }
+
+// A sink lets go of its load as it hears a Hard Reset, and VBUS stands on for tPSHardReset (25 to
+// 35 ms: USB PD R3.2 V1.1 table 6.68); a controller that begins anew lets go before. Common practice.
+func TestDrawsUntilReset(t *testing.T) {
+	for _, c := range []struct {
+		name                string
+		offS, heldA, clockU float64 // the draw ends so long after the reset
+		outcome             string
+	}{
+		{"it draws on", 0.001, 0.7, 0.001, EndFed},
+		{"it lets go 10 ms before", -0.010, 0.7, 0.001, EndLetGo},
+		{"the clocks do not tell 10 ms", -0.010, 0.7, 0.006, EndFed},
+		{"it takes a standby and no more", 0.001, 0.03, 0.001, EndReset},
+	} {
+		builds := []build.Build{build.Meter(1000, 30), build.Messages(60, 30), func(f *rules.Facts) { f.ClockU = c.clockU }}
+		for i := range 4 {
+			from := 5 * float64(i)
+			builds = append(builds, build.Level(from, from+1, 5.1, 0.01), build.Level(from+1, from+3+c.offS, 20, c.heldA), build.Level(from+3+c.offS, from+3.03, 20, 0.01), build.Level(from+3.03, from+5, 0.1, 0), build.Lost(from+1))
+		}
+		outcome, _ := seeing(append(builds, build.Ended(2, "hard-reset"))...).drawsUntilReset()
+		assert.Equal(t, c.outcome, outcome, c.name)
+	}
+}

@@ -605,7 +605,7 @@ func TestSigns(t *testing.T) {
 		{"once", []build.Build{build.Meter(1000, 30), build.Level(0, 9, 20, 1), cold(1)}, intoShort, "", "common practice"},
 		{"CC rises first at four losses of five", append(falling(9, 0.4), build.CCEnded(4, 0, 1)), ends, EndCCOpen, "USB Type-C R2.0 section 4.5.2.2"},
 		{"CC falls first at four of five", append(falling(9, 0.4), build.CCEnded(0, 4, 1)), ends, EndCCGone, "as above"},
-		{"CC rises first at one of two", append(falling(9, 0.4), build.CCEnded(1, 0, 1)), ends, EndReset, "a plug that is pulled: common practice"},
+		{"CC rises first at one of two", append(falling(9, 0.4), build.CCEnded(1, 0, 1)), ends, EndFed, "a plug that is pulled: common practice"},
 		{"VBUS runs out under 50 mA", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(1)}, supply, SupplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"three times", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(3)}, supply, SupplyAgain, "as above"},
 		{"VBUS swings at the current limit of one programmable contract", []build.Build{build.Meter(50, 30), build.Messages(40, 30), build.Programmable(9000), scattered(9, 0.4)}, swings, "", "current limit: USB PD R3.2 V1.1 section 7.1.4.2"},

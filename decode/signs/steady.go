@@ -30,15 +30,18 @@ func (p Picture) steady(d *draw.Result) (Seen, string) {
 	if p.Contract {
 		standby = standbyA
 	}
-	resolution := max(d.Sampling.ResolutionA, quietA)
+	amps, nothing, unsure := level.MeanA, nothingA, max(d.Sampling.ResolutionA, quietA)
+	if zero, known := zeroOf(d); known && math.Abs(zero) <= quietA { // then it is no part of the draw
+		amps, nothing, unsure = amps-zero, nothingA/2, max(d.Sampling.ResolutionA, nothingA)
+	}
 	switch {
-	case level.MeanA <= resolution && p.Contract && level.MeanA > nothingA: // little more than a meter's zero may be off
+	case amps <= unsure && p.Contract && amps > nothing: // little more than a meter's zero may be off
 		s := quietSeen(DrawNone, spikes, d.Sampling)
 		for pattern, x := range quietSeen(DrawStandby, spikes, d.Sampling) {
 			s[pattern] = max(s[pattern], x)
 		}
 		return s, text
-	case level.MeanA <= resolution:
+	case amps <= unsure:
 		return quietSeen(DrawNone, spikes, d.Sampling), text + ", which a meter cannot tell from nothing"
 	case level.MeanA <= standby:
 		return quietSeen(DrawStandby, spikes, d.Sampling), text
