@@ -74,6 +74,8 @@ type leveller struct {
 	sumA      float64
 	nA        int
 	lastT     float64
+	firstV    float64
+	lastV     float64
 	has       bool
 	ended     []Level // up to two levels whose neighbours are not known yet
 	out       keep[Level]
@@ -98,7 +100,10 @@ func (l *leveller) add(p point, n noise) {
 	dt := 0.0
 	if v.N > 0 {
 		dt = p.t - l.lastT
+	} else {
+		l.firstV = p.v
 	}
+	l.lastV = p.v
 	v.N++
 	v.EndS = p.t
 	l.sumV += p.v
@@ -133,6 +138,7 @@ func (l *leveller) addChunk(c *chunk, n noise) {
 	l.sumA += c.sA
 	l.nA += c.n
 	l.lastT = c.t1
+	l.lastV = c.samples[len(c.samples)-1].v
 }
 
 func (l *leveller) begin(p point, n noise) {
@@ -148,7 +154,7 @@ func (l *leveller) begin(p point, n noise) {
 func (l *leveller) closed() Level {
 	v := l.open
 	v.VoltageV = l.sumV / float64(v.N)
-	v.SpreadV = deviation(v.N, l.sumV, l.sumVV)
+	v.SpreadV = l.spread()
 	v.MeanA = math.NaN()
 	if l.nA > 0 {
 		v.MeanA = l.sumA / float64(l.nA)
@@ -156,6 +162,14 @@ func (l *leveller) closed() Level {
 		v.MaxA = math.NaN()
 	}
 	return v
+}
+
+// spread leaves out the first row and the last, in part of which VBUS was on its way.
+func (l *leveller) spread() float64 {
+	if l.open.N < 4 {
+		return deviation(l.open.N, l.sumV, l.sumVV)
+	}
+	return deviation(l.open.N-2, l.sumV-l.firstV-l.lastV, l.sumVV-l.firstV*l.firstV-l.lastV*l.lastV)
 }
 
 func (l *leveller) close() { l.settle(l.closed()) }

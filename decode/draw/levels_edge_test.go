@@ -36,6 +36,23 @@ func TestAnEdgeIsNoLevel(t *testing.T) {
 	}
 }
 
+// The mean of a second in which VBUS goes away is no scatter of the level: common practice.
+func TestTheLastRowOfALevelIsNoScatter(t *testing.T) {
+	leaving := func(t float64) (float64, float64) {
+		switch {
+		case t < 3, t > 40.5:
+			return 0, 0
+		case t > 39.5:
+			return 17.7, 0.8
+		}
+		return 20.4, 0.9
+	}
+	r := rows(50, 1, noisy(5, leaving)).Result()
+	for _, l := range r.Levels {
+		assert.Less(t, l.SpreadV, 0.05, "%g to %g s", l.StartS, l.EndS)
+	}
+}
+
 // TestOddLevelThroughNoise: 16.6 V is no fixed voltage, and stands however it is read.
 func TestOddLevelThroughNoise(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
