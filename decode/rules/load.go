@@ -232,14 +232,14 @@ func mayWake(d *draw.Result, p draw.Pulses) bool {
 	if p.WithVBUS || p.OnS != nil && *p.OnS < least || p.PeriodS != nil && *p.PeriodS < wakeEveryS {
 		return false
 	}
-	if p.PeriodS == nil && d.Sampling.IntervalS < wakeS { // a fast meter would have held a steady period
-		return (p.EndS-p.StartS)/float64(p.Count) >= wakeEveryS && p.PeakA*levelAt(d, p.StartS) <= wakeW
+	volts := max(levelAt(d, p.StartS), levelAt(d, p.EndS)) // a train may begin before the contract
+	if p.PeriodS == nil && d.Sampling.IntervalS < wakeS {  // a fast meter would have held a steady period
+		return (p.EndS-p.StartS)/float64(p.Count) >= wakeEveryS && p.PeakA*volts <= wakeW
 	}
 	most := wakeW
 	if p.PeriodS != nil && *p.PeriodS >= wakeRareS && p.OnS != nil && *p.OnS >= wakeLongS {
 		most = wakeMoreW
 	}
-	volts := levelAt(d, p.StartS)
 	return volts >= LowestContractV && p.PeakA*volts <= most
 }
 

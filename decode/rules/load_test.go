@@ -182,6 +182,12 @@ func loadCases() []ruleCase {
 			source: "as above",
 		},
 		{
+			name:   "16 W, from before the contract on",
+			facts:  []build{meterLog(90, 20, 0.8), level(0, 3.5, 5, 0.06), waking(6, 0.4, 0.06), peaking(0.8), func(f *Facts) { f.Draw.Levels[1].StartS = 3.5 }},
+			want:   map[string]Severity{"retry-pulses": Fault},
+			source: "as above",
+		},
+		{
 			name:   "12 W for 0.2 s each 6 s",
 			facts:  []build{meterLog(90, 20, 0.6), waking(6, 0.2, 0.06), peaking(0.6)},
 			want:   map[string]Severity{"retry-pulses": Fault},
