@@ -23,6 +23,12 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{signs.DeafSource, "5 V, the sink's resets, and nothing from the source", 0.4, like{
 			source: 6.7, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{signs.ComesAndGoes, "5 V comes and goes, unloaded, and the source says nothing", 0.03, like{
+			source: 3, cable: 1, mains: 0.3, ccContact: 1.2, controller: 0.3, supply: 0.3, vbusShort: 0.3, healthyPart: 0.05,
+		}, "its own protection ends it, or the Rd that it sees comes and goes", "USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{signs.GoesAtOnce, "5 V goes as soon as it is there, unloaded, and the source says nothing", 0.03, like{
+			source: 1, cable: 0.8, mains: 0.1, ccContact: 2.4, controller: 0.3, supply: 0.2, vbusShort: 0.6, healthyPart: 0.02,
+		}, "VBUS itself takes away what the source sees on CC: the two touch", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{signs.AsksCable, "5 V, the source asks the cable, has its answer, and offers nothing", 0.03, like{
 			source: 3, cable: 0.4, ccContact: 0.05, healthyPart: 0.03,
 		}, "its transmitter and CC work, and it owes an offer to a device whose Rd it sees", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
@@ -30,7 +36,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 2, cable: 1.5, ccContact: 0.1, vbusShort: 0.1, healthyPart: 0.03,
 		}, "a source goes on without an answer: its own talk hangs, or the marker takes its VCONN down", "USB PD R3.2 V1.1 tables 6.68 (tFirstSourceCap) and 6.70 (nDiscoverIdentityCount); " + practice},
 		{signs.Unanswered, "the offer is repeated and nobody acknowledges it", 0.5, like{
-			source: 1.5, cable: 11, controller: 34, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2.3,
+			source: 1.5, cable: 11, controller: 33.4, supply: 56, ccContact: 36, powContact: 6, vbusShort: 5, vbusLeak: 2.3,
 			railShort: 3, railLeak: 1.1, inputShort: 2.3, downstream: 6.5, battery: 1, healthyPart: 0.3,
 		}, "a good CRC is acknowledged by the controller's hardware alone; an always-on rail that is held down takes its supply with it", "USB PD R3.2 V1.1 tables 6.68 (tReceive) and 6.70; " + practice},
 		{signs.NoRequest, "acknowledged, and no Request", 0.5, like{

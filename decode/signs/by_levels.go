@@ -23,6 +23,9 @@ func (p Picture) byLevels() (Seen, string) {
 	if text := creepsUp(d); text != "" {
 		return Exactly(NoPowerReady), text
 	}
+	if text := pulledInTheRise(d); text != "" {
+		return Exactly(CutPulled), text
+	}
 	at5, from := 0.0, math.NaN()
 	for _, l := range d.Levels {
 		switch {
@@ -41,9 +44,6 @@ func (p Picture) byLevels() (Seen, string) {
 			}
 			at5 += l.EndS - l.StartS
 		}
-	}
-	if text := pulledInTheRise(d); text != "" {
-		return Exactly(CutPulled), text
 	}
 	if fallen := fallsFromContract(d); fallen >= glimpses {
 		return Exactly(ContractLost), fmt.Sprintf("VBUS falls %d times from more than 5 V, which takes a contract, before it stands", fallen)

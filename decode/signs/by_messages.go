@@ -18,11 +18,19 @@ func (p Picture) byMessages() (Seen, string) {
 	if times := misnumberedTimes(n); times >= glimpses {
 		return Exactly(Misnumbered), fmt.Sprintf("%d Requests carry the MessageID of the message before them, so the source takes them as said again and has no answer", times)
 	}
+	if d := p.Meter(); d != nil {
+		if text := pulledInTheRise(d); text != "" {
+			return Exactly(CutPulled), text
+		}
+	}
 	if s, why := p.byContract(n); s != nil {
 		return s, why
 	}
 	if d := p.Meter(); d != nil && n.CableAnswers.Asked && n.FromSource+n.FromSink == 0 && !n.BeginsInside && d.Sampling.MaxV >= FiveFrom && d.Sampling.EndS-d.Sampling.StartS >= soonS {
 		return silentSource(n), "VBUS comes up, and the source asks the cable and offers the device nothing"
+	}
+	if s, why := comesAndGoes(p.Meter()); s != nil && n.FromSource == 0 {
+		return s, why
 	}
 	if n.FromSource == 0 { // where VBUS does not come up nobody has to speak
 		if s, why := p.byLevels(); s[NoVBUS] > 0 {

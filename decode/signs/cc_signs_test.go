@@ -46,6 +46,16 @@ func seeking(times int, beforeS float64) []build.Build {
 	}}
 }
 
+// cycling is 5 V that comes and goes, under a draw, beside a list without a message.
+func cycling(times int, upS, amps float64) []build.Build {
+	out, at := []build.Build{build.Meter(100, 60), build.Messages(0, 0), build.Level(0, 1, 0.01, 0)}, 1.0
+	for range times {
+		out = append(out, build.Level(at, at+upS, 5.1, amps), build.Level(at+upS, at+upS+1, 0.01, 0))
+		at += upS + 1
+	}
+	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
+}
+
 // pulledOff are contracts that ended as often with CC open.
 func pulledOff(times int) []build.Build {
 	return append(build.Quiet(), func(f *rules.Facts) { f.Draw.CC.Ends.Open = times })
@@ -79,6 +89,12 @@ func TestSignsOfCC(t *testing.T) {
 
 		{"CC opens before each of five losses", pulledOff(5), lost, EndCCOpen, detach},
 		{"of two", pulledOff(2), lost, "", "a plug that is pulled: common practice"},
+
+		{"5 V for half a second, eight times, and nobody speaks", cycling(8, 0.5, 0.01), came, ComesAndGoes, "VBUS goes within tVBUSOFF of what is seen on CC: USB Type-C R2.0 section 4.5.2.2"},
+		{"for 40 ms", cycling(8, 0.04, 0.01), came, GoesAtOnce, "as above"},
+		{"three times", cycling(3, 0.5, 0.01), came, NoOffer, "a plug that is moved: common practice"},
+		{"under 0.8 A", cycling(8, 0.5, 0.8), came, NoOffer, "a load may trip it: common practice"},
+		{"and the source offers", append(cycling(8, 0.5, 0.01), build.Messages(8, 0), build.Attempts(negotiation.StepAcknowledge, 8)), came, Unanswered, "it speaks"},
 
 		{"0.4 ohm on the way back", lifting(0.4), lifts, "yes", "0.083 ohm of a sound cable: USB Type-C R2.0 section 4.4.1"},
 		{"0.1 ohm", lifting(0.1), lifts, "", "as above"},

@@ -42,6 +42,28 @@ func growing(law func(share float64) float64, seconds float64, rounds int) []bui
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
 }
 
+// limited has each growth stand at a limit for 8 s before it is gone.
+func limited(grown []build.Build, amps float64) []build.Build {
+	return append(grown, func(f *rules.Facts) {
+		var out []draw.Plateau
+		later := 0.0
+		for i, q := range f.Draw.Plateaus {
+			q.StartS, q.EndS = q.StartS+later, q.EndS+later
+			if *q.CurrentA > amps {
+				q.CurrentA = &amps
+			}
+			if ends := i+1 < len(f.Draw.Plateaus) && *f.Draw.Plateaus[i+1].CurrentA < *q.CurrentA; ends && *q.CurrentA == amps {
+				q.EndS += 8
+				later += 8
+			}
+			out = append(out, q)
+		}
+		f.Draw.Plateaus = out
+		f.Draw.Levels = []draw.Level{{StartS: 1, EndS: out[len(out)-1].EndS, VoltageV: 20, NominalV: 20, MaxA: amps, MeanA: amps / 2, N: 100}}
+		f.Draw.Sampling.EndS = out[len(out)-1].EndS
+	})
+}
+
 // doubling goes from 0.1 A to 3.2 A.
 func doubling(share float64) float64 { return 0.1 * math.Pow(2, 5*share) }
 
@@ -231,6 +253,7 @@ func TestSignsOfTheDraw(t *testing.T) {
 
 		{"doubles each 4 s, and is gone", growing(doubling, 20, 1), draws, DrawRunsAway, "a part that conducts the better the hotter it is: common practice"},
 		{"three times", growing(doubling, 20, 3), draws, DrawRunsAway, "as above"},
+		{"as far as a limit, twice", limited(growing(doubling, 20, 2), 2), draws, DrawRunsAway, "a charger circuit limits its input: common practice"},
 		{"in 5 s", growing(doubling, 5, 3), draws, DrawOnOff, "a start: common practice"},
 		{"along a straight line", growing(straight, 20, 1), draws, DrawEnds, "a charger's ramp: common practice"},
 		{"along a straight line from 0.8 A to 3.3 A", growing(steep, 20, 1), draws, DrawEnds, "as above"},
@@ -286,6 +309,7 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"at 12 V", departing(20, true, [2]float64{12, 1.2}, [2]float64{0.5, 0}), leaves, GoesAway, "both ended within the row: common practice"},
 
 		{"4 A at 14 V of a rise, three times", pulledAt(0, 3), came, CutPulled, "pSnkStdby: USB PD R3.2 V1.1 table 7.24"},
+		{"once VBUS has stood for 10 ms", pulledAt(0.01, 3), came, ContractLost, "as below"},
 		{"once VBUS has stood for 40 ms", pulledAt(0.04, 3), came, ContractLost, "a sink may draw after PS_RDY: USB PD R3.2 V1.1 table 7.24"},
 		{"0.3 A there", append(pulledAt(0, 3), func(f *rules.Facts) {
 			for i, q := range f.Draw.Plateaus {

@@ -13,6 +13,8 @@ const (
 	LostOnTheWay  = "vbus-lost-on-the-way"
 	NoOffer       = "no-offer"
 	DeafSource    = "deaf-source"
+	ComesAndGoes  = "5v-comes-and-goes"
+	GoesAtOnce    = "5v-goes-at-once"
 	Unanswered    = "unanswered"
 	NoRequest     = "no-request"
 	BegunAnew     = "soft-reset-in-place-of-a-request"

@@ -10,8 +10,9 @@ import (
 // What pulls VBUS down while it still rises to a contract: common practice.
 const (
 	pulledEveryS = 0.011 // rows further apart do not show the rise
-	pulledBackS  = 0.03  // before the surge
-	pulledRise   = 0.93  // of VBUS at the surge: it was still rising so shortly before
+	pulledBackS  = 0.006 // before the surge: a contract stands some milliseconds before PS_RDY,
+	pulledRows   = 1.5   // or so many rows
+	pulledRise   = 0.98  // of VBUS at the surge: it was still rising so shortly before
 	pulledShare  = 0.6   // of the falls
 )
 
@@ -31,11 +32,12 @@ func pulledInTheRise(d *draw.Result) string {
 			next++
 		}
 		from, peakA := surgeBefore(d.Plateaus[:next], c.TimeS)
-		if peakA < burstA || !rises(d.Plateaus[:from], d.Plateaus[from].StartS) {
+		surge := d.Plateaus[from]
+		if peakA < burstA || !rises(d.Plateaus[:from], surge, surge.StartS-max(pulledBackS, pulledRows*d.Sampling.IntervalS)) {
 			continue
 		}
 		if pulled++; pulled == 1 {
-			firstS, atV = d.Plateaus[from].StartS, c.FromV
+			firstS, atV = surge.StartS, c.FromV
 		}
 		mostA = max(mostA, peakA)
 	}
@@ -57,14 +59,14 @@ func surgeBefore(until []draw.Plateau, fallAtS float64) (from int, peakA float64
 	return max(from, 0), peakA
 }
 
-// rises reports VBUS that was well below its highest until then just before a time, with
-// nothing drawn yet.
-func rises(before []draw.Plateau, atS float64) bool {
-	top, low := 0.0, math.Inf(1)
-	for i := len(before) - 1; i >= 0 && before[i].EndS >= atS-pulledBackS; i-- {
-		if v := volts(before[i]); v >= FiveFrom && amps(before[i]) < standbyA {
-			top, low = max(top, v), min(low, v)
+// rises reports VBUS above 5 V that was well below the surge's in a row since a time, with nothing
+// drawn yet.
+func rises(before []draw.Plateau, surge draw.Plateau, sinceS float64) bool {
+	low := math.Inf(1)
+	for i := len(before) - 1; i >= 0 && before[i].EndS >= sinceS; i-- {
+		if v := volts(before[i]); v >= contractV && amps(before[i]) < standbyA {
+			low = min(low, v)
 		}
 	}
-	return top >= contractV && low <= pulledRise*top
+	return low <= pulledRise*volts(surge)
 }

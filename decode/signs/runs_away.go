@@ -3,6 +3,7 @@ package signs
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -13,7 +14,9 @@ import (
 const (
 	awayLastsS = 8.0 // a start is over by then
 	awayPoints = 6
-	awayTimes  = 4.0  // from where it begins
+	awayTimes  = 2.5  // from where it begins,
+	awayAlone  = 4.0  // and where it does so once
+	awayTop    = 0.97 // of what it reaches: it stands at a limit
 	awayFromA  = 0.6  // from where it begins: what is small begins late
 	awayToA    = 0.4  // that it reaches
 	awayBend   = 1.2  // times as much in each quarter of its time as in the one before: a ramp has 1
@@ -54,7 +57,7 @@ func (p Picture) runsAway(d *draw.Result) (Seen, string) {
 		}
 	}
 	end()
-	if count == 0 || count == 1 && !broke { // once may be a start
+	if count == 0 || count == 1 && (!broke || first.last() < awayAlone*first.from()) { // once may be a start
 		return nil, ""
 	}
 	text := fmt.Sprintf("from %.2f s the draw grows from %.2f A to %.2f A within %.0f s, the faster the more it is", first[0].StartS, first.from(), first.last(), first[len(first)-1].EndS-first[0].StartS)
@@ -82,7 +85,7 @@ func (g growth) away(d *draw.Result) bool {
 	for len(g) >= awayPoints && (g.from() <= 0 || g.steps() || *g[1].CurrentA-g.from() < 2*(d.Sampling.ResolutionA+d.Sampling.NoiseA)) {
 		g = g[1:]
 	}
-	if len(g) < awayPoints || g.from() <= 0 {
+	if g = g.toTop(); len(g) < awayPoints || g.from() <= 0 {
 		return false
 	}
 	rise, lasts := g.last()-g.from(), g.middle(len(g)-1)-g.middle(0)
@@ -95,6 +98,17 @@ func (g growth) away(d *draw.Result) bool {
 		}
 	}
 	return g.bends() && g.doubles(d.Sampling.IntervalS)
+}
+
+// toTop ends it where it runs into the limit at which it then stands.
+func (g growth) toTop() growth {
+	for i, q := range g {
+		if *q.CurrentA >= awayTop*g.last() {
+			q.EndS = q.StartS
+			return append(slices.Clone(g[:i]), q)
+		}
+	}
+	return g
 }
 
 // steps reports a beginning that grows far faster than what follows: a draw that comes.

@@ -69,6 +69,14 @@ func TestLittleAtAContract(t *testing.T) {
 	assert.InDelta(t, little[DrawNone], little[DrawStandby], 0.2)
 	assert.Positive(t, nothing[DrawNone])
 	assert.Zero(t, nothing[DrawStandby])
+	zeroed := func(zeroA, amps float64) Seen {
+		p := seeing(build.Meter(50, 30), build.Level(0, 1, 0.01, zeroA), build.Level(1, 2, 5.1, zeroA+0.02), build.Level(2, 30, 20, zeroA+amps))
+		s, _ := p.DrawSeen()
+		return s
+	}
+	assert.Zero(t, zeroed(-0.006, 0.018)[DrawNone], "0.36 W: 9 to 30 mA at 19 V is a board that is off, trade pages")
+	assert.InDelta(t, zeroed(-0.006, 0.01)[DrawNone], zeroed(-0.006, 0.01)[DrawStandby], 0.2)
+	assert.Zero(t, zeroed(0.015, 0.003)[DrawStandby], "18 mA, of which 15 are the meter's")
 	ends := at(build.Level(1, 4, 20, 1), build.Level(4, 30, 20, 0.045))
 	assert.Zero(t, ends[DrawLight])
 }

@@ -11,6 +11,13 @@ import (
 // nothingA is less than any machine's standby at 20 V: 0.2 W and more. Common practice.
 const nothingA = 0.01
 
+// A port controller and what biases the rest of a dead board take idleW at least, a board that is alive
+// and off more than aliveW: 9 to 30 mA at 19 V, trade pages, common practice.
+const (
+	idleW  = 0.1
+	aliveW = 0.3
+)
+
 // startsS is what a machine may take from the contract to its draw: common practice.
 const startsS = 1.0
 
@@ -31,8 +38,8 @@ func (p Picture) steady(d *draw.Result) (Seen, string) {
 		standby = standbyA
 	}
 	amps, nothing, unsure := level.MeanA, nothingA, max(d.Sampling.ResolutionA, quietA)
-	if zero, known := zeroOf(d); known && math.Abs(zero) <= quietA { // then it is no part of the draw
-		amps, nothing, unsure = amps-zero, nothingA/2, max(d.Sampling.ResolutionA, nothingA)
+	if zero, known := zeroOf(d); known && p.Contract && math.Abs(zero) <= quietA { // then it is no part of the draw
+		amps, nothing, unsure = amps-zero, idleW/level.VoltageV, max(d.Sampling.ResolutionA, aliveW/level.VoltageV)
 	}
 	switch {
 	case amps <= unsure && p.Contract && amps > nothing: // little more than a meter's zero may be off
