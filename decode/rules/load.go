@@ -330,8 +330,16 @@ func drawsLess(d *draw.Result, ohm float64) bool {
 			return true
 		}
 	}
+	since := math.NaN() // of the plateaus one after the other
 	for _, p := range d.Plateaus {
-		if p.VoltageV != nil && p.CurrentA != nil && p.EndS-p.StartS+d.Sampling.IntervalS >= shortestStateS && less(*p.VoltageV, *p.CurrentA) {
+		switch {
+		case p.VoltageV == nil || p.CurrentA == nil || !less(*p.VoltageV, *p.CurrentA):
+			since = math.NaN()
+			continue
+		case math.IsNaN(since):
+			since = p.StartS
+		}
+		if p.EndS-since+d.Sampling.IntervalS >= shortestStateS {
 			return true
 		}
 	}

@@ -65,6 +65,12 @@ func loadCases() []ruleCase {
 			source: "5 V on 7 ohm are 0.7 A: Ohm's law",
 		},
 		{
+			name:   "less in the rise, for a tenth of a second at 5 V and another at 11 V",
+			facts:  []build{meterLog(60, 20, 1.5), leaky(1, 43), plateau(1, 1.1, 5.1, 0.022), plateau(1.11, 1.21, 11.4, 0.026), plateau(1.22, 60, 20, 0.48)},
+			not:    []string{"resistive-load"},
+			source: "43 ohm take 0.12 A of 5.1 V and 0.27 A of 11.4 V: Ohm's law",
+		},
+		{
 			name:   "a leak that draws at every voltage",
 			facts:  []build{meterLog(60, 20, 0.4), leaky(1, 50), level(0, 20, 5, 0.1), plateau(0, 20, 5, 0.1), plateau(20, 60, 20, 0.4)},
 			want:   map[string]Severity{"resistive-load": Warning},
