@@ -70,7 +70,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"VBUS that swings by 0.8 V at 1.5 A", append(charging[:3:3], build.Swinging(0.8)), charging[:3], []part{source, mains}, 2, "0.4 ohm and half of 1.5 A make 0.3 V: common practice"},
 		{"VBUS that leaves a charge and stays away", away, charging, []part{source, mains}, 2, "a plug is pulled at the end of a recording: common practice"},
 		{"VBUS that leaves a charge twice", trips, moved, []part{source, mains, cable, powContact}, 2, "nobody pulls the plug twice while he records: common practice"},
-		{"starts that end, of a machine that asks for more", append(starts[:len(starts):len(starts)], wantsMore), starts, []part{source, cable}, 1.5, "Capability Mismatch: USB PD R3.2 V1.1 section 6.4.2.3"},
+		{"starts that end, of a machine that asks for more", append(starts[:len(starts):len(starts)], wantsMore), starts, []part{source, cable}, 1.1, "Capability Mismatch: USB PD R3.2 V1.1 section 6.4.2.3"},
 		{"a source that repeats itself", append(charging[:len(charging):len(charging)], repeats(5, 0)), charging, []part{controller, ccContact, cable}, 1.5, "nRetryCount: USB PD R3.2 V1.1 table 6.70"},
 		{"a draw of a minute that does not move", append([]build.Build{}, charging[:3]...), moving, []part{railShort, railLeak, chargerIC}, 1.2, "a machine that runs is not flat: common practice"},
 		{"an offer that nobody hears, with the cable behind the meter", append(unheard[:len(unheard):len(unheard)], atSource), unheard, []part{cable}, 1.3, "its VBUS may be open: common practice"},

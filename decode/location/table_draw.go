@@ -85,8 +85,8 @@ func rhythmTopic() topic {
 // stays is a load. A meter at the source's end has the cable behind it.
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
-		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 37, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
-		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.03, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
+		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 36.9, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
+		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.08, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
 	}
 	if noBattery {
 		sound[signs.DrawTaper], sound[signs.DrawPrecharge], sound[signs.DrawAtLimit], sound[signs.DrawLeap], sound[signs.DrawWorking], sound[signs.DrawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -278,7 +278,7 @@ func earlyTopic() topic {
 // is too little for it.
 func wantsTopic() topic {
 	return topic{name: "capability mismatch", cap: weakCap, rows: []row{
-		{signs.Content, "the machine gets what it asks for", 90, like{source: 70, cable: 82, mains: 88, healthyPart: 85}, "most chargers fit", practice},
-		{signs.Wants, "it asks for more than there is", 10, like{source: 30, cable: 18, mains: 12, healthyPart: 15}, "a charger too small, one that keeps back part of its power, or a cable that allows no more", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
+		{signs.Content, "the machine gets what it asks for", 68, like{source: 58, cable: 65, healthyPart: 65}, "most chargers fit", practice},
+		{signs.Wants, "it asks for more than there is", 32, like{source: 42, cable: 35, healthyPart: 35}, "a charger too small for the machine goes with any fault; now and then one keeps back part of its power", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
 	}}
 }

@@ -227,7 +227,7 @@ func commonStep(n *negotiation.Result) (negotiation.Step, int) {
 			counts[a.Missing]++
 		}
 	}
-	if counts[negotiation.StepAnswer] > 0 { // who offered, and falls silent after a Request, has nothing to say to it either
+	if counts[negotiation.StepAnswer] > 0 || counts[negotiation.StepRequest] >= gaveUp() { // who offered, and falls silent, has given PD up
 		delete(counts, negotiation.StepCapabilities)
 	}
 	best, most := negotiation.StepUnknown, 0

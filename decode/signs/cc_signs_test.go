@@ -100,6 +100,8 @@ func TestSignsOfCC(t *testing.T) {
 		{"0.1 ohm", lifting(0.1), lifts, "", "as above"},
 
 		{"a Request without an answer, and then no offer any more", []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(40, 40), build.Offered(5000, 20000), stalls(negotiation.StepAnswer, 1), stalls(negotiation.StepCapabilities, 3)}, came, NoAnswer, "who fell silent after a Request has none for it: tReceiverResponse, USB PD R3.2 V1.1 table 6.68"},
+		{"three offers without a Request, and then no offer any more", []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(40, 40), build.Offered(5000, 20000), stalls(negotiation.StepRequest, 3), stalls(negotiation.StepCapabilities, 5)}, came, NoRequest, "nHardResetCount: USB PD R3.2 V1.1 table 6.70"},
+		{"one", []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(40, 40), build.Offered(5000, 20000), stalls(negotiation.StepRequest, 1), stalls(negotiation.StepCapabilities, 5)}, came, NoOffer, "as above"},
 		{"the cable is asked and answers, and no offer comes", askingCable(true), came, AsksCable, "tFirstSourceCap: USB PD R3.2 V1.1 table 6.68"},
 		{"it is asked in vain", askingCable(false), came, AsksInVain, "as above"},
 	})
