@@ -60,6 +60,17 @@ func HowHigh(q *draw.Quantity) Seen {
 	return Seen{SeriesHigh: far, SeriesFar: max(0, extreme-far), SeriesExtreme: 1 - extreme}
 }
 
+// loadedRows is how many rows a load must stand for to show what VBUS does under it: the first and
+// the last are means of more than that. Common practice.
+const loadedRows = 3
+
+// StandsLoaded reports a draw that VBUS stood under.
+func StandsLoaded(d *draw.Result) bool {
+	return slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
+		return volts(q) >= FiveFrom && amps(q) >= standbyA && q.N >= loadedRows
+	})
+}
+
 // extreme reports a resistance that is so for certain.
 func extreme(q *draw.Quantity) bool {
 	return q != nil && q.Uncertainty != nil && q.Value-2**q.Uncertainty > extremeOhm
@@ -128,6 +139,9 @@ func (p Picture) Starves() bool {
 		return false
 	}
 	drop, _ := p.Found["series-resistance-high"].Values["drop_v"].(float64)
+	if p.BreaksDown() && !StandsLoaded(d) {
+		return false
+	}
 	return drop >= starvesV && !slices.ContainsFunc(d.Pulses, func(q draw.Pulses) bool { return q.WithVBUS })
 }
 

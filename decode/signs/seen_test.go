@@ -168,6 +168,17 @@ func TestResetFirst(t *testing.T) {
 	assert.True(t, first(append(broken(0.005, 0.03), build.Collapses(0.4, 2))), "once")
 }
 
+// Rows of 20 ms that hold a surge of 3 ms show VBUS and current in the proportion of the source's own
+// limit, and no lead's: common practice.
+func TestStandsLoaded(t *testing.T) {
+	of := func(rows int) bool {
+		p := seeing(build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), build.Level(1, 2, 13.5, 0.44), build.Level(2, 30, 14.9, 0.002), func(f *rules.Facts) { f.Draw.Plateaus[1].N = rows })
+		return StandsLoaded(p.Meter())
+	}
+	assert.False(t, of(2))
+	assert.True(t, of(3))
+}
+
 // A sink lets go of its load as it hears a Hard Reset, and VBUS stands on for tPSHardReset (25 to
 // 35 ms: USB PD R3.2 V1.1 table 6.68); a controller that begins anew lets go before. Common practice.
 func TestDrawsUntilReset(t *testing.T) {

@@ -400,6 +400,11 @@ func TestSigns(t *testing.T) {
 	supply := func(p Picture) string { kind, _ := p.Supply(); return kind }
 	intoShort := func(p Picture) string { kind, _ := p.IntoShort(p.Meter()); return kind }
 
+	begunAnew := func(f *rules.Facts) {
+		for i := range f.Negotiation.Contracts {
+			f.Negotiation.Contracts[i].EndedBy = "restart"
+		}
+	}
 	ended := func(f *rules.Facts) {
 		for i := range f.Negotiation.Contracts {
 			f.Negotiation.Contracts[i].EndS = build.Ref(*f.Negotiation.Contracts[i].StartS + 0.4)
@@ -556,6 +561,12 @@ func TestSigns(t *testing.T) {
 		{"one that comes to 2.4 V again and again", []build.Build{build.Meter(50, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 1.3, 2.4, 0), build.Level(1.3, 3, 0.02, 0), build.Level(3, 3.3, 2.4, 0)}, five, "yes", "as above"},
 		{"one that stands at 2.4 V", []build.Build{build.Meter(50, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 30, 2.4, 0)}, five, "", "an output that nobody drives may float: common practice"},
 		{"one that a load holds there", []build.Build{build.Meter(50, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 1.3, 3.9, 2.5), build.Level(1.3, 3, 0.02, 0)}, five, "", "a load at its limit"},
+		{"4.1 V in three rows of a second, among Hard Resets", []build.Build{build.Meter(1, 60), build.Level(0, 2, 0.02, 0), build.Level(3, 5, 4.1, 0.01), build.Level(6, 7, 0.02, 0), build.Level(8, 10, 4.2, 0.01), build.Messages(8, 8), func(f *rules.Facts) {
+			f.Negotiation.HardResets = 8
+			for i := range f.Draw.Plateaus {
+				f.Draw.Plateaus[i].N = 3
+			}
+		}}, five, "", "such rows are means of on and off: common practice"},
 		{"6 W at 20 V, and 6 W at 5 V without a message", contracted(build.Meter(50, 30), build.Level(1, 9, 19.9, 0.3), build.Level(9, 30, 4.95, 1.22)), slips, "yes", "a new contract takes messages: USB PD R3.2 V1.1 section 6.4.2"},
 		{"30 W at 20 V, and 6 W at 5 V", contracted(build.Meter(50, 30), build.Level(1, 9, 19.9, 1.5), build.Level(9, 30, 4.95, 1.22)), slips, "", "a recorder may stop before the meter"},
 		{"the source's frames alone are damaged", []build.Build{build.Messages(6, 30), build.Damaged(60, 0)}, sides, LineSourceOnly, "a line carries both ways: USB Type-C R2.0 section 4.5"},
@@ -596,6 +607,13 @@ func TestSigns(t *testing.T) {
 		{"one contract at 20 V, and 13.4 V for 20 s", []build.Build{build.Meter(50, 20), build.Level(0, 20, 13.4, 0.005), build.Messages(20, 10), build.Contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "yes", "as the first"},
 		{"13.4 V under 3 A", []build.Build{build.Meter(50, 20), build.Level(0, 20, 13.4, 3), build.Messages(20, 10), build.Contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "a load may hold it there"},
 		{"contracts at 20 V for 0.4 s, and VBUS comes to 9.4 V each time", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended), neverRises, "yes", "a mean over a rise and a fall ends elsewhere each time: common practice"},
+		{"the same, and nobody saw when they ended", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended, begunAnew), neverRises, "", "VBUS may have gone long before the next offer: common practice"},
+		{"the same in rows of 0.1 s", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended, func(f *rules.Facts) {
+			f.Draw.Sampling.IntervalS = 0.1
+			for i := range f.Draw.Levels {
+				f.Draw.Levels[i].MaxV *= 1 - 0.01*float64(i) // no two tops are alike
+			}
+		}), neverRises, "", "a mean over a rise and a fall ends elsewhere each time: common practice"},
 		{"contracts of 8.5 V and more, and VBUS stays at 6 V", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 6, 0.02), build.Messages(80, 40), build.Programmable(8500, 9000, 9500), ended}, neverRises, "yes", "vPpsNew: USB PD R3.2 V1.1 table 7.23"},
 		{"the same, where the draw is beyond the promise", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 6, 1.9), build.Messages(80, 40), build.Programmable(8500, 9000, 9500), ended}, neverRises, "", "a programmable source limits its current"},
 		{"contracts of 8.5 V and more for 0.4 s each, in rows of as much", []build.Build{build.Meter(10, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 6, 0.02), build.Messages(80, 40), build.Programmable(8500, 9000, 9500, 9000, 8500), ended}, neverRises, "", "a row is a mean: common practice"},

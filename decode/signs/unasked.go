@@ -77,7 +77,7 @@ func (p Picture) NeverRises(d *draw.Result) string {
 	}
 	count, lasted, longest, lowest := 0, 0.0, 0.0, math.Inf(1)
 	for _, c := range n.Contracts {
-		if volts := float64(millivolts(c)) / 1000; c.StartS != nil && c.EndS != nil && volts >= contractV {
+		if volts := float64(millivolts(c)) / 1000; c.StartS != nil && c.EndS != nil && volts >= contractV && c.EndedBy != "restart" { // whose end nobody saw
 			count++
 			lasted += *c.EndS - *c.StartS
 			longest = max(longest, *c.EndS-*c.StartS)
@@ -88,11 +88,22 @@ func (p Picture) NeverRises(d *draw.Result) string {
 		return ""
 	}
 	promised, known := p.promisedA()
-	seen := longest >= neverRows*d.Sampling.IntervalS || sameTops(d)
+	seen := min(longest, longestAbove5(d)) >= neverRows*d.Sampling.IntervalS || sameTops(d)
 	if d.Sampling.MaxV >= contractV && (!seen || known && d.Sampling.MaxA > atLimit*promised) {
 		return "" // a row may be a mean of a short contract, and a source may limit what is beyond its promise
 	}
 	return fmt.Sprintf("PS_RDY is said for %d contracts of %.4g V and more, and VBUS never rises above %.2f V", count, lowest, d.Sampling.MaxV)
+}
+
+// longestAbove5 is how long VBUS stood above 5 V at most: where no reset ends a contract its end is
+// known by the next offer only.
+func longestAbove5(d *draw.Result) (seconds float64) {
+	for _, l := range d.Levels {
+		if l.VoltageV >= contractV {
+			seconds = max(seconds, l.EndS-l.StartS+d.Sampling.IntervalS)
+		}
+	}
+	return seconds
 }
 
 // A programmable supply that is asked for more and gives none: its window is 5 % either way
@@ -206,7 +217,7 @@ func neverFive(d *draw.Result, resets bool) string {
 	rows, climbs, off := 0, 0, true
 	stood := !resets || d.Sampling.IntervalS <= sharpEveryS
 	for _, q := range d.Plateaus {
-		stood = stood || q.VoltageV != nil && q.N > 1 && *q.VoltageV >= sagTo*d.Sampling.MaxV
+		stood = stood || q.VoltageV != nil && q.N > stoodRows && *q.VoltageV >= sagTo*d.Sampling.MaxV
 		switch {
 		case q.VoltageV == nil:
 		case *q.VoltageV < absentV:
@@ -224,6 +235,9 @@ func neverFive(d *draw.Result, resets bool) string {
 	}
 	return fmt.Sprintf("VBUS comes to %.2f V and no further, and no more than %.0f mA flow", d.Sampling.MaxV, 1000*d.Sampling.MaxA)
 }
+
+// stoodRows in line may be alike by chance where each is a mean of on and off: common practice.
+const stoodRows = 4
 
 // idleShare of a standby draw moves no source and no lead: common practice.
 const idleShare = 0.5
