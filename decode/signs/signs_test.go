@@ -608,10 +608,13 @@ func TestSigns(t *testing.T) {
 		{"13.4 V under 3 A", []build.Build{build.Meter(50, 20), build.Level(0, 20, 13.4, 3), build.Messages(20, 10), build.Contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "a load may hold it there"},
 		{"contracts at 20 V for 0.4 s, and VBUS comes to 9.4 V each time", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended), neverRises, "yes", "a mean over a rise and a fall ends elsewhere each time: common practice"},
 		{"the same, and nobody saw when they ended", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended, begunAnew), neverRises, "", "VBUS may have gone long before the next offer: common practice"},
-		{"the same in rows of 0.1 s", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended, func(f *rules.Facts) {
-			f.Draw.Sampling.IntervalS = 0.1
+		{"the same for 0.15 s of 1.8 s", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended, func(f *rules.Facts) {
+			f.Draw.Sampling.IntervalS = 0.02
 			for i := range f.Draw.Levels {
 				f.Draw.Levels[i].MaxV *= 1 - 0.01*float64(i) // no two tops are alike
+			}
+			for i := range f.Negotiation.Contracts {
+				f.Negotiation.Contracts[i].EndS = build.Ref(*f.Negotiation.Contracts[i].StartS + 1.8)
 			}
 		}), neverRises, "", "a mean over a rise and a fall ends elsewhere each time: common practice"},
 		{"contracts of 8.5 V and more, and VBUS stays at 6 V", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.02), build.Level(1, 30, 6, 0.02), build.Messages(80, 40), build.Programmable(8500, 9000, 9500), ended}, neverRises, "yes", "vPpsNew: USB PD R3.2 V1.1 table 7.23"},
