@@ -20,7 +20,7 @@ var longLog = Span{"duration_s", 60, 180, true, practice}
 func recordedFamilies() []Family {
 	spans := map[string][]Span{
 		"sound-boot":           {{"boot_s", 1, 8, false, practice}, {"battery_start", 0.97, 1, false, practice}},
-		"sound-precharge":      {{"battery_start", -0.004, -0.0015, false, practice}, longLog},
+		"sound-precharge":      {{"battery_start", -0.02, -0.0015, false, "precharge takes 5 to 30 min: " + practice}, longLog},
 		"hard-short-main-rail": {{"rail_short_ohm", 0.015, 0.3, true, "ohms to milliohms, and it wanders: maker's pages on flex cracks; " + practice}},
 		"soft-short-main-rail": {{"rail_short_ohm", 1.2, 4.5, true, "5 to 20 ohm leaky, below 5 ohm a short: trade pages that disagree; " + practice}},
 		"staircase-collapse": {
@@ -334,7 +334,7 @@ func boardFamilies() []Family {
 			func(p *Parameters) { p.BatteryCutS, p.BatteryBackS = 3, 3 },
 			Span{"battery_cut_s", 0.8, 6, true, practice}, Span{"battery_back_s", 1, 8, true, practice}),
 		board("battery-never-wakes", "A battery that stays in precharge", "A little current, for hours.", "battery", nil,
-			func(p *Parameters) { p.BatteryStart, p.BatteryStays = -0.003, true }, Span{"battery_start", -0.012, -0.0015, false, practice}, longLog).
+			func(p *Parameters) { p.BatteryStart, p.BatteryStays = -0.003, true }, Span{"battery_start", -0.02, -0.0015, false, practice}, longLog).
 			on(patientMeter),
 		board("charger-circuit-trips", "A charger circuit that trips early", "It starts, and starts, and starts.", "charger-circuit", []string{"retry-pulses"},
 			func(p *Parameters) { p.ChargerTripA, p.ChargerRestartS = 1, 1 },

@@ -16,7 +16,7 @@ const (
 	weakShare          = 0.9  // of the offered current: common practice
 	setFaultLow        = 0.95 // within 5 %: USB PD R3.2 V1.1 table 7.23
 	setFaultHigh       = 1.05
-	deepCharge         = -0.0101 // a pack that precharge wakes stands above: common practice
+	deepCharge         = -0.0201 // a pack that precharge wakes stands above: common practice
 )
 
 // faults lists what is out of order in a bench, by its parameters. Noise on CC
