@@ -20,8 +20,8 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		{signs.NoOffer, "5 V and a silent source", 0.5, like{
 			source: 4.5, cable: 8, mains: 1, controller: 4, supply: 3, ccContact: 9, powContact: 2, vbusShort: 6, healthyPart: 3,
 		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
-		{signs.DeafSource, "5 V, the sink's resets, and nothing from the source", 1, like{
-			source: 6.7, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
+		{signs.DeafSource, "5 V, the sink's resets, and nothing from the source", 0.7, like{
+			source: 8, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
 		}, "the sink speaks and the source has seen its Rd, so CC carries: the source knows no PD, or its talk is dead", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap), USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{signs.ComesAndGoes, "5 V comes and goes, unloaded, and the source says nothing", 0.03, like{
 			source: 3, cable: 1, mains: 0.3, ccContact: 1.2, controller: 0.3, supply: 0.3, vbusShort: 0.3, healthyPart: 0.05,

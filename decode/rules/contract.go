@@ -75,7 +75,7 @@ func lostByMessages(f *Facts, r Rule) []Finding {
 	}
 	first, last := lost[0], lost[len(lost)-1]
 	severity := Warning
-	again := len(lost) > 1 && !(stands(n) && standsSince(*first.EndS, *last.EndS, endOf(f)))
+	again := len(lost) > 1 && !(stands(f) && standsSince(*first.EndS, *last.EndS, endOf(f)))
 	if again || !contractAfter(n, *last.EndS) && !cutShort(n, *last.EndS) {
 		severity = Fault
 	}
@@ -116,8 +116,8 @@ func began(f *Facts, restarts []negotiation.Contract, r Rule) []Finding {
 	if n > restartsByHand && (last-first)/float64(n-1) < restartsS {
 		text := fmt.Sprintf("the contract was lost %d times, first at %s: both sides began anew without a reset, as when VBUS breaks down", n, seconds(first))
 		severity := Fault
-		slowly := f.Draw == nil && stands(f.Negotiation) && last-first >= handS*float64(n-1)
-		early := stands(f.Negotiation) && standsSince(first, last, endOf(f))
+		slowly := f.Draw == nil && stands(f) && last-first >= handS*float64(n-1)
+		early := stands(f) && standsSince(first, last, endOf(f))
 		if n <= mostReplugs && (slowly || early || pulledByHand(f, n)) {
 			severity, text = Warning, text+" or the plug is pulled"
 		}
@@ -148,8 +148,17 @@ func endOf(f *Facts) float64 {
 	return end
 }
 
-// stands reports a contract that nothing ended.
-func stands(n *negotiation.Result) bool { return n.Contracts[len(n.Contracts)-1].EndS == nil }
+// stands reports a contract that nothing ended, and whose VBUS is there.
+func stands(f *Facts) bool {
+	if n := f.Negotiation; n.Contracts[len(n.Contracts)-1].EndS != nil {
+		return false
+	}
+	if f.Draw == nil || !f.Aligned || len(f.Draw.Levels) == 0 {
+		return true
+	}
+	last := f.Draw.Levels[len(f.Draw.Levels)-1]
+	return last.NominalV > 0 || last.EndS-last.StartS <= removalS
+}
 
 // pulledByHand reports a log on which VBUS is off as often for longer than any reset takes.
 func pulledByHand(f *Facts, n int) bool {

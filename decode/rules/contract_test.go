@@ -66,6 +66,20 @@ func contractCases() []ruleCase {
 			source: "USB PD R3.2 V1.1 section 6.8.3",
 		},
 		{
+			name: "two resets, a contract, and VBUS is gone to the end",
+			facts: []build{meterLog(60, 20, 0.1), level(1, 3.9, 20, 0.05), level(4, 60, 0, 0), aligned,
+				messageList(30, 9), contract(1, 20000, 3000, number(2), "hard-reset"), contract(2.5, 20000, 3000, number(3), "hard-reset"), resets(2, 3), contract(3.5, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"contract-lost": Fault},
+			source: "a source that gives up after nHardResetCount says nothing: USB PD R3.2 V1.1 table 6.70",
+		},
+		{
+			name: "and VBUS is there to the end",
+			facts: []build{meterLog(60, 20, 0.1), level(1, 60, 20, 0.05), aligned,
+				messageList(30, 9), contract(1, 20000, 3000, number(2), "hard-reset"), contract(2.5, 20000, 3000, number(3), "hard-reset"), resets(2, 3), contract(3.5, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"contract-lost": Warning},
+			source: "as above",
+		},
+		{
 			name:   "the recording ends right after a Soft_Reset",
 			facts:  []build{messageList(30, 9), contract(1, 20000, 3000, number(9), "soft-reset"), attempt(9, 9.02, negotiation.StepLeft)},
 			not:    []string{"contract-lost"},

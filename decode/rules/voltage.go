@@ -198,6 +198,10 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 	if !known {
 		nominal, known = nominalOf(f, l)
 	}
+	left := l.MeanA < idleA && !cameUp(f.Draw, l) // in capacitors, perhaps
+	if known && left && l.VoltageV < LowestContractV-accuracy {
+		known = false // the source is gone, whether somebody said so or not
+	}
 	if !known {
 		// A steady odd voltage may be a programmable contract; between off
 		// and the lowest contract it is neither.
@@ -211,7 +215,7 @@ func outsideWindow(f *Facts, r Rule, l draw.Level) (Finding, bool) {
 		}
 		if l.MeanA < idleA {
 			text += "; nothing flows"
-			if !cameUp(f.Draw, l) {
+			if left {
 				text += ", so it may be what is left in capacitors"
 			}
 			return r.finding(Warning, l.StartS, l.EndS, text, v), true

@@ -69,6 +69,18 @@ func voltageCases() []ruleCase {
 			source: "common practice: 3 to 5 plug-ins are enough",
 		},
 		{
+			name:   "2.9 V that are left of a contract without a load",
+			facts:  []build{meterLog(60, 20, 2), level(0, 1, 0, 0), level(1, 40, 20, 1.8), oddLevel(40, 45, 2.9, 0), level(45, 60, 20, 1.8), aligned, messageList(30, 9), offers(5000, 20000), func(f *Facts) { f.Negotiation.LastS = number(60) }, contract(1, 20000, 3000, number(46), "restart"), contract(46, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"vbus-out-of-range": Warning},
+			source: "capacitors behind a plug that is out: common practice",
+		},
+		{
+			name:   "and under a load",
+			facts:  []build{meterLog(60, 20, 2), level(0, 1, 0, 0), level(1, 40, 20, 1.8), oddLevel(40, 45, 2.9, 1), level(45, 60, 20, 1.8), aligned, messageList(30, 9), offers(5000, 20000), func(f *Facts) { f.Negotiation.LastS = number(60) }, contract(1, 20000, 3000, number(46), "restart"), contract(46, 20000, 3000, nil, "")},
+			want:   map[string]Severity{"vbus-out-of-range": Fault},
+			source: "vSrcNew: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
 			name:   "more often than anybody replugs",
 			facts:  []build{meterLog(160, 20, 2), removals(5)},
 			want:   map[string]Severity{"vbus-collapse": Fault},
