@@ -19,6 +19,8 @@ func finders() []finder {
 		&coldFinder{},
 		&oscillationFinder{},
 		&fromZeroFinder{},
+		&rejoinFinder{},
+		&twitchFinder{},
 		newRunOutFinder(),
 		newHuntFinder(),
 		newFollowFinder(),

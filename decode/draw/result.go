@@ -39,6 +39,8 @@ type Result struct {
 	Figures     *Figures     `json:"-"` // nil where no row has both quantities
 	Cold        ColdTries    `json:"-"` // into a VBUS that does not come up
 	FromZero    FromZero     `json:"-"`
+	Rejoins     Rejoins      `json:"-"`
+	Twitches    Twitches     `json:"-"`
 	Oscillation *Oscillation `json:"-"` // nil where the draw has none
 	CC          CC           `json:"-"` // of a log that has the CC pins
 	Turned      bool         `json:"-"` // the meter was turned round; currents here have the sign put right

@@ -18,7 +18,8 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.RunOuts = retimed(r.RunOuts, func(x *RunOut) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Hunts = retimed(r.Hunts, func(x *Hunt) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Follows = retimed(r.Follows, func(x *Follow) { x.TimeS = at(x.TimeS) })
-	c.Cold.FirstS, c.FromZero.FirstS = at(r.Cold.FirstS), at(r.FromZero.FirstS)
+	c.Cold.FirstS, c.FromZero.FirstS, c.Rejoins.FirstS = at(r.Cold.FirstS), at(r.FromZero.FirstS), at(r.Rejoins.FirstS)
+	c.Twitches.FirstS = at(r.Twitches.FirstS)
 	if o := r.Oscillation; o != nil {
 		c.Oscillation = &Oscillation{StartS: at(o.StartS), EndS: at(o.EndS), Count: o.Count, PeriodS: o.PeriodS, SwingA: o.SwingA}
 	}

@@ -19,6 +19,8 @@ func TestRetimedMovesEveryTime(t *testing.T) {
 		Gulps:       []draw.Gulp{{TimeS: 18, ChargeC: 0.001}},
 		Cold:        draw.ColdTries{Count: 2, FirstS: 8},
 		FromZero:    draw.FromZero{Count: 1, FirstS: 9, Ohm: 8},
+		Rejoins:     draw.Rejoins{Count: 2, FirstS: 9},
+		Twitches:    draw.Twitches{Count: 3, FirstS: 9, MostV: 0.5},
 		Steers:      []draw.Steer{{TimeS: 19, FromV: 9, ToV: 10}},
 		Ebbs:        []draw.Ebb{{StartS: 20, EndS: 21, AtW: 30}},
 		Bounces:     []draw.Bounce{{TimeS: 22, OffS: 0.01}},
@@ -36,6 +38,8 @@ func TestRetimedMovesEveryTime(t *testing.T) {
 	assert.Equal(t, []draw.Bounce{{TimeS: 122, OffS: 0.01}}, m.Bounces)
 	assert.Equal(t, draw.ColdTries{Count: 2, FirstS: 108}, m.Cold)
 	assert.Equal(t, draw.FromZero{Count: 1, FirstS: 109, Ohm: 8}, m.FromZero)
+	assert.Equal(t, draw.Rejoins{Count: 2, FirstS: 109}, m.Rejoins)
+	assert.Equal(t, draw.Twitches{Count: 3, FirstS: 109, MostV: 0.5}, m.Twitches)
 	assert.Equal(t, &draw.Oscillation{StartS: 110, EndS: 111, PeriodS: 0.2}, m.Oscillation)
 	assert.Equal(t, draw.CC{Held: draw.CCStood{FirstS: 112, LastS: 113, Seconds: 1}, Waits: draw.CCStood{FirstS: 114, LastS: 115}, Feeds: draw.CCStood{FirstS: 116, LastS: 117}, Joined: draw.CCStood{FirstS: 118, LastS: 119}, Falls: draw.CCFall{TimeS: 123, LowS: 3}}, m.CC)
 	assert.InDelta(t, 10, r.Oscillation.StartS, 0, "the first log stays as it was")

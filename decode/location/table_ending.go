@@ -33,7 +33,7 @@ func endingTopic(meterAt string) topic {
 			inputSwitch: 12, inputShort: 0.5, railShort: 3, railLeak: 6, chargerIC: 8, downstream: 6, battery: 8, healthyPart: 12,
 		}, "no load broke it: a contact, a source or a controller that gives out by itself", practice},
 		{signs.EndNever, "after as long as any start takes, again and again, and nothing was drawn", 2, like{
-			source: 0.4, cable: 0.4, mains: 0.4, powContact: 1, ccContact: 1.2, controller: 2.5, supply: 2.5, vbusShort: 0.3, vbusLeak: 0.4,
+			source: 0.4, cable: 0.4, mains: 0.4, powContact: 1, ccContact: 1.2, controller: 5, supply: 6, vbusShort: 0.3, vbusLeak: 0.4,
 			inputSwitch: 5, inputShort: 0.3, railShort: 2, railLeak: 0.5, chargerIC: 4, downstream: 1.5, sequence: 2.5, battery: 1, healthyPart: 0.4,
 		}, "no charger and no lead keeps a machine from drawing at the right voltage: it gives up by itself", practice},
 		{signs.EndAll, "after the draw has stopped, and with it what the port controller takes", 0.04, like{

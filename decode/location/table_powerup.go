@@ -14,6 +14,9 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 20, cable: 18, mains: 80, controller: 4, supply: 3, ccContact: 24, powContact: 16, vbusShort: 76, vbusLeak: 3.5,
 			railShort: 2, inputShort: 6, healthyPart: 0.5,
 		}, "a source keeps VBUS cold until it sees Rd, and trips into a short", "USB Type-C R2.0 section 4.5.2.2; " + practice},
+		{signs.ShortBefore, "VBUS twitches, and nothing flows through the meter", 0.02, like{
+			source: 1.5, cable: 3, mains: 0.1, vbusShort: 0.1, healthyPart: 0.005,
+		}, "a short behind the meter draws through it: what the source trips into lies before", practice},
 		{signs.LostOnTheWay, "offers on the line, and no VBUS at the meter", 0.05, like{
 			source: 4, cable: 9, mains: 0.5, vbusShort: 1,
 		}, "a source offers only once its own VBUS is up: it is lost in the cable, or at the source's output", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap, counted from VBUS); " + practice},

@@ -51,18 +51,19 @@ func seriesTopic(meterAt string) topic {
 		{signs.SeriesFar, "over 400 mohm", 1, like{source: 4.5, cable: 22, powContact: 3.5, healthyPart: 0.6}, "more than a sound cable, its contacts and a source's regulation add up to", "USB Type-C R2.0 section 4.4.1, USB PD R3.2 V1.1 table 7.23; " + practice},
 		{signs.SeriesCarries, "over 400 mohm, and the machine works on", 0.4, like{source: 2.5, cable: 9, powContact: 1.5, healthyPart: 2}, "a weak lead that leaves the charger circuit what it regulates to keeps nothing from working", "data sheet SLUSE65A (1.28 V); " + practice},
 		{signs.SeriesExtreme, "over 600 mohm", 0.3, like{source: 4, cable: 22, powContact: 2.5, healthyPart: 0.1}, "a charger circuit's input regulation gives way at 427 mohm and 3 A already", "data sheet SLUSE65A (1.28 V); " + practice},
+		{signs.SeriesRejoins, "goes, and is back at the contract's voltage without a moment at 5 V", 0.02, like{source: 0.4, cable: 6, powContact: 0.6, mains: 0.05, healthyPart: 0.15}, "the source had kept it: the lead before the meter was open", "USB PD R3.2 V1.1 table 6.68 (tTypeCSendSourceCap); " + practice},
 		{signs.SeriesUnsteady, "jumps at an unchanged current", 1, like{source: 4.5, cable: 18, powContact: 18, mains: 4, healthyPart: 0.7}, "a contact that comes and goes", "USB Type-C R2.0 section 3.7.8.1; " + practice},
 	}}
 	if meterAt == "device" { // the receptacle lies behind it
-		for i, percent := range [...]float64{88, 7, 0.8, 0.5, 0.4, 4} {
+		for i, percent := range [...]float64{88, 7, 0.8, 0.5, 0.4, 0.05, 4} {
 			t.rows[i].by[powContact] = percent
 		}
 	}
 	if meterAt == "source" {
-		for i, percent := range [...]float64{88, 5, 1.5, 0.6, 0.5, 5} {
+		for i, percent := range [...]float64{88, 5, 1.5, 0.6, 0.5, 0.4, 5} {
 			t.rows[i].by[cable] = percent
 		}
-		for i, percent := range [...]float64{60, 20, 7, 4, 6, 7} {
+		for i, percent := range [...]float64{60, 20, 7, 4, 6, 3, 7} {
 			t.rows[i].by[source] = percent
 		}
 	}

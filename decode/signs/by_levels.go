@@ -17,6 +17,9 @@ func (p Picture) byLevels() (Seen, string) {
 	if d == nil {
 		return nil, ""
 	}
+	if text := twitches(d); text != "" {
+		return Exactly(ShortBefore), text
+	}
 	if p.Is("no-vbus", rules.Note) {
 		return Exactly(NoVBUS), p.Text("no-vbus")
 	}

@@ -33,7 +33,7 @@ func (p Picture) byMessages() (Seen, string) {
 		return s, why
 	}
 	if n.FromSource == 0 { // where VBUS does not come up nobody has to speak
-		if s, why := p.byLevels(); s[NoVBUS] > 0 {
+		if s, why := p.byLevels(); s[NoVBUS]+s[ShortBefore] > 0 {
 			return s, why
 		}
 	}

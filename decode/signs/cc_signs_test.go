@@ -46,6 +46,11 @@ func seeking(times int, beforeS float64) []build.Build {
 	}}
 }
 
+// twitching is VBUS that comes to half a volt so often.
+func twitching(times int) build.Build {
+	return func(f *rules.Facts) { f.Draw.Twitches = draw.Twitches{Count: times, FirstS: 2, MostV: 0.5} }
+}
+
 // cycling is 5 V that comes and goes, under a draw, beside a list without a message.
 func cycling(times int, upS, amps float64) []build.Build {
 	out, at := []build.Build{build.Meter(100, 60), build.Messages(0, 0), build.Level(0, 1, 0.01, 0)}, 1.0
@@ -70,6 +75,7 @@ func TestSignsOfCC(t *testing.T) {
 	seeks := said(Picture.Seeks)
 	lost := func(p Picture) string { how, _ := p.CCEndsLoss(); return how }
 	const detach = "USB Type-C R2.0 section 4.5.2.2"
+	rejoins := said(func(p Picture) string { return Rejoins(p.Meter()) })
 	showSigns(t, []sign{
 		{"5 V goes ten times, Rd stays, and nobody says anything", append(fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), build.Messages(0, 0)), goes, GoesWithRd, detach},
 		{"without a recorder of messages", fiveAgain(0.5, 0.01, draw.CCEnds{Stays: 10}), goes, GoesOrReset, "Hard Resets do the same: USB PD R3.2 V1.1 table 7.23 (tSrcRecover)"},
@@ -95,6 +101,12 @@ func TestSignsOfCC(t *testing.T) {
 		{"three times", cycling(3, 0.5, 0.01), came, NoOffer, "a plug that is moved: common practice"},
 		{"under 0.8 A", cycling(8, 0.5, 0.8), came, NoOffer, "a load may trip it: common practice"},
 		{"and the source offers", append(cycling(8, 0.5, 0.01), build.Messages(8, 0), build.Attempts(negotiation.StepAcknowledge, 8)), came, Unanswered, "it speaks"},
+
+		{"0.5 V comes and goes, and nothing flows", append(build.Nothing(), twitching(5)), came, ShortBefore, "5 A of 0.1 ohm: Ohm's law"},
+		{"twice", append(build.Nothing(), twitching(2)), came, NoVBUS, "common practice"},
+		{"and the source says nothing", append(build.Nothing(), build.Messages(0, 0), twitching(5)), came, ShortBefore, "as above"},
+		{"15 V are back without a moment at 5 V", append(build.Quiet(), func(f *rules.Facts) { f.Draw.Rejoins = draw.Rejoins{Count: 1, FirstS: 4} }), rejoins, "yes", "tTypeCSendSourceCap: USB PD R3.2 V1.1 table 6.68"},
+		{"never", build.Quiet(), rejoins, "", "as above"},
 
 		{"0.4 ohm on the way back", lifting(0.4), lifts, "yes", "0.083 ohm of a sound cable: USB Type-C R2.0 section 4.4.1"},
 		{"0.1 ohm", lifting(0.1), lifts, "", "as above"},

@@ -11,6 +11,7 @@ func Exactly(outcome string) Seen { return Seen{outcome: 1} }
 const (
 	NoVBUS        = "no-vbus"
 	LostOnTheWay  = "vbus-lost-on-the-way"
+	ShortBefore   = "vbus-twitches-and-nothing-flows"
 	NoOffer       = "no-offer"
 	DeafSource    = "deaf-source"
 	ComesAndGoes  = "5v-comes-and-goes"
@@ -95,6 +96,7 @@ const (
 	SeriesCarries  = "far-too-high-and-carries"
 	SeriesExtreme  = "extreme"
 	SeriesUnsteady = "unsteady"
+	SeriesRejoins  = "opens-before-the-meter"
 
 	WindowInside = "inside"
 	WindowLow    = "low"
