@@ -181,7 +181,7 @@ func (m model) voltage(p signs.Picture, pattern signs.Seen) []observation {
 	if o, ok := m.window(p, d); ok && p.Back == "" {
 		out = append(out, o)
 	}
-	if shorted != "" && !p.EndsByMessages() {
+	if shorted != "" && (p.Cold || !p.EndsByMessages()) {
 		out = append(out, m.observe(heldTopic(p.Facts.MeterAt), signs.Exactly(shorted), shortText))
 	}
 	law, known := m.load(p)
