@@ -20,14 +20,16 @@ func comesAndGoes(d *draw.Result) (Seen, string) {
 		return nil, ""
 	}
 	var stood []float64
-	loaded := 0
+	loaded, firstS := 0, 0.0
 	for i := 1; i < len(d.Levels); i++ {
 		l := d.Levels[i-1]
 		switch {
 		case d.Levels[i].NominalV > 5:
 			return nil, ""
 		case d.Levels[i].NominalV == 0 && l.NominalV == 5:
-			stood = append(stood, l.EndS-l.StartS)
+			if stood = append(stood, l.EndS-l.StartS); len(stood) == 1 {
+				firstS = l.StartS
+			}
 			if l.MaxA >= standbyA {
 				loaded++
 			}
@@ -37,7 +39,7 @@ func comesAndGoes(d *draw.Result) (Seen, string) {
 		return nil, ""
 	}
 	up := middle(stood)
-	text := fmt.Sprintf("%d times VBUS comes up to 5 V, and goes; nothing is drawn from it, and the source says nothing", len(stood))
+	text := fmt.Sprintf("%d times, first at %.2f s, VBUS comes up to 5 V and goes; nothing is drawn from it, and the source says nothing", len(stood), firstS)
 	switch {
 	case up > comesS:
 		return Exactly(ComesAndGoes), text
