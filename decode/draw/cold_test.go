@@ -29,6 +29,7 @@ func TestColdTries(t *testing.T) {
 		{"an input fills", [][]row{off, fills, off, fills, off}, 0},
 		{"1.2 ohm hold 3.1 A at 3.7 V", [][]row{off, {{0.7, 0.6}, {3.7, 3.1}, {1.5, 1.2}}, off, {{3, 2.5}, {2.9, 2.4}}, off}, 2},
 		{"VBUS passes 3.7 V on its way", [][]row{off, {{0.7, 0.6}, {3.7, 0.6}, {5, 0.01}}, off}, 0},
+		{"VBUS comes up under a load", [][]row{off, {{0.7, 0.6}, {5, 2}, {5.1, 2}}, off}, 0},
 		{"too little for a short", [][]row{off, {{0.9, 0.1}}, off}, 0},
 	}
 	for _, tt := range tests {

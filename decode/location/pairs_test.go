@@ -38,6 +38,12 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	trips := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 9, 19.9, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 30, 19.9, 1.5), build.Level(30, 38, 0.02, 0), build.Level(38, 60, 19.9, 1.5)}
 	moved := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 9, 19.9, 1.5), build.Level(9, 18, 0.02, 0), build.Level(18, 60, 19.9, 1.5)}
 	starts := append(charging[:len(charging):len(charging)], build.Ramps(8))
+	glimpsed := func(rows int) []build.Build { // surges of a few milliseconds in rows of 20
+		return append(broken(0.01, 0.4), build.Level(7.98, 7.99, 13.5, 0.44), build.Series(3), func(f *rules.Facts) {
+			f.Draw.Plateaus[len(f.Draw.Plateaus)-1].N = rows
+			f.Draw.Sampling.MaxA = 0.44
+		})
+	}
 	cutShort := []build.Build{build.Meter(100, 40), build.Level(0, 5, 0.02, 0), build.Level(5, 5.1, 7, 3.5), build.Level(5.2, 40, 0.02, 0), build.Messages(5, 1), build.Attempts(negotiation.StepCutShort, 1)}
 	wantsMore := func(f *rules.Facts) { f.Negotiation.Mismatches = []negotiation.Moment{{TimeS: 0.8}} }
 	repeats := func(source, sink int) build.Build {
@@ -77,6 +83,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"an offer that nobody hears, with the cable behind the meter", append(unheard[:len(unheard):len(unheard)], atSource), unheard, []part{cable}, 1.3, "its VBUS may be open: common practice"},
 		{"a draw that stops and comes, with the cable behind the meter", append(starts[:len(starts):len(starts)], atSource), starts, []part{cable}, 1.5, "a contact behind the meter takes the draw and leaves VBUS: common practice"},
 		{"current from the first moment, after an Accept that came to nothing", append(cutShort[:len(cutShort):len(cutShort)], func(f *rules.Facts) { f.Draw.Cold = draw.ColdTries{Count: 9, FirstS: 7, PeakA: 3} }), cutShort, []part{vbusShort}, 1, "the switches are open until PS_RDY: USB PD R3.2 V1.1 table 7.24 (pSnkStdby)"},
+		{"a surge in a single row beside one that stands, at a break", glimpsed(1), glimpsed(9), []part{railShort, inputShort, inputSwitch, chargerIC}, 2, "means over a surge keep one proportion of VBUS and current: common practice"},
 		{"a leak of 1 A", []build.Build{build.Meter(50, 40), build.Level(0, 2, 5.1, 0.25), build.Level(2, 40, 20, 1.0), build.Exponent(1, 20)}, []build.Build{build.Meter(50, 40), build.Level(0, 2, 5.1, 0.4), build.Level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
 	}
 	for _, tt := range tests {

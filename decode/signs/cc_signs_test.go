@@ -100,6 +100,7 @@ func TestSignsOfCC(t *testing.T) {
 		{"for 40 ms", cycling(8, 0.04, 0.01), came, GoesAtOnce, "as above"},
 		{"three times", cycling(3, 0.5, 0.01), came, NoOffer, "a plug that is moved: common practice"},
 		{"under 0.8 A", cycling(8, 0.5, 0.8), came, NoOffer, "a load may trip it: common practice"},
+		{"and then 9 V", append(cycling(8, 0.5, 0.01), build.Level(20, 30, 9, 0.01)), came, ContractHigh, "a contract was made: USB PD R3.2 V1.1 section 7.1.5"},
 		{"and the source offers", append(cycling(8, 0.5, 0.01), build.Messages(8, 0), build.Attempts(negotiation.StepAcknowledge, 8)), came, Unanswered, "it speaks"},
 
 		{"0.5 V comes and goes, and nothing flows", append(build.Nothing(), twitching(5)), came, ShortBefore, "5 A of 0.1 ohm: Ohm's law"},

@@ -67,6 +67,9 @@ func limited(grown []build.Build, amps float64) []build.Build {
 // doubling goes from 0.1 A to 3.2 A.
 func doubling(share float64) float64 { return 0.1 * math.Pow(2, 5*share) }
 
+// trebling goes from 0.5 A to 1.5 A.
+func trebling(share float64) float64 { return 0.5 * math.Pow(3, share) }
+
 // straight goes there too.
 func straight(share float64) float64 { return 0.1 + 3.1*share }
 
@@ -254,6 +257,8 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"doubles each 4 s, and is gone", growing(doubling, 20, 1), draws, DrawRunsAway, "a part that conducts the better the hotter it is: common practice"},
 		{"three times", growing(doubling, 20, 3), draws, DrawRunsAway, "as above"},
 		{"as far as a limit, twice", limited(growing(doubling, 20, 2), 2), draws, DrawRunsAway, "a charger circuit limits its input: common practice"},
+		{"to three times as much, and does so three times", growing(trebling, 20, 3), draws, DrawRunsAway, "as above"},
+		{"once", growing(trebling, 20, 1), draws, DrawEnds, "a start: common practice"},
 		{"in 5 s", growing(doubling, 5, 3), draws, DrawOnOff, "a start: common practice"},
 		{"along a straight line", growing(straight, 20, 1), draws, DrawEnds, "a charger's ramp: common practice"},
 		{"along a straight line from 0.8 A to 3.3 A", growing(steep, 20, 1), draws, DrawEnds, "as above"},

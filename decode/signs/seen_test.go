@@ -77,6 +77,9 @@ func TestLittleAtAContract(t *testing.T) {
 	assert.Zero(t, zeroed(-0.006, 0.018)[DrawNone], "0.36 W: 9 to 30 mA at 19 V is a board that is off, trade pages")
 	assert.InDelta(t, zeroed(-0.006, 0.01)[DrawNone], zeroed(-0.006, 0.01)[DrawStandby], 0.2)
 	assert.Zero(t, zeroed(0.015, 0.003)[DrawStandby], "18 mA, of which 15 are the meter's")
+	p := seeing(build.Meter(50, 30), build.Level(0, 1, 0.01, 0), build.Level(1, 30, 5.1, 0.04))
+	five, _ := p.DrawSeen()
+	assert.Zero(t, five[DrawNone], "at 5 V more than 20 mA are always-on rails: trade pages")
 	ends := at(build.Level(1, 4, 20, 1), build.Level(4, 30, 20, 0.045))
 	assert.Zero(t, ends[DrawLight])
 }
