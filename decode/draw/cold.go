@@ -13,7 +13,6 @@ const (
 	coldA     = 0.3  // more than a start takes that comes to nothing for another reason
 	coldRestA = 0.05 // between two tries
 	coldOhm   = 4.0  // what takes so much of a few volts holds VBUS down
-	coldMostV = 4.4  // at 5 V it has come up
 )
 
 // coldFinder follows VBUS from 0 V on.
@@ -45,7 +44,7 @@ func (f *coldFinder) add(p point, _ *noise) {
 		fallthrough
 	case rests:
 		f.off, f.trying = true, false
-	case p.v >= coldMostV || p.v >= heldBelowV && p.a < p.v/coldOhm: // it comes up, or stands
+	case p.v >= FiveFrom || p.v >= heldBelowV && p.a < p.v/coldOhm: // it comes up, or stands
 		f.off, f.trying = false, false
 	case f.trying:
 		f.peakA = max(f.peakA, p.a)

@@ -14,7 +14,6 @@ type Figures struct {
 
 // Common practice.
 const (
-	figures5V   = 4.4 // 5 V behind a worn cable
 	figuresFrom = 0.1 // A: a draw starts,
 	figuresRest = 0.05
 	dipShare    = 0.01
@@ -68,7 +67,7 @@ func (f *figureFinder) add(p point, _ *noise) {
 	case p.v >= slideFromV:
 		f.volts.add(p.v)
 		f.above.add(p.a)
-	case p.v >= figures5V:
+	case p.v >= FiveFrom:
 		f.at5.add(p.a)
 	}
 	switch {

@@ -12,7 +12,6 @@ type FromZero struct {
 // Common practice.
 const (
 	fromZeroLowV  = 0.9
-	fromZeroHighV = 4.4
 	fromZeroSpanV = 1.5  // that the rows span at least
 	fromZeroA     = 0.08 // the least of them
 	fromZeroRows  = 3
@@ -47,7 +46,7 @@ func (f *fromZeroFinder) add(p point, _ *noise) {
 	case p.v <= offVolts:
 		*f = fromZeroFinder{off: true, out: f.out}
 	case !f.off:
-	case p.v > fromZeroHighV:
+	case p.v > FiveFrom:
 		f.end(p)
 	case p.v >= fromZeroLowV && (f.n == 0 || p.v > f.highV):
 		g := p.a / p.v

@@ -16,6 +16,9 @@ const (
 	oddNoise    = 0.08 // unless they are more: such rows are on their way
 )
 
+// FiveFrom is VBUS of 5 V behind a worn cable: common practice.
+const FiveFrom = 4.4
+
 // Fixed reports a level at the voltage of a fixed contract.
 func (l Level) Fixed() bool { return slices.Contains(nominals[:], l.NominalV) }
 

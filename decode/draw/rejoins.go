@@ -14,7 +14,7 @@ type Rejoins struct {
 const (
 	rejoinFromV  = 7.0  // what stands higher is a contract's
 	rejoinOffV   = 3.3  // what is left in capacitors may lie above nothing
-	rejoinEveryS = 0.06 // rows further apart may pass over 5 V: tTypeCSendSourceCap is 100 ms at least
+	rejoinEveryS = 0.06 // rows further apart may pass over 5 V: tTypeCSendSourceCap is 100 ms at least (USB PD R3.2 V1.1 table 6.68)
 	rejoinLeastS = 0.01 // a row of nothing may be the meter's
 	rejoinMostS  = 5.0
 	rejoinSame   = 0.05 // of the voltage before

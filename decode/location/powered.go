@@ -3,6 +3,7 @@ package location
 import (
 	"math"
 
+	"portside/decode/draw"
 	"portside/decode/probe"
 	"portside/decode/signs"
 )
@@ -56,7 +57,7 @@ func upstream() []part {
 func pathOf(p signs.Picture) shown {
 	s := shown{contract: p.Contract}
 	if d := p.Meter(); d != nil {
-		s.vbus = d.Sampling.MaxV >= signs.FiveFrom
+		s.vbus = d.Sampling.MaxV >= draw.FiveFrom
 		s.absent, s.atDevice = !s.vbus, p.Facts.MeterAt == "device"
 	}
 	s.input, s.rail = state(p.Readings, "charger-input-v"), state(p.Readings, "main-rail-v")

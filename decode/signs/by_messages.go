@@ -26,7 +26,7 @@ func (p Picture) byMessages() (Seen, string) {
 	if s, why := p.byContract(n); s != nil {
 		return s, why
 	}
-	if d := p.Meter(); d != nil && n.CableAnswers.Asked && n.FromSource+n.FromSink == 0 && !n.BeginsInside && d.Sampling.MaxV >= FiveFrom && d.Sampling.EndS-d.Sampling.StartS >= soonS {
+	if d := p.Meter(); d != nil && n.CableAnswers.Asked && n.FromSource+n.FromSink == 0 && !n.BeginsInside && d.Sampling.MaxV >= draw.FiveFrom && d.Sampling.EndS-d.Sampling.StartS >= soonS {
 		return silentSource(n), "VBUS comes up, and the source asks the cable and offers the device nothing"
 	}
 	if s, why := comesAndGoes(p.Meter()); s != nil && n.FromSource == 0 {
@@ -154,7 +154,7 @@ const arrivesShare = 0.5
 // loadedAt5 reports a working draw at 5 V.
 func loadedAt5(d *draw.Result) bool {
 	return slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
-		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= FiveFrom && *q.VoltageV < contractV && *q.CurrentA >= standbyLowA && q.N >= glimpses
+		return q.CurrentA != nil && q.VoltageV != nil && *q.VoltageV >= draw.FiveFrom && *q.VoltageV < contractV && *q.CurrentA >= standbyLowA && q.N >= glimpses
 	})
 }
 
@@ -173,7 +173,7 @@ func loadedSince(d *draw.Result) Seen {
 	idle := 0.0
 	for _, q := range d.Plateaus {
 		switch {
-		case q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < FiveFrom:
+		case q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < draw.FiveFrom:
 			idle = 0
 		case *q.CurrentA < standbyA:
 			idle += q.EndS - q.StartS + d.Sampling.IntervalS

@@ -29,7 +29,7 @@ func creepsUp(d *draw.Result) string {
 		v := volts(q)
 		switch {
 		case v == 0 && q.VoltageV == nil:
-		case v >= FiveFrom && v <= five && amps(q) <= quietA && (!rising || volts(top) <= five):
+		case v >= draw.FiveFrom && v <= five && amps(q) <= quietA && (!rising || volts(top) <= five):
 			from, top, rising = q, q, true
 		case rising && v >= creepGrows*volts(top) && amps(q) <= quietA:
 			top = q

@@ -46,15 +46,18 @@ func growing(law func(share float64) float64, seconds float64, rounds int) []bui
 func limited(grown []build.Build, amps float64) []build.Build {
 	return append(grown, func(f *rules.Facts) {
 		var out []draw.Plateau
-		later := 0.0
-		for i, q := range f.Draw.Plateaus {
+		later, at := 0.0, 0.0 // rows at the limit, which a regulator comes to from below
+		for _, q := range f.Draw.Plateaus {
 			q.StartS, q.EndS = q.StartS+later, q.EndS+later
-			if *q.CurrentA > amps {
-				q.CurrentA = &amps
-			}
-			if ends := i+1 < len(f.Draw.Plateaus) && *f.Draw.Plateaus[i+1].CurrentA < *q.CurrentA; ends && *q.CurrentA == amps {
-				q.EndS += 8
-				later += 8
+			switch over := *q.CurrentA > amps; {
+			case !over:
+				at = 0
+			case at == 0:
+				q.EndS, later = q.EndS+8, later+8
+				fallthrough
+			default:
+				at++
+				q.CurrentA = build.Ref(amps * (1 - 0.02/at))
 			}
 			out = append(out, q)
 		}

@@ -213,7 +213,7 @@ func heldLevels(d *draw.Result) []float64 {
 	var lengths []float64
 	from, anew := math.NaN(), true
 	for i, l := range d.Levels {
-		anew = anew || l.VoltageV >= FiveFrom && l.VoltageV < contractV || d.Sampling.IntervalS > fiveEveryS
+		anew = anew || l.VoltageV >= draw.FiveFrom && l.VoltageV < contractV || d.Sampling.IntervalS > fiveEveryS
 		switch {
 		case l.VoltageV >= contractV && math.IsNaN(from):
 			if anew {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"portside/decode/draw"
 	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/pd"
@@ -74,7 +75,7 @@ const (
 // Seeks tells a dual-role port that looks for a source until the end, though one is there.
 func (p Picture) Seeks() string {
 	d := p.Meter()
-	if d == nil || d.Sampling.MaxV >= FiveFrom || d.CC.Toggles.Count < seeksFrom || d.Sampling.EndS-d.CC.Toggles.LastS > seeksUntil {
+	if d == nil || d.Sampling.MaxV >= draw.FiveFrom || d.CC.Toggles.Count < seeksFrom || d.Sampling.EndS-d.CC.Toggles.LastS > seeksUntil {
 		return ""
 	}
 	c := d.CC.Toggles

@@ -176,7 +176,7 @@ func (p Picture) follows(d *draw.Result) (Seen, string) {
 	ohms := (f.ToV - f.FromV) / (f.ToA - f.FromA)
 	var s Seen
 	switch {
-	case f.FromV >= contractV && early && amps < ohmicFar*FiveFrom/ohms, closesLate(d, ohms):
+	case f.FromV >= contractV && early && amps < ohmicFar*draw.FiveFrom/ohms, closesLate(d, ohms):
 		s, text = Exactly(OhmicBehind), text+", and nothing like it flows before the switches close"
 	case f.FromV < contractV:
 		s = Exactly(OhmicThrice)
@@ -237,7 +237,7 @@ func draws(d *draw.Result) (out []draw.Plateau, fell bool) { return drawsApart(d
 func drawsApart(d *draw.Result, step float64) (out []draw.Plateau, fell bool) {
 	last := 0.0
 	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < FiveFrom || q.EndS-q.StartS < ohmicS && q.N < ohmicRows {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.CurrentA < standbyA || *q.VoltageV < draw.FiveFrom || q.EndS-q.StartS < ohmicS && q.N < ohmicRows {
 			continue
 		}
 		fell = fell || *q.VoltageV*step < last
@@ -262,7 +262,7 @@ func drawsApart(d *draw.Result, step float64) (out []draw.Plateau, fell bool) {
 func closesLate(d *draw.Result, ohms float64) bool {
 	rows, seconds := 0, 0.0
 	for _, q := range d.Plateaus {
-		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < FiveFrom {
+		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < draw.FiveFrom {
 			continue
 		}
 		if *q.CurrentA >= ohmicFar**q.VoltageV/ohms {

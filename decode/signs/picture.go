@@ -21,7 +21,6 @@ const (
 	worksLowA   = 0.50 // what any machine may draw that charges from 5 V: USB 2.0 section 7.2.1; 0.4 A that never ends is a fault's as well
 	lightW      = 10   // a precharge or an idle machine
 	atLimit     = 0.90 // of the contract's current: inputs are limited a little below it
-	FiveFrom    = 4.4  // VBUS of 5 V behind a worn cable: common practice
 	absentV     = 0.8  // vSafe0V: USB PD R3.2 V1.1 table 7.24
 	minLevelS   = 3.0  // a contract is due well within 2 s of the plug
 )

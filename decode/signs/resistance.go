@@ -67,19 +67,8 @@ const loadedRows = 3
 // StandsLoaded reports a draw that VBUS stood under.
 func StandsLoaded(d *draw.Result) bool {
 	return slices.ContainsFunc(d.Plateaus, func(q draw.Plateau) bool {
-		return volts(q) >= FiveFrom && amps(q) >= standbyA && q.N >= loadedRows
+		return volts(q) >= draw.FiveFrom && amps(q) >= standbyA && q.N >= loadedRows
 	})
-}
-
-// Rejoins says that a lead before the meter opened under a contract, empty where none is seen to.
-func Rejoins(d *draw.Result) string {
-	switch r := d.Rejoins; {
-	case r.Count > 1:
-		return fmt.Sprintf("%d times, first at %.2f s, VBUS is back at the contract's voltage without a moment at 5 V: the source had kept it", r.Count, r.FirstS)
-	case r.Count == 1:
-		return fmt.Sprintf("at %.2f s VBUS is back at the contract's voltage without a moment at 5 V: the source had kept it", r.FirstS)
-	}
-	return ""
 }
 
 // extreme reports a resistance that is so for certain.

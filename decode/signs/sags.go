@@ -154,7 +154,7 @@ func (p Picture) pinnedFive(d *draw.Result) string {
 			continue
 		}
 		switch v, a := *q.VoltageV, *q.CurrentA; {
-		case v >= FiveFrom && v < contractV && a < quietA/2:
+		case v >= draw.FiveFrom && v < contractV && a < quietA/2:
 			if sagged.VoltageV != nil {
 				if times++; times == 1 {
 					fromS, low = sagged.StartS, *sagged.VoltageV

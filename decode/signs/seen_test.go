@@ -180,6 +180,18 @@ func TestStandsLoaded(t *testing.T) {
 	}
 	assert.False(t, of(2))
 	assert.True(t, of(3))
+
+	starves := func(rows int, lost bool) bool {
+		f := build.Built(build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), build.Level(1, 2, 13.5, 0.44), build.Level(2, 30, 14.9, 0.002), build.Series(3), func(f *rules.Facts) { f.Draw.Plateaus[1].N = rows })
+		found := []rules.Finding{{Rule: "retry-pulses", Severity: rules.Fault}, {Rule: "series-resistance-high", Severity: rules.Fault, Values: map[string]any{"drop_v": 1.3}}}
+		if lost {
+			found = append(found, rules.Finding{Rule: "contract-lost", Severity: rules.Fault})
+		}
+		return Look(Evidence{Facts: f, Findings: found}).Starves()
+	}
+	assert.True(t, starves(3, true))
+	assert.False(t, starves(2, true), "a contract that breaks down by surges")
+	assert.True(t, starves(2, false), "one that stands: the tries are as short as they are")
 }
 
 // A sink lets go of its load as it hears a Hard Reset, and VBUS stands on for tPSHardReset (25 to

@@ -53,12 +53,12 @@ const (
 func waits(d *draw.Result) bool {
 	late, held, i, idleTo := 0, 0, 0, math.Inf(-1)
 	for _, c := range d.Collapses {
-		if c.HeldA == 0 || c.FromV < FiveFrom || c.FromV >= contractV {
+		if c.HeldA == 0 || c.FromV < draw.FiveFrom || c.FromV >= contractV {
 			continue
 		}
 		held++
 		for ; i < len(d.Plateaus) && d.Plateaus[i].EndS <= c.TimeS; i++ {
-			if q := d.Plateaus[i]; volts(q) >= FiveFrom && amps(q) <= standbyA && q.N >= waitsRows && q.EndS-q.StartS >= waitsS {
+			if q := d.Plateaus[i]; volts(q) >= draw.FiveFrom && amps(q) <= standbyA && q.N >= waitsRows && q.EndS-q.StartS >= waitsS {
 				idleTo = q.EndS
 			}
 		}

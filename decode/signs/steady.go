@@ -11,8 +11,8 @@ import (
 // nothingA is less than any machine's standby at 20 V: 0.2 W and more. Common practice.
 const nothingA = 0.01
 
-// A port controller and what biases the rest of a dead board take idleW at least, a board that is alive
-// and off more than aliveW: 9 to 30 mA at 19 V, trade pages, common practice.
+// Less than idleW is a port controller's alone, more than aliveW a board's that is alive and off (9 to
+// 30 mA at 19 V: trade pages); what lies between may be either. Common practice.
 const (
 	idleW  = 0.1
 	aliveW = 0.3

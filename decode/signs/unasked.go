@@ -69,7 +69,7 @@ func (p Picture) asked(volts float64) bool {
 // never came near the lowest of them, though no load holds it; empty where it did.
 func (p Picture) NeverRises(d *draw.Result) string {
 	n := p.Facts.Negotiation
-	if n == nil || d.Sampling.MaxV < FiveFrom {
+	if n == nil || d.Sampling.MaxV < draw.FiveFrom {
 		return ""
 	}
 	if text := p.standsBelowSaid(d); text != "" {
@@ -207,7 +207,7 @@ const neverRows = 10
 // neverFive says that VBUS comes up and never to 5 V, though nothing is drawn; empty where it
 // does, or where a load may hold it, or where Hard Resets take it away within a row.
 func neverFive(d *draw.Result, resets bool) string {
-	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV >= FiveFrom || d.Sampling.MaxA > idleShare*standbyA {
+	if d == nil || d.Sampling.WithCurrent == 0 || d.Sampling.MaxV >= draw.FiveFrom || d.Sampling.MaxA > idleShare*standbyA {
 		return ""
 	}
 	from := rules.LowestContractV
@@ -308,7 +308,7 @@ func risesAtOnce(d *draw.Result) bool {
 		if q.EndS < d.Levels[0].EndS || q.StartS > d.Levels[1].StartS+fiveLastsS || q.VoltageV == nil {
 			continue
 		}
-		if *q.VoltageV > FiveFrom && *q.VoltageV < contractV {
+		if *q.VoltageV > draw.FiveFrom && *q.VoltageV < contractV {
 			at5 += q.EndS - q.StartS + d.Sampling.IntervalS
 		}
 	}

@@ -1,13 +1,14 @@
 package signs
 
 import (
+	"portside/decode/draw"
 	"portside/decode/rules"
 )
 
 // VBUSSeen reports a meter that sees VBUS.
 func (p Picture) VBUSSeen() bool {
 	d := p.Meter()
-	return d != nil && d.Sampling.MaxV > FiveFrom
+	return d != nil && d.Sampling.MaxV > draw.FiveFrom
 }
 
 // HoldsS is how long a working draw must last to count as holding: several
