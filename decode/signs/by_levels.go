@@ -125,6 +125,11 @@ const upEveryS = 0.15
 func resetsSeen(d *draw.Result) Seen {
 	s := at5VSeen(true)
 	up, n := upBetweenResets(d)
+	if n > gaveUp()+1 {
+		for _, unheard := range []string{NoOffer, DeafSource, Unanswered} {
+			s[unheard] *= seldomOn
+		}
+	}
 	if n < glimpses || d.Sampling.IntervalS > upEveryS {
 		return s
 	}
@@ -138,6 +143,9 @@ func resetsSeen(d *draw.Result) Seen {
 	}
 	return s
 }
+
+// seldomOn is how often one that hears nothing resets on, after nHardResetCount. Common practice.
+const seldomOn = 0.3
 
 // seldomUp is how often VBUS stands longer, or shorter, before a reset than the standard's
 // timers say. Common practice.

@@ -216,3 +216,15 @@ func TestDrawsUntilReset(t *testing.T) {
 		assert.Equal(t, c.outcome, outcome, c.name)
 	}
 }
+
+// A sink that hears nothing resets three times and keeps 5 V (nHardResetCount is 2: USB PD R3.2 V1.1
+// table 6.70), so that what goes on resetting hears something.
+func TestUnheardDoNotResetOn(t *testing.T) {
+	share := func(times int) float64 {
+		d := seeing(cycling(times, 0.7, 0.01)...).Meter()
+		s := resetsSeen(d)
+		return s[Unanswered] / s[NoPowerReady]
+	}
+	assert.InDelta(t, share(2), share(3), 1e-9)
+	assert.Less(t, share(4), share(3)/2, "four resets end four stands")
+}
