@@ -287,7 +287,7 @@ func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
 	if f.Negotiation == nil {
 		return 0, false
 	}
-	highest := 0.0
+	highest, nearest := 0.0, 0.0
 	for _, c := range f.Negotiation.Contracts {
 		if c.VoltageMV == nil {
 			continue
@@ -297,11 +297,20 @@ func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
 			return nominal, true
 		}
 		highest = max(highest, nominal)
+		if math.Abs(nominal-l.VoltageV) < math.Abs(nearest-l.VoltageV) {
+			nearest = nominal
+		}
 	}
 	// nothing that was agreed allows what stands a little above all of it, or beyond every offer
 	beyond := len(f.Negotiation.Offers) > 0 && !offered(f.Negotiation, l.VoltageV) && !f.Negotiation.BeginsInside
+	if beyond && l.VoltageV > fiveMostV && nearest > l.VoltageV {
+		return nearest, true
+	}
 	return highest, highest > 0 && l.VoltageV > highest && (l.VoltageV < farAbove*highest || beyond)
 }
+
+// fiveMostV is above any 5 V source's window: USB PD R3.2 V1.1 table 7.25.
+const fiveMostV = 5.9
 
 // farAbove is where a level stands on a contract that was not recorded, rather than
 // too high on one that was: fixed voltages lie at least 25 % apart.

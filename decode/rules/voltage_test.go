@@ -234,6 +234,18 @@ func voltageCases() []ruleCase {
 			source: "a source gives what it offered: USB PD R3.2 V1.1 section 6.4.1",
 		},
 		{
+			name:   "17.2 V beside contracts of 20 V, on clocks of their own, where nothing offered gives it",
+			facts:  []build{meterLog(60, 17.2, 1), messageList(8, 4), offers(5000, 9000, 20000), contract(10, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(11, 60, 17.2, 2.9)},
+			want:   map[string]Severity{"vbus-out-of-range": Warning},
+			source: "vSrcNew at 20 V is 19 V at least, and a sound cable takes 0.75 V: USB PD R3.2 V1.1 table 7.23",
+		},
+		{
+			name:   "17.2 V where 17 V was offered too",
+			facts:  []build{meterLog(60, 17.2, 1), messageList(8, 4), offers(5000, 9000, 17000, 20000), contract(10, 20000, 3000, number(20), "hard-reset"), contract(22, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(11, 60, 17.2, 2.9)},
+			not:    []string{"vbus-out-of-range"},
+			source: "a recorder may stop before the meter does: common practice",
+		},
+		{
 			name:   "9 V from 5 V on beside the one contract of 20 V, on clocks of their own",
 			facts:  []build{meterLog(60, 9.1, 2), messageList(4, 2), offers(5000, 9000, 20000), contract(10, 20000, 3000, nil, ""), level(0, 1, 0, 0), level(1, 2, 5.1, 0), level(2, 60, 9.1, 0.01)},
 			want:   map[string]Severity{"vbus-out-of-range": Fault},
