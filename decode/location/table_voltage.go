@@ -132,13 +132,17 @@ func inrushTopic() topic {
 func heldTopic(meterAt string) topic {
 	t := topic{name: "held down", cap: physicsCap, rows: []row{
 		{signs.HeldShort, "current flows on below 4 V", 2, like{inputShort: 60, vbusShort: 48, railShort: 30, vbusLeak: 6, railLeak: 6, chargerIC: 20, downstream: 10, inputSwitch: 4, battery: 6, source: 0.7, mains: 0.5, cable: 3, controller: 0.5, supply: 0.5, ccContact: 0.5, powContact: 0.5, healthyPart: 0.2}, "only a short takes current there: a converter lets go of VBUS below its lockout", "data sheets SLUSE65A, SLUSDU3 (lockout of VBUS); " + practice},
-		{signs.HeldCold, "current flows from the first moment, and VBUS does not come up", 0.05, like{vbusShort: 30, vbusLeak: 1, inputShort: 1.5, inputSwitch: 1, cable: 1.5, source: 0.3, mains: 0.2, healthyPart: 0.02}, "the switches are open until there is a voltage: it flows into what stands before them", practice},
+		{signs.HeldCold, "current flows from the first moment, and VBUS does not come up", 0.05, like{vbusShort: 30, vbusLeak: 1, inputShort: 1.5, inputSwitch: 1, cable: 3, source: 0.3, mains: 0.2, healthyPart: 0.02}, "the switches are open until there is a voltage: it flows into what stands before them", practice},
 		{signs.HeldLate, "5 V stands idle for a while each time before a short takes it down", 0.05, like{inputShort: 4, railShort: 2.5, inputSwitch: 0.6, chargerIC: 1, downstream: 1, vbusShort: 0.5, source: 0.05, cable: 0.05, healthyPart: 0.01}, "the short waits for the switches to let it in", practice},
 		{signs.LetGo, "the current ends with VBUS, or the fall is too short for the meter", 98, like{inputShort: 40, vbusShort: 51, railShort: 70, vbusLeak: 94, railLeak: 94, chargerIC: 80, downstream: 90, inputSwitch: 96, battery: 94, source: 99.3, mains: 99.5, cable: 97, controller: 99.5, supply: 99.5, ccContact: 99.5, powContact: 99.5, healthyPart: 99.8}, "a source that trips, or a lead that opens", practice},
 	}}
-	if meterAt == "device" { // a short in the cable draws nothing through it
+	cold := t.rows[t.index(signs.HeldCold)].by
+	switch meterAt {
+	case "device": // a short in the cable draws nothing through it
 		t.rows[t.index(signs.HeldShort)].by[cable], t.rows[t.index(signs.LetGo)].by[cable] = 0.3, 99.7
-		t.rows[t.index(signs.HeldCold)].by[cable] = 0.05
+		cold[cable] = 0.05
+	case "source": // and all of it
+		cold[cable] = 7
 	}
 	return t
 }
