@@ -161,7 +161,7 @@ func (m model) voltage(p signs.Picture, pattern signs.Seen) []observation {
 	case signs.Rejoins(d) != "":
 		out = append(out, m.observe(series, signs.Exactly(signs.SeriesRejoins), signs.Rejoins(d)))
 	case shorted != "": // what is held down shows the source's limit
-	case signs.BrokenOff(pattern) && !p.Starves(), p.Lapsed != "", p.EndsByMessages(): // VBUS that gives way, or moves by contract, has no slope of its own
+	case signs.BrokenOff(pattern) && !p.Starves() && (p.BreaksDown() || !p.Is("series-resistance-high", rules.Note)), p.Lapsed != "", p.EndsByMessages(): // VBUS that gives way, or moves by contract, has no slope of its own
 	case p.BreaksDown() && !signs.StandsLoaded(d): // nor has it one where nothing stood under a load
 	case p.Is("contact-unsteady", rules.Note):
 		out = append(out, m.observe(series, signs.Exactly(signs.SeriesUnsteady), p.Text("contact-unsteady")))

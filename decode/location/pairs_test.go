@@ -53,6 +53,10 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	}
 	moving := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 10, 19.9, 0.8), build.Level(10, 25, 19.8, 1.9), build.Level(25, 45, 19.9, 1.1), build.Level(45, 60, 19.7, 2.4)}
 	atSource := func(f *rules.Facts) { f.MeterAt = "source" }
+	pulsing := []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 60, 19.8, 0.3), build.Pulses(2, 58, 1.4, 0.7, 40, nil), build.Messages(10, 6), build.Contract(0.9, 20000, 3250)}
+	atDevice := func(f *rules.Facts) { f.MeterAt = "device" }
+	nothing := []build.Build{build.Meter(100, 40), build.Level(0, 40, 0.02, 0)}
+	cold := func(f *rules.Facts) { f.Draw.Cold = draw.ColdTries{Count: 9, FirstS: 7, PeakA: 3} }
 	unheard := []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.001), build.Messages(80, 0), build.Attempts(negotiation.StepAcknowledge, 1)}
 	tests := []struct {
 		name   string
@@ -82,7 +86,10 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 		{"a draw of a minute that does not move", append([]build.Build{}, charging[:3]...), moving, []part{railShort, railLeak, chargerIC}, 1.2, "a machine that runs is not flat: common practice"},
 		{"an offer that nobody hears, with the cable behind the meter", append(unheard[:len(unheard):len(unheard)], atSource), unheard, []part{cable}, 1.3, "its VBUS may be open: common practice"},
 		{"a draw that stops and comes, with the cable behind the meter", append(starts[:len(starts):len(starts)], atSource), starts, []part{cable}, 1.5, "a contact behind the meter takes the draw and leaves VBUS: common practice"},
-		{"current from the first moment, after an Accept that came to nothing", append(cutShort[:len(cutShort):len(cutShort)], func(f *rules.Facts) { f.Draw.Cold = draw.ColdTries{Count: 9, FirstS: 7, PeakA: 3} }), cutShort, []part{vbusShort}, 1, "the switches are open until PS_RDY: USB PD R3.2 V1.1 table 7.24 (pSnkStdby)"},
+		{"current from the first moment, after an Accept that came to nothing", append(cutShort[:len(cutShort):len(cutShort)], cold), cutShort, []part{vbusShort, cable}, 1, "the switches are open until PS_RDY: USB PD R3.2 V1.1 table 7.24 (pSnkStdby)"},
+		{"pulses under a contract that stands, behind 0.84 ohm", append(pulsing[:len(pulsing):len(pulsing)], build.Series(0.84)), pulsing, []part{cable}, 3, "a sound cable takes 0.25 ohm, whatever pulses: USB Type-C R2.0 section 4.4.1"},
+		{"current from the first moment, with the cable behind the meter", append(nothing[:len(nothing):len(nothing)], cold, atSource), append(nothing[:len(nothing):len(nothing)], cold), []part{cable}, 1.5, "a short in the cable draws through a meter before it: common practice"},
+		{"with a cable that may lie behind the meter, against one before it", append(nothing[:len(nothing):len(nothing)], cold), append(nothing[:len(nothing):len(nothing)], cold, atDevice), []part{cable}, 5, "and nothing through one behind it: common practice"},
 		{"a surge in a single row beside one that stands, at a break", glimpsed(1), glimpsed(9), []part{railShort, inputShort, inputSwitch, chargerIC}, 2, "means over a surge keep one proportion of VBUS and current: common practice"},
 		{"a leak of 1 A", []build.Build{build.Meter(50, 40), build.Level(0, 2, 5.1, 0.25), build.Level(2, 40, 20, 1.0), build.Exponent(1, 20)}, []build.Build{build.Meter(50, 40), build.Level(0, 2, 5.1, 0.4), build.Level(2, 40, 20, 1.0)}, []part{vbusLeak}, 2, "a resistor seen before the switches close: common practice"},
 	}

@@ -73,8 +73,8 @@ func (p Picture) stages(d *draw.Result) (Seen, string) {
 	if !alike(lengths, stagesSpread*usual+blur) || !alike(charges, stagesSpread*middle(charges)+blur*last.mostA) || d.Sampling.EndS-last.endS > (1+stagesLastS)*usual {
 		return nil, ""
 	}
-	return Exactly(DrawStages), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw climbs from %.2g A to %.2g A and falls to %.2g A, while VBUS stands",
-		len(rounds), rounds[0].startS, usual, rounds[0].first, last.mostA, floorA)
+	return Exactly(DrawStages), fmt.Sprintf("%d times from %.2f s on, each %.3g s, the draw climbs from %.2g A to %.2g A and falls to %.0f mA, while VBUS stands",
+		len(rounds), rounds[0].startS, usual, rounds[0].first, last.mostA, 1000*max(0, floorA))
 }
 
 // alike reports values that lie no further apart.
