@@ -24,6 +24,8 @@ type Result struct {
 	Gulps       []Gulp       `json:"-"`
 	Fades       []Taper      `json:"-"` // tapers shorter than any charge's, in time order
 	RunOuts     []RunOut     `json:"-"`
+	Drains      []Drain      `json:"-"`
+	Recurs      []Recurrence `json:"-"`
 	Hunts       []Hunt       `json:"-"`
 	Follows     []Follow     `json:"-"`
 	Recovers    []Recovery   `json:"-"`

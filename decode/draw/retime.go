@@ -15,6 +15,8 @@ func (r *Result) Retimed(at func(float64) float64) *Result {
 	c.Collapses = retimed(r.Collapses, func(x *Collapse) { x.TimeS = at(x.TimeS) })
 	c.Slides = retimed(r.Slides, func(s *Slide) { s.StartS, s.EndS = at(s.StartS), at(s.EndS) })
 	c.Dips = retimed(r.Dips, func(d *Dip) { d.StartS, d.EndS = at(d.StartS), at(d.EndS) })
+	c.Recurs = retimed(r.Recurs, func(x *Recurrence) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
+	c.Drains = retimed(r.Drains, func(x *Drain) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.RunOuts = retimed(r.RunOuts, func(x *RunOut) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Hunts = retimed(r.Hunts, func(x *Hunt) { x.StartS, x.EndS = at(x.StartS), at(x.EndS) })
 	c.Follows = retimed(r.Follows, func(x *Follow) { x.TimeS = at(x.TimeS) })

@@ -141,6 +141,14 @@ func staged(rounds int, everyS float64, amps ...float64) []build.Build {
 	return append(out, func(f *rules.Facts) { f.Draw.Sampling.EndS = at })
 }
 
+// recurring is a draw at 20 V whose course comes again.
+func recurring(r draw.Recurrence) []build.Build {
+	r.StartS, r.EndS, r.Rounds, r.Likeness, r.LowA, r.HighA = 2, 34, 8, 0.95, 0.05, 0.9
+	return []build.Build{build.Meter(50, 40), build.Level(0, 1, 5.1, 0.02), build.Level(1, 40, 20, 0.6), func(f *rules.Facts) {
+		f.Draw.Recurs = []draw.Recurrence{r}
+	}}
+}
+
 // charging is a machine at 0.2 A whose charge climbs to topA within 1.5 s, holds there, and is
 // cut off, so many times, each after everyS and a moment more or less.
 func charging(rounds int, topA, heldS, everyS, jitterS float64) []build.Build {
@@ -250,6 +258,7 @@ func TestSignsOfTheDraw(t *testing.T) {
 	leaves := func(p Picture) string { s, _ := p.Gone(); return one(s) }
 	came := func(p Picture) string { return largest(p.State) }
 	cut := func(p Picture) string { s, _ := p.cuts(p.Meter()); return one(s) }
+	again := func(p Picture) string { s, _ := p.recurs(p.Meter()); return one(s) }
 	showSigns(t, []sign{
 		{"comes down from 0.4 A to 0.2 A, and rests at 50 mA", faded(0.2, 0.05), draws, DrawTaper, "the end of a constant-voltage phase: common practice"},
 		{"and goes down to nothing", faded(0.2, 0.003), draws, DrawNone, "a fault cuts off all: common practice"},
@@ -273,6 +282,16 @@ func TestSignsOfTheDraw(t *testing.T) {
 		{"0.2 A, 0.1 A, 40 mA, five times", staged(5, 3, 0.2, 0.1, 0.04), draws, DrawNone, "what wakes lets go by and by: common practice"},
 		{"40 mA, 0.2 A, 60 mA, 50 mA, five times", staged(5, 3, 0.04, 0.2, 0.06, 0.05), draws, DrawNone, "it is not cut off at its top: common practice"},
 		{"0.2 A at once, five times", staged(5, 3, 0.2, 0.2), draws, DrawNone, "as above"},
+
+		{"the same course eight times", recurring(draw.Recurrence{PeriodS: 4, Works: 0.5, LowW: 1}), again, DrawCycles, "what works draws as its work goes: common practice"},
+		{"each 12.5 s", recurring(draw.Recurrence{PeriodS: 12.5, Works: 0.5, LowW: 1}), again, "", "a battery that is topped up: common practice"},
+		{"for a fifth of the time", recurring(draw.Recurrence{PeriodS: 4, Works: 0.2, LowW: 1}), again, "", "a machine that sleeps and wakes: common practice"},
+		{"above 6 W", recurring(draw.Recurrence{PeriodS: 4, Works: 0.5, LowW: 6}), again, "", "a machine that runs: common practice"},
+		{"beside a leak", append(recurring(draw.Recurrence{PeriodS: 4, Works: 0.5, LowW: 1}), build.Exponent(1, 500)), again, "", "the leak is what is wrong"},
+		{"while VBUS breaks down", append(recurring(draw.Recurrence{PeriodS: 4, Works: 0.5, LowW: 1}), build.Collapses(0.5, 6, 10, 14, 18)), again, "", "the draw ends with it"},
+		{"at 5 V", []build.Build{build.Meter(50, 40), build.Level(0, 40, 5.1, 0.6), func(f *rules.Facts) {
+			f.Draw.Recurs = []draw.Recurrence{{PeriodS: 4, Works: 0.5, LowW: 1}}
+		}}, again, "", "a search of the limit does so: open laptop embedded-controller firmware"},
 
 		{"gone for milliseconds, and back in a charge of 4 A, twice", build.Bounced(2), draws, DrawBounces, "a contact: common practice"},
 		{"once", build.Bounced(1), draws, DrawLeap, "a plug that is touched: common practice"},
@@ -345,6 +364,20 @@ func TestFallsOfASearch(t *testing.T) {
 	p.Found["staircase-draw"] = rules.Finding{Severity: rules.Fault}
 	s, _ = p.DrawSeen()
 	assert.Equal(t, Exactly(DrawStairsFall), s)
+}
+
+// What repeats its course is no machine that sleeps and wakes, nor one that searches.
+func TestRecursBeforeWakes(t *testing.T) {
+	for _, other := range []string{"retry-pulses", "staircase-draw"} {
+		p := seeing(recurring(draw.Recurrence{PeriodS: 4, Works: 0.5, LowW: 1})...)
+		p.Found[other] = rules.Finding{Severity: rules.Warning}
+		s, text := p.DrawSeen()
+		assert.Equal(t, Exactly(DrawCycles), s, other)
+		assert.Contains(t, text, "from 2.00 s on")
+		p.Facts.Draw.Recurs = nil
+		s, _ = p.DrawSeen()
+		assert.Zero(t, s[DrawCycles], other)
+	}
 }
 
 // TestFlatAcrossGaps: rows that are missing cut a steady draw into stretches; one that moves is

@@ -13,10 +13,17 @@ func (p Picture) DrawSeen() (Seen, string) {
 	if d == nil || d.Sampling.WithCurrent == 0 {
 		return p.drawByDisplay()
 	}
-	for _, pattern := range []func(*draw.Result) (Seen, string){p.refills, p.breaks, p.runsAway, p.stages, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.surgesCut, p.cuts, p.fallsBelow, p.fades, p.onAndOff, p.spells, p.working} {
-		if s, why := pattern(d); s != nil {
-			return s, why
+	for _, pattern := range []func(*draw.Result) (Seen, string){p.refills, p.breaks, p.runsAway, p.stages, p.trains, p.gaveWay, p.climbs, p.overContract, p.starved, p.beats, p.cycles, p.surgesCut, p.cuts, p.fallsBelow, p.recurs, p.fades, p.onAndOff, p.spells, p.working} {
+		s, why := pattern(d)
+		if s == nil {
+			continue
 		}
+		if s[DrawWakes]+s[DrawStairsFall]+s[DrawStairsSettle] > 0 { // what repeats its course does neither
+			if again, text := p.recurs(d); again != nil {
+				return again, text
+			}
+		}
+		return s, why
 	}
 	return p.steady(d)
 }

@@ -81,6 +81,15 @@ func runsOut(times int) build.Build {
 	}
 }
 
+// drained adds VBUS that goes with the draw, within half a second each.
+func drained(times ...float64) build.Build {
+	return func(facts *rules.Facts) {
+		for _, t := range times {
+			facts.Draw.Drains = append(facts.Draw.Drains, draw.Drain{StartS: t, EndS: t + 0.5, FromV: 20, AtA: 0.03})
+		}
+	}
+}
+
 func recovers(times int) build.Build {
 	return func(facts *rules.Facts) {
 		for range times {
@@ -629,6 +638,9 @@ func TestSigns(t *testing.T) {
 		{"CC rises first at one of two", append(falling(9, 0.4), build.CCEnded(1, 0, 1)), ends, EndFed, "a plug that is pulled: common practice"},
 		{"VBUS runs out under 50 mA", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(1)}, supply, SupplyRunsOut, "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"three times", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(3)}, supply, SupplyAgain, "as above"},
+		{"VBUS goes with the draw", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), drained(9.2)}, supply, SupplyRunsOut, "its capacitors alone are left: C V = I t"},
+		{"twice", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), drained(9.2, 20)}, supply, SupplyAgain, "as above"},
+		{"in the time that it runs out", []build.Build{build.Meter(100, 30), build.Level(0, 9, 20, 0.05), runsOut(1), drained(9.2)}, supply, SupplyRunsOut, "one event is told once"},
 		{"VBUS swings at the current limit of one programmable contract", []build.Build{build.Meter(50, 30), build.Messages(40, 30), build.Programmable(9000), scattered(9, 0.4)}, swings, "", "current limit: USB PD R3.2 V1.1 section 7.1.4.2"},
 		{"VBUS swings, and a meter alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), scattered(9, 0.4)}, swings, "yes", "vSrcNew: USB PD R3.2 V1.1 table 7.23"},
 		{"VBUS steps as a programmable supply does, and a meter alone", []build.Build{build.Meter(50, 30), build.Level(0, 1, 5.1, 0.01), scattered(9, 0.4), steered}, swings, "", "vPpsStep: USB PD R3.2 V1.1 table 7.23"},

@@ -1,7 +1,11 @@
 package signs
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
+
+	"portside/decode/draw"
 )
 
 // What VBUS does of itself, with next to nothing drawn.
@@ -20,8 +24,8 @@ func (p Picture) Supply() (outcome, text string) {
 	if d == nil {
 		return "", ""
 	}
-	if n := len(d.RunOuts); n > 0 && p.Back == "" {
-		first := d.RunOuts[0]
+	if outs := runOuts(d); len(outs) > 0 && p.Back == "" {
+		n, first := len(outs), outs[0]
 		text = fmt.Sprintf("at %.2f s VBUS runs out from %.4g V within %.1f s, under %.2f A at first, its source no longer fed", first.StartS, first.FromV, first.EndS-first.StartS, first.AtA)
 		if n == 1 {
 			return SupplyRunsOut, text
@@ -49,6 +53,19 @@ func (p Picture) Supply() (outcome, text string) {
 		return SupplyTires, fmt.Sprintf("%d times, first at %.2f s, VBUS comes back slowly after a draw, from %.4g V to %.4g V within %.1f s", n, r.StartS, r.FromV, r.ToV, r.EndS-r.StartS)
 	}
 	return "", ""
+}
+
+// runOuts are the times that VBUS went as its source's capacitors emptied: told by how long it took, or
+// by how it went with the draw.
+func runOuts(d *draw.Result) []draw.RunOut {
+	out := slices.Clone(d.RunOuts)
+	for _, x := range d.Drains {
+		if !slices.ContainsFunc(out, func(o draw.RunOut) bool { return o.StartS < x.EndS && x.StartS < o.EndS }) {
+			out = append(out, draw.RunOut{StartS: x.StartS, EndS: x.EndS, FromV: x.FromV, AtA: x.AtA})
+		}
+	}
+	slices.SortFunc(out, func(a, b draw.RunOut) int { return cmp.Compare(a.StartS, b.StartS) })
+	return out
 }
 
 // tiresFrom is how often VBUS has to come back so slowly: once may be a contract that
