@@ -126,7 +126,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 1.2, cable: 0.8, inputSwitch: 2, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
 		}, "a start that fails at the same point each time: what stands before it delivers", practice},
 		{signs.DrawStages, "climbs by the same stages to where it is cut off, each time after as long", 0.1, like{
-			source: 0.2, inputSwitch: 2, powContact: 0.3, controller: 0.8, supply: 1, railShort: 1, railLeak: 1, inputShort: 0.3, chargerIC: 2.5, downstream: 6, sequence: 6, battery: 1,
+			source: 0.2, inputSwitch: 4, powContact: 0.3, controller: 0.8, supply: 1.5, railShort: 1, railLeak: 1, inputShort: 0.3, chargerIC: 2, downstream: 4.5, sequence: 4.5, battery: 1,
 		}, "a start that fails at the same point each time: what stands before it delivers", practice},
 		{signs.DrawCuts, "climbs from a machine's own draw, and is cut off at the same top again and again", 0.03, like{
 			source: 0.05, inputSwitch: 0.1, railLeak: 0.2, chargerIC: 3, downstream: 1, battery: 3, sequence: 0.3,

@@ -104,8 +104,8 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 1.25, mains: 0.4, cable: 0.4, ccContact: 0.75, controller: 0.3, supply: 0.3, powContact: 0.05, vbusShort: 0.05, vbusLeak: 0.05, inputShort: 0.05, healthyPart: 0.015,
 		}, "its converter goes down with all of it, or it no longer sees Rd as VBUS rises", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{signs.Contract5V, "a contract at 5 V", 2, like{
-			source: 3, cable: 0.8, mains: 1, controller: 17.9, supply: 3, ccContact: 1, vbusShort: 2, vbusLeak: 3,
-			railShort: 7, railLeak: 2.5, inputShort: 2, chargerIC: 3, downstream: 4.5, sequence: 3, battery: 3, healthyPart: 5.5,
+			source: 2.3, cable: 0.6, mains: 0.8, controller: 17.5, supply: 2.3, ccContact: 0.8, vbusShort: 1.5, vbusLeak: 2.3,
+			railShort: 5, railLeak: 1.8, inputShort: 1.5, chargerIC: 2, downstream: 3, sequence: 2.2, battery: 2, healthyPart: 4.3,
 		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{signs.ContractHigh, "a contract above 5 V", 60, like{
 			source: 22, cable: 36, mains: 7, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,

@@ -2,9 +2,13 @@ package signs
 
 import (
 	"fmt"
+	"math"
+	"slices"
 
 	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
+	"portside/pd"
 )
 
 // onAndOffW is the swing of a machine that works and stops: more than one that
@@ -30,6 +34,7 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 	stops, worked, firstS, lastS := 0, 0.0, 0.0, 0.0
 	peakW, lastW := 0.0, 0.0
 	var rests restsSeen
+	var times []float64
 	for _, q := range d.Plateaus {
 		if q.CurrentA == nil || q.VoltageV == nil || *q.VoltageV < contractV {
 			worked = 0
@@ -50,6 +55,7 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 		case worked >= onAndOffLast && lasts >= onAndOffLast && *q.CurrentA <= standbyA:
 			worked = 0
 			stops++
+			times = append(times, q.StartS)
 			lastS = q.StartS
 			if stops == 1 {
 				firstS = q.StartS
@@ -79,6 +85,9 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 	if stops <= restartsMost && worked >= max(atFirstS, atFirstTimes*(lastS-firstS)) {
 		return nil, "" // it starts again once or twice, and then comes off
 	}
+	if p.atContracts(times) {
+		return nil, ""
+	}
 	if lets, text := letsGo(d, roundsIn(d).starts); lets != nil {
 		return lets, text
 	}
@@ -92,6 +101,28 @@ func (p Picture) onAndOff(d *draw.Result) (Seen, string) {
 	}
 	return how, text
 }
+
+// atContracts reports stops that lie each at a new contract, for which a machine lets go (USB PD R3.2
+// V1.1 table 7.24, pSnkStdby).
+func (p Picture) atContracts(stops []float64) bool {
+	n := p.Facts.Negotiation
+	if n == nil || !p.Facts.Aligned {
+		return false
+	}
+	within := pd.TPSTransitionSPR.Limits(pd.Revision32).MaxSI() + p.Facts.ClockU
+	at := 0
+	for _, s := range stops {
+		if slices.ContainsFunc(n.Contracts, func(c negotiation.Contract) bool {
+			return c.StartS != nil && math.Abs(*c.StartS-s) <= within
+		}) {
+			at++
+		}
+	}
+	return float64(at) >= atMost*float64(len(stops))
+}
+
+// atMost is the share of the stops that has to: common practice.
+const atMost = 0.8
 
 // restSince is the draw of the plateau that lasts longest from then on.
 func restSince(d *draw.Result, fromS float64) float64 {

@@ -21,6 +21,9 @@ func (p Picture) recurs(d *draw.Result) (Seen, string) {
 		return nil, ""
 	}
 	for _, r := range d.Recurs {
+		if n := p.Facts.Negotiation; n != nil && float64(len(n.Contracts)) >= atMost*float64(r.Rounds) {
+			continue // a machine lets go for each new one
+		}
 		if r.PeriodS <= recurMostS && r.Works >= recurWorks && r.LowW < recurLowW {
 			return Exactly(DrawCycles), fmt.Sprintf("from %.2f s on the draw runs through the same course %d times, each %.3g s, between %.2g A and %.2g A, while VBUS stands", r.StartS, r.Rounds, r.PeriodS, r.LowA, r.HighA)
 		}

@@ -36,10 +36,10 @@ func (p Picture) spells(d *draw.Result) (Seen, string) {
 	edge := max(spellsEdgeS, 2.1*d.Sampling.IntervalS)
 	switch {
 	case (top-base)*s.volts < spellsW, base*s.volts >= lightW, middle(s.rises) > edge, middle(s.falls) > edge,
-		!mostlyAt(s.tops, top, spellsSame*top), !mostlyAt(s.rests, base, spellsBase*base+spellsBaseA):
+		p.atContracts(s.offs), !mostlyAt(s.tops, top, spellsSame*top), !mostlyAt(s.rests, base, spellsBase*base+spellsBaseA):
 		return nil, ""
 	}
-	return Exactly(DrawOnOff), fmt.Sprintf("%d times from %.2f s on the draw goes at once from %.2g A to %.2g A, and comes back at once, while VBUS stands", len(s.tops), s.firstS, top, base)
+	return Exactly(DrawOnOff), fmt.Sprintf("%d times from %.2f s on the draw goes at once from %.2g A to %.2g A, and comes back at once, while VBUS stands", len(s.tops), s.offs[0], top, base)
 }
 
 // mostlyAt reports values of which few lie further off.
@@ -57,7 +57,7 @@ func mostlyAt(values []float64, at, within float64) bool {
 type twoLevels struct {
 	tops, rests  []float64 // A
 	rises, falls []float64 // s
-	firstS       float64   // of the falls
+	offs         []float64 // at which it falls
 	volts        float64
 }
 
@@ -87,9 +87,7 @@ func spellsOf(d *draw.Result) twoLevels {
 			was, edgeS = 1, q.EndS
 		case a <= spellsLow*most:
 			if was > 0 {
-				if len(s.tops) == 0 {
-					s.firstS = q.StartS
-				}
+				s.offs = append(s.offs, q.StartS)
 				s.tops, s.falls, s.volts = append(s.tops, amps(on)), append(s.falls, q.StartS-edgeS), volts(on)
 			}
 			if was >= 0 || longer(q, off) {
