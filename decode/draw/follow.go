@@ -18,7 +18,9 @@ type Follow struct {
 
 // Common practice unless said.
 const (
-	followA     = 0.05 // less is a controller's and its meter's error
+	followFromA = 0.02 // less is a controller's,
+	followA     = 0.05 // and its meter's error: it counts once on either side, so that
+	followRiseA = 0.03 // tells what it takes more
 	followS     = 0.15 // that it is steady on either side
 	followN     = 2    // rows, or
 	followSoonS = 0.08 // with
@@ -102,7 +104,7 @@ func (f *followFinder) add(p point, _ *noise) {
 // step judges a draw that has become steady against the one before it.
 func (f *followFinder) step() {
 	b, s := f.before, f.now
-	if b.n == 0 || b.v < onVolts || s.v < followV*b.v || b.a < followA || s.a < followA || s.from-b.last > followGapS {
+	if b.n == 0 || b.v < onVolts || s.v < followV*b.v || b.a < followFromA || s.a < followA || s.a-b.a < followRiseA || s.from-b.last > followGapS {
 		return
 	}
 	ok, atOnce := f.straight()

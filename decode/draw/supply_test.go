@@ -154,6 +154,11 @@ func TestFollows(t *testing.T) {
 	got = step(func(v, _ float64) float64 { return v/40 + 1/v })
 	require.Len(t, got, 1)
 	assert.InDelta(t, math.Log(0.55/0.336)/math.Log(20/9.0), got[0].Exponent, 0.02)
+	got = step(func(v, _ float64) float64 { return v / 360 })
+	require.Len(t, got, 1, "25 mA at 9 V")
+	assert.InDelta(t, 1, got[0].Exponent, 0.02)
+	assert.Empty(t, step(func(v, _ float64) float64 { return v / 600 }), "15 mA at 9 V, as a controller takes")
+	assert.Empty(t, step(func(v, _ float64) float64 { return 0.022 + v/400 }), "27 mA more, of which an error may be a part")
 	assert.Empty(t, step(func(v, _ float64) float64 { return 3 / v }), "a converter")
 	assert.Empty(t, step(func(v, t float64) float64 {
 		if t > 2.9 && t < 3.3 {

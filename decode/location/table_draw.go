@@ -86,7 +86,7 @@ func rhythmTopic() topic {
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
 		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 36.9, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
-		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.08, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 7.2, signs.DrawWakes: 5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
+		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.08, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 5.5, signs.DrawWakes: 3.5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
 	}
 	if noBattery {
 		sound[signs.DrawTaper], sound[signs.DrawPrecharge], sound[signs.DrawAtLimit], sound[signs.DrawLeap], sound[signs.DrawWorking], sound[signs.DrawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -159,7 +159,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 1, cable: 1, inputSwitch: 10, powContact: 4, supply: 2, railShort: 3.5, railLeak: 4, inputShort: 2, chargerIC: 9.5, downstream: 7, sequence: 8, battery: 8,
 		}, "something behind the switches, or they themselves, lets go for good; a full battery is topped up, and a charge limit ends at once", practice},
 		{signs.DrawHolds, "works for a moment, and stays at a standby while the contract stands", 0.5, like{
-			source: 0.7, cable: 0.7, inputSwitch: 1, powContact: 0.7, supply: 0.6, railShort: 1, railLeak: 1, inputShort: 0.3, chargerIC: 2, downstream: 4, sequence: 5, battery: 6,
+			source: 1.2, cable: 0.7, inputSwitch: 2, powContact: 1.2, supply: 0.6, railShort: 1, railLeak: 1, inputShort: 0.3, chargerIC: 2, downstream: 4, sequence: 5, battery: 6,
 		}, "a full battery is topped up, and a charge limit ends at once: what lets go for good leaves next to nothing", practice},
 		{signs.DrawStairsFall, "climbs in steps, falls, begins again", 0.7, like{
 			vbusShort: 4, source: 9, cable: 5, powContact: 3, railShort: 8, railLeak: 10, inputShort: 4, chargerIC: 6, downstream: 12, battery: 4, mains: 3,
@@ -168,7 +168,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 2, cable: 2, battery: 1.6,
 		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
 		{signs.DrawWorking, "rises and stays", 1.5, like{
-			vbusShort: 10, source: 30, cable: 42, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 34, railLeak: 5, downstream: 2.6, battery: 5, sequence: 4, controller: 22, supply: 18, chargerIC: 1.2, railShort: 1.5,
+			vbusShort: 10, source: 30, cable: 42, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 34, railLeak: 6.5, downstream: 3.5, battery: 6.5, sequence: 4, controller: 22, supply: 18, chargerIC: 1.8, railShort: 1.5,
 		}, "the main rail takes power and nothing breaks down", practice},
 		{signs.DrawAtLimit, "at the contract's current in one leap, and flat", 1, like{
 			source: 4, cable: 2, railShort: 4, railLeak: 11, inputShort: 6, downstream: 2.6, chargerIC: 1.6, battery: 2.4, powContact: 1.5, vbusLeak: 4.5,
@@ -212,7 +212,7 @@ func lowDrawTopic() topic {
 			railShort: 36, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 16,
 		}, "a latched charger, a dead controller, a machine that waits: they look alike", hiccup + "; " + practice},
 		{signs.DrawStandby, "0.02 to 0.3 A, steady", 20, like{
-			source: 14, cable: 14, inputSwitch: 34, controller: 34, supply: 25, ccContact: 29, powContact: 20, vbusShort: 2, vbusLeak: 55,
+			source: 18, cable: 15, inputSwitch: 34, controller: 31, supply: 23, ccContact: 28, powContact: 20, vbusShort: 2, vbusLeak: 55,
 			railShort: 10, railLeak: 30, inputShort: 5, chargerIC: 28, downstream: 28, sequence: 48, battery: 34, healthyPart: 10,
 		}, "always-on rails live, or a leak; a deeply discharged battery in precharge", practice},
 		{signs.DrawFast, "pulses each 0.03 to 0.35 s", 1, like{
@@ -234,7 +234,7 @@ func lowDrawTopic() topic {
 			powContact: 4, controller: 2, ccContact: 5, source: 5.5, cable: 5.5, healthyPart: 22,
 		}, "the search for the limit of a plain 5 V source", "open laptop embedded-controller firmware"},
 		{signs.DrawWorking, "0.3 A or more, steady", 2, like{
-			supply: 5, source: 20, cable: 15, ccContact: 18, powContact: 16, vbusLeak: 30, railLeak: 30, downstream: 6, battery: 8, controller: 9, mains: 24, healthyPart: 41,
+			supply: 5, source: 25, cable: 17, ccContact: 18, powContact: 16, vbusLeak: 30, railLeak: 30, downstream: 6, battery: 8, controller: 9, mains: 24, healthyPart: 37,
 		}, "a machine that charges from a plain 5 V source; a leak of a few ohm", practice},
 		{signs.DrawTaper, "falls slowly to a tenth", 0.5, like{controller: 1, powContact: 2, ccContact: 3, cable: 3.5, source: 3.5, mains: 4, battery: 1, healthyPart: 9}, "the constant-voltage phase of a charge", practice},
 	}}

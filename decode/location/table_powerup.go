@@ -21,7 +21,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 4, cable: 9, mains: 0.5, vbusShort: 1,
 		}, "a source offers only once its own VBUS is up: it is lost in the cable, or at the source's output", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap, counted from VBUS); " + practice},
 		{signs.NoOffer, "5 V and a silent source", 0.5, like{
-			source: 4.5, cable: 8, mains: 1, controller: 4, supply: 3, ccContact: 9, powContact: 2, vbusShort: 6, healthyPart: 3,
+			source: 6.5, cable: 8, mains: 1, controller: 2.5, supply: 2, ccContact: 6, powContact: 2, vbusShort: 6, healthyPart: 3,
 		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
 		{signs.DeafSource, "5 V, the sink's resets, and nothing from the source", 0.7, like{
 			source: 8, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
@@ -104,8 +104,8 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 1.25, mains: 0.4, cable: 0.4, ccContact: 0.75, controller: 0.3, supply: 0.3, powContact: 0.05, vbusShort: 0.05, vbusLeak: 0.05, inputShort: 0.05, healthyPart: 0.015,
 		}, "its converter goes down with all of it, or it no longer sees Rd as VBUS rises", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{signs.Contract5V, "a contract at 5 V", 2, like{
-			source: 2.3, cable: 0.6, mains: 0.8, controller: 17.5, supply: 2.3, ccContact: 0.8, vbusShort: 1.5, vbusLeak: 2.3,
-			railShort: 5, railLeak: 1.8, inputShort: 1.5, chargerIC: 2, downstream: 3, sequence: 2.2, battery: 2, healthyPart: 4.3,
+			source: 2.3, cable: 0.6, mains: 0.8, controller: 16.5, supply: 2.3, ccContact: 0.8, vbusShort: 1.5, vbusLeak: 2.3,
+			railShort: 5.6, railLeak: 1.9, inputShort: 1.5, chargerIC: 2.2, downstream: 3.3, sequence: 2.2, battery: 2, healthyPart: 4.3,
 		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{signs.ContractHigh, "a contract above 5 V", 60, like{
 			source: 22, cable: 36, mains: 7, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,

@@ -80,7 +80,7 @@ func windowTopic() topic {
 		{signs.WindowHigh, "above its window", 0.8, like{source: 7.5, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
 		{signs.WindowHums, "swings at twice the mains frequency while a load draws", 0.02, like{source: 4, mains: 1, healthyPart: 0.02}, "a source whose bulk capacitor has dried out; no load and no contact knows the mains", practice},
 		{signs.WindowSwings, "swings by more than any load explains", 0.1, like{source: 5, mains: 3, powContact: 2, cable: 2, healthyPart: 0.1}, "a source whose regulation hunts, or a contact that comes and goes", practice},
-		{signs.WindowOdd, "steady at what no fixed supply gives", 1, like{source: 7, healthyPart: 1.8}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
+		{signs.WindowOdd, "steady at what no fixed supply gives", 1, like{source: 11, healthyPart: 1.3}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
 		{signs.WindowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 7.5, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
 	}}
 }
