@@ -12,8 +12,7 @@ type Drain struct {
 const (
 	drainTopV  = 0.9 // of what stood: below it VBUS is on its way
 	drainMostA = 0.3 // what draws more may have tripped the source
-	drainSame  = 0.6 // of the draw so far, and its inverse: it goes on
-	drainLess  = 0.5 // of it: it has let go
+	drainLess  = 0.5 // of the draw so far: it has let go
 	drainRows  = 4   // of each
 	drainFallV = 1.0 // that VBUS falls under the draw, and would fall on by in as long as is then looked at
 	drainSlows = 0.6 // a resistor across VBUS slows it in proportion to what is left; more than that is due to the draw
@@ -102,7 +101,7 @@ func (f *drainFinder) begin(p point) {
 func (f *drainFinder) follow(from, to point) {
 	draws := to.a >= runOutA && to.a <= drainMostA
 	switch {
-	case !f.less && draws && (f.fast.n == 0 || to.a >= drainSame*f.fast.amps() && to.a <= f.fast.amps()/drainSame):
+	case !f.less && draws && (f.fast.n == 0 || to.a > drainLess*f.fast.amps()):
 		f.fast.take(from, to)
 	case f.fast.n >= drainRows && to.a <= drainLess*f.fast.amps():
 		if !f.less {

@@ -79,6 +79,7 @@ type leveller struct {
 	lastT     float64
 	firstV    float64
 	lastV     float64
+	topV      float64 // the highest so far, the last row left out
 	has       bool
 	ended     []Level // up to two levels whose neighbours are not known yet
 	out       keep[Level]
@@ -103,8 +104,10 @@ func (l *leveller) add(p point, n noise) {
 	dt := 0.0
 	if v.N > 0 {
 		dt = p.t - l.lastT
+		l.falls(l.lastV)
+		l.topV = max(l.topV, l.lastV)
 	} else {
-		l.firstV = p.v
+		l.firstV, l.topV = p.v, p.v
 	}
 	l.lastV = p.v
 	v.N++
@@ -132,6 +135,9 @@ func (l *leveller) addChunk(c *chunk, n noise) {
 		return
 	}
 	v := &l.open
+	l.topV = max(l.topV, l.lastV)
+	l.falls(c.minV)
+	l.topV = max(l.topV, c.maxV)
 	v.N += c.n
 	v.EndS = c.t1
 	v.MinV, v.MaxV, v.MaxA = min(v.MinV, c.minV), max(v.MaxV, c.maxV), max(v.MaxA, c.maxA)
@@ -143,6 +149,9 @@ func (l *leveller) addChunk(c *chunk, n noise) {
 	l.lastT = c.t1
 	l.lastV = c.samples[len(c.samples)-1].v
 }
+
+// falls takes a row, or the lowest of several, against the highest before it.
+func (l *leveller) falls(v float64) { l.open.FallsV = max(l.open.FallsV, l.topV-v) }
 
 func (l *leveller) begin(p point, n noise) {
 	if l.has {
@@ -211,6 +220,7 @@ func joined(a, b Level) Level {
 	a.VoltageV = (a.VoltageV*float64(a.N) + b.VoltageV*float64(b.N)) / n
 	a.MeanA = (a.MeanA*float64(a.N) + b.MeanA*float64(b.N)) / n
 	a.EndS, a.N = b.EndS, a.N+b.N
+	a.FallsV = max(a.FallsV, b.FallsV, a.MaxV-b.MinV)
 	a.MinV, a.MaxV, a.MaxA = min(a.MinV, b.MinV), max(a.MaxV, b.MaxV), max(a.MaxA, b.MaxA)
 	a.ChargeC += b.ChargeC
 	return a

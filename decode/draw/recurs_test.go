@@ -50,6 +50,17 @@ func TestRecurs(t *testing.T) {
 			}
 			return v, a
 		}, 0},
+		{"VBUS sags to 12 V each time", 60, func(t float64) (float64, float64) {
+			v, a := steps(4, start...)(t)
+			if math.Mod(t-1, 4) < 0.5 {
+				v = 12
+			}
+			return v, a
+		}, 0},
+		{"each 4 s, a little more each second time", 60, func(t float64) (float64, float64) {
+			v, a := steps(4, start...)(t)
+			return v, a * (1 + 0.06*math.Floor(math.Mod(t-1, 8)/4))
+		}, 4},
 	} {
 		for _, everyS := range []float64{0.005, 0.1, 0.4} {
 			recurs := drawn(everyS, tt.endS, noisy(3, tt.at)).Recurs
@@ -62,7 +73,7 @@ func TestRecurs(t *testing.T) {
 			assert.InDelta(t, tt.period, r.PeriodS, 0.11, "%s, each %v s", tt.name, everyS)
 			assert.Greater(t, r.Likeness, 0.85, tt.name)
 			assert.InDelta(t, 0.03, r.LowA, 0.05, tt.name)
-			assert.InDelta(t, 0.9, r.HighA, 0.05, tt.name)
+			assert.InDelta(t, 0.9, r.HighA, 0.06, tt.name)
 		}
 	}
 	r := drawn(0.1, 60, steps(4, start...)).Recurs[0]

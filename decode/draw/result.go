@@ -128,6 +128,7 @@ type Level struct {
 	ChargeC      float64
 	N            int
 	SpreadV      float64 // standard deviation of the rows
+	FallsV       float64 // the most that VBUS lies below what it was before, the last row left out
 }
 
 // Collapse is VBUS falling away without a new contract explaining it.

@@ -5,8 +5,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"portside/decode/draw"
+	"portside/decode/negotiation"
 	"portside/decode/rules"
 	"portside/decode/signs/build"
 )
@@ -377,6 +379,44 @@ func TestRecursBeforeWakes(t *testing.T) {
 		p.Facts.Draw.Recurs = nil
 		s, _ = p.DrawSeen()
 		assert.Zero(t, s[DrawCycles], other)
+	}
+}
+
+// A contact that moves VBUS moves the draw, and a machine lets go of its load for each new contract.
+func TestRecursOfAnotherCause(t *testing.T) {
+	p := seeing(recurring(draw.Recurrence{PeriodS: 4, Works: 0.5, LowW: 1})...)
+	s, _ := p.recurs(p.Meter())
+	assert.NotEmpty(t, s)
+	n := &negotiation.Result{}
+	p.Facts.Negotiation = n
+	for i := range 8 {
+		s, _ = p.recurs(p.Meter())
+		assert.Equal(t, i < 7, s != nil, "%d contracts for 8 rounds", i)
+		n.Contracts = append(n.Contracts, negotiation.Contract{StartS: build.Ref(4 * float64(i))})
+	}
+	p.Facts.Negotiation = nil
+	p.Found["contact-unsteady"] = rules.Finding{Severity: rules.Note}
+	s, _ = p.recurs(p.Meter())
+	assert.Empty(t, s)
+}
+
+// A machine lets go of its load while VBUS steps (USB PD R3.2 V1.1 table 7.24, pSnkStdby): what stops
+// with each new contract is asked to.
+func TestStopsAtContracts(t *testing.T) {
+	for name, facts := range map[string][]build.Build{"between two levels": switched(6, 0.13, false, 2), "in ramps": unplugged(0.013, 0.013)} {
+		p := seeing(facts...)
+		draws := func() string { s, _ := p.DrawSeen(); return largest(s) }
+		require.Equal(t, DrawOnOff, draws(), name)
+		n := &negotiation.Result{}
+		p.Facts.Negotiation, p.Facts.Aligned = n, true
+		for at := 0.0; at < p.Meter().Sampling.EndS; at += 0.5 {
+			n.Contracts = append(n.Contracts, negotiation.Contract{StartS: &at})
+		}
+		assert.NotEqual(t, DrawOnOff, draws(), name)
+		p.Facts.Aligned = false
+		assert.Equal(t, DrawOnOff, draws(), "%s, on clocks of their own", name)
+		p.Facts.Aligned, n.Contracts = true, n.Contracts[:len(n.Contracts)/2]
+		assert.Equal(t, DrawOnOff, draws(), "%s, and half of them at none", name)
 	}
 }
 

@@ -1,7 +1,10 @@
 package signs
 
 import (
+	"math"
 	"testing"
+
+	"github.com/stretchr/testify/assert"
 	"time"
 
 	"portside/captures"
@@ -196,4 +199,22 @@ func TestSignsOfLevels(t *testing.T) {
 		{"the same where VBUS leaks into CC", []build.Build{build.Meter(50, 30), build.Level(0, 0.05, 5.1, 0), build.Level(29.9, 29.95, 5.1, 0), leaking(0.068)}, strange, "", "a source lets go of a device that it no longer sees: USB Type-C R2.0 section 4.5.2.2"},
 		{"thirty attempts in that time", []build.Build{build.Meter(50, 30), build.Level(0, 0.05, 5.1, 0), build.Level(29.9, 29.95, 5.1, 0), build.Messages(60, 30), stalls(negotiation.StepPowerReady, 30)}, strange, "", "each moves VBUS: " + practised},
 	})
+}
+
+// A programmable supply that follows a battery rises, by 20 mV a step (vPpsStep: USB PD R3.2 V1.1 table
+// 7.23), and does not swing.
+func TestRisesOnly(t *testing.T) {
+	swings := func(volts func(t float64) float64) bool {
+		p := seeing(build.Logged(50, func(t float64) (float64, float64) {
+			if t < 2 {
+				return 5.1, 0.01
+			}
+			return volts(t), 1.2
+		}))
+		_, swings := p.Swings(p.Meter())
+		return swings
+	}
+	follows := func(t float64) float64 { return 8.6 + 0.02*math.Floor(min(t, 20)*2.5) }
+	assert.False(t, swings(follows), "from 8.6 V to 9.6 V")
+	assert.True(t, swings(func(t float64) float64 { return follows(math.Abs(math.Mod(t, 20)-10) * 2) }), "down, up and down")
 }

@@ -2,7 +2,6 @@ package signs
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"portside/decode/draw"
@@ -111,7 +110,7 @@ func (p Picture) Swings(d *draw.Result) (draw.Level, bool) {
 	}
 	i := slices.IndexFunc(d.Levels, func(l draw.Level) bool {
 		loads := max(0, l.MaxA) / 2 * farOhm
-		return l.VoltageV >= contractV && l.Fixed() && l.N >= swingRows && l.EndS-l.StartS >= swingS && l.SpreadV > max(swingShare*l.VoltageV, loads) && !risesOnly(d, l)
+		return l.VoltageV >= contractV && l.Fixed() && l.N >= swingRows && l.EndS-l.StartS >= swingS && l.SpreadV > max(swingShare*l.VoltageV, loads) && !risesOnly(l)
 	})
 	if i < 0 {
 		return draw.Level{}, false
@@ -119,20 +118,10 @@ func (p Picture) Swings(d *draw.Result) (draw.Level, bool) {
 	return d.Levels[i], true
 }
 
-// risesOnly reports VBUS that goes up within a level and never comes down again by half as much as it
-// scatters: a programmable supply that follows a battery.
-func risesOnly(d *draw.Result, l draw.Level) bool {
-	lowest, highest := math.Inf(1), 0.0
-	for _, q := range d.Plateaus {
-		if q.VoltageV == nil || q.StartS < l.StartS || q.EndS > l.EndS {
-			continue
-		}
-		if *q.VoltageV < highest-l.SpreadV/2 {
-			return false
-		}
-		lowest, highest = min(lowest, *q.VoltageV), max(highest, *q.VoltageV)
-	}
-	return highest-lowest >= 2*l.SpreadV
+// risesOnly reports VBUS that goes up within a level and hardly comes down again: a programmable supply
+// that follows a battery.
+func risesOnly(l draw.Level) bool {
+	return l.MaxV-l.MinV >= 2*l.SpreadV && l.FallsV < l.SpreadV
 }
 
 // OddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
