@@ -18,7 +18,6 @@ const (
 	drainSlows = 0.6 // a resistor across VBUS slows it in proportion to what is left; more than that is due to the draw
 	drainCreep = 0.1 // V that it falls on by, unless it lies below 5 V: a source in regulation holds what it gives
 	drainC     = 0.2e-3
-	drainMostC = 20e-3 // of a source and what is plugged into it
 )
 
 // stretch is a part of a fall under one draw.
@@ -120,7 +119,7 @@ func (f *drainFinder) follow(from, to point) {
 func (f *drainFinder) slows() bool {
 	fast, slow := &f.fast, &f.slow
 	farads := fast.chargeC / fast.fallV()
-	if slow.n < drainRows || fast.fallV() < drainFallV || farads < drainC || farads > drainMostC {
+	if slow.n < drainRows || fast.fallV() < drainFallV || farads < drainC {
 		return false
 	}
 	speed, takesS := fast.fallV()/(fast.toS-fast.fromS), slow.toS-slow.fromS

@@ -21,7 +21,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 4, cable: 9, mains: 0.5, vbusShort: 1,
 		}, "a source offers only once its own VBUS is up: it is lost in the cable, or at the source's output", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap, counted from VBUS); " + practice},
 		{signs.NoOffer, "5 V and a silent source", 0.5, like{
-			source: 6.5, cable: 8, mains: 1, controller: 2.5, supply: 2, ccContact: 6, powContact: 2, vbusShort: 6, healthyPart: 3,
+			source: 6.5, cable: 8, mains: 1, controller: 2.5, supply: 2, ccContact: 8, powContact: 2, vbusShort: 6, healthyPart: 3,
 		}, "a source without PD, or a CC line that carries no messages", "USB PD R3.2 V1.1 table 6.68 (tFirstSourceCap); " + practice},
 		{signs.DeafSource, "5 V, the sink's resets, and nothing from the source", 0.7, like{
 			source: 8, cable: 0.5, mains: 0.2, controller: 0.4, supply: 0.3, ccContact: 0.6, vbusShort: 0.2, healthyPart: 6.5,
