@@ -36,7 +36,7 @@ const (
 // recurFinder puts the draw into bins of one length and compares them with those before.
 type recurFinder struct {
 	fromS, binS float64 // begin and length of the bin that is filled
-	sumA, sumV  float64
+	sumA        float64
 	n           int
 	amps        []float64 // the bins so far, the first at startS
 	startS      float64
@@ -72,14 +72,14 @@ func (f *recurFinder) add(p point, n *noise) {
 	}
 	f.fill(p.t, n)
 	f.topV = max(f.topV, p.v)
-	f.sumA, f.sumV, f.n = f.sumA+p.a, f.sumV+p.v, f.n+1
+	f.sumA, f.n = f.sumA+p.a, f.n+1
 }
 
 // begin looks at what there is, and begins anew.
 func (f *recurFinder) begin(t float64) {
 	f.look()
 	f.amps, f.startS, f.topV = f.amps[:0], t, 0
-	f.fromS, f.binS, f.sumA, f.sumV, f.n = t, 0, 0, 0, 0
+	f.fromS, f.binS, f.sumA, f.n = t, 0, 0, 0
 }
 
 // fill closes the bins that end before t.
@@ -92,7 +92,7 @@ func (f *recurFinder) fill(t float64, n *noise) {
 		f.amps = append(f.amps, a)
 		f.fromS += f.binS
 		if t < f.fromS+f.binS {
-			f.sumA, f.sumV, f.n = 0, 0, 0
+			f.sumA, f.n = 0, 0
 		}
 		if len(f.amps) == recurBins {
 			f.look()
@@ -163,7 +163,7 @@ func (f *recurFinder) addChunk(c *chunk, n *noise) {
 	last := c.samples[len(c.samples)-1]
 	if f.n > 0 && c.minV >= FiveFrom && c.minV >= recurStands*f.topV && c.t0-f.lastS <= minGapS && last.t < f.fromS+f.binS {
 		f.topV, f.lastS = max(f.topV, c.maxV), last.t
-		f.sumA, f.sumV, f.n = f.sumA+c.sA, f.sumV+c.sV, f.n+c.n
+		f.sumA, f.n = f.sumA+c.sA, f.n+c.n
 		return
 	}
 	for _, p := range c.samples {
