@@ -208,8 +208,8 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 func lowDrawTopic() topic {
 	return topic{name: "draw at 5 V", cap: recordingCap, rows: []row{
 		{signs.DrawNone, "0.00 A", 30, like{
-			source: 49, cable: 54, inputSwitch: 60, controller: 45, supply: 36, ccContact: 46, powContact: 30, vbusShort: 20, vbusLeak: 5,
-			railShort: 36, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 16,
+			source: 56, cable: 56, inputSwitch: 60, controller: 45, supply: 36, ccContact: 46, powContact: 30, vbusShort: 20, vbusLeak: 5,
+			railShort: 36, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 14,
 		}, "a latched charger, a dead controller, a machine that waits: they look alike", hiccup + "; " + practice},
 		{signs.DrawStandby, "0.02 to 0.3 A, steady", 20, like{
 			source: 18, cable: 15, inputSwitch: 34, controller: 31, supply: 23, ccContact: 28, powContact: 20, vbusShort: 2, vbusLeak: 55,
