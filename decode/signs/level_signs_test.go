@@ -3,9 +3,9 @@ package signs
 import (
 	"math"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
-	"time"
 
 	"portside/captures"
 	"portside/decode/draw"

@@ -61,7 +61,7 @@ func runOuts(d *draw.Result) []draw.RunOut {
 	out := slices.Clone(d.RunOuts)
 	for _, x := range d.Drains {
 		if !slices.ContainsFunc(out, func(o draw.RunOut) bool { return o.StartS < x.EndS && x.StartS < o.EndS }) {
-			out = append(out, draw.RunOut{StartS: x.StartS, EndS: x.EndS, FromV: x.FromV, AtA: x.AtA})
+			out = append(out, draw.RunOut(x))
 		}
 	}
 	slices.SortFunc(out, func(a, b draw.RunOut) int { return cmp.Compare(a.StartS, b.StartS) })
