@@ -19,6 +19,10 @@ const (
 // FiveFrom is VBUS of 5 V behind a worn cable: common practice.
 const FiveFrom = 4.4
 
+// FiveTo is above any 5 V source's window, where a cable alone takes as much: USB PD R3.2 V1.1 table 7.25
+// ends at 5.5 V.
+const FiveTo = 5.9
+
 // Fixed reports a level at the voltage of a fixed contract.
 func (l Level) Fixed() bool { return slices.Contains(nominals[:], l.NominalV) }
 

@@ -17,7 +17,7 @@ type Slide struct {
 const (
 	slideFoot   = 0.85 // fixed voltages lie at least 25 % apart, so a change of contract goes through here
 	slideOver   = 1.05 // a higher contract, or vSrcNew left upwards
-	slideFromV  = 5.9  // above any 5 V source's window, where a cable alone takes as much: USB PD R3.2 V1.1 table 7.25
+	slideFromV  = FiveTo
 	slideLeastA = 0.1  // less flows from capacitors behind a plug that was pulled: common practice
 	slideFilter = 0.05 // of a meter's filter: common practice
 	slideMostS  = 10.0 // slower is a programmable contract that follows its battery: common practice

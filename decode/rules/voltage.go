@@ -303,14 +303,11 @@ func nominalOf(f *Facts, l draw.Level) (volts float64, known bool) {
 	}
 	// nothing that was agreed allows what stands a little above all of it, or beyond every offer
 	beyond := len(f.Negotiation.Offers) > 0 && !offered(f.Negotiation, l.VoltageV) && !f.Negotiation.BeginsInside
-	if beyond && l.VoltageV > fiveMostV && nearest > l.VoltageV {
+	if beyond && l.VoltageV > draw.FiveTo && nearest > l.VoltageV {
 		return nearest, true
 	}
 	return highest, highest > 0 && l.VoltageV > highest && (l.VoltageV < farAbove*highest || beyond)
 }
-
-// fiveMostV is above any 5 V source's window: USB PD R3.2 V1.1 table 7.25.
-const fiveMostV = 5.9
 
 // farAbove is where a level stands on a contract that was not recorded, rather than
 // too high on one that was: fixed voltages lie at least 25 % apart.

@@ -14,7 +14,7 @@ import (
 
 // Thresholds of the draw. Common practice unless said.
 const (
-	contractV   = 5.9  // above any 5 V source's window: USB PD R3.2 V1.1 table 7.25 ends at 5.5 V
+	contractV   = draw.FiveTo
 	quietA      = 0.02 // a 12-bit current monitor may be off by 10 mA: data sheet SBOS844C
 	standbyA    = 0.10 // 60 mA at 19 V is suspicious already
 	standbyLowA = 0.30 // at 5 V always-on rails take up to this
