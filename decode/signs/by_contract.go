@@ -11,7 +11,7 @@ import (
 )
 
 func (p Picture) byContract(n *negotiation.Result) (Seen, string) {
-	if len(n.Contracts) == 0 {
+	if len(n.Contracts) == 0 || endInTheNext(n) {
 		return nil, ""
 	}
 	best := n.Contracts[0]
@@ -42,6 +42,25 @@ func (p Picture) byContract(n *negotiation.Result) (Seen, string) {
 		return Exactly(Contract5V), text
 	}
 	return Exactly(ContractHigh), text + ", so CC, port controller and its supply work"
+}
+
+// endInTheNext reports contracts that end, again and again, in the try at another one: the step
+// that is missing there tells more than the loss.
+func endInTheNext(n *negotiation.Result) bool {
+	resets, within := 0, 0
+	for _, c := range n.Contracts {
+		if c.EndedBy != "hard-reset" || c.StartS == nil || c.EndS == nil {
+			continue
+		}
+		resets++
+		if slices.ContainsFunc(n.Attempts, func(a negotiation.Attempt) bool {
+			return a.EndedBy == "hard-reset" && a.RequestAt > 0 && a.StartS >= *c.StartS && a.EndS == *c.EndS &&
+				(a.Missing == negotiation.StepPowerReady || a.Missing == negotiation.StepAnswer)
+		}) {
+			within++
+		}
+	}
+	return within >= gaveUp() && float64(within) >= timedShare*float64(resets)
 }
 
 // losesContracts reports contracts that are lost again and again, or in which VBUS gives

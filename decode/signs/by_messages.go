@@ -103,7 +103,7 @@ func (p Picture) idlesLong(times int) bool {
 	if times < sustainedTimes {
 		apart /= sustainedRows
 	}
-	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= apart && s.MaxA < burstA && !drew
+	return s.WithCurrent > 0 && s.IntervalS > 0 && s.IntervalS <= apart && !drew
 }
 
 // How many rows show a current that flows for as long as a sink waits for PS_RDY: of so many

@@ -107,10 +107,12 @@ const railsAtMost = 0.3
 const (
 	leapS      = 0.1
 	leapEveryS = 0.12 // rows further apart do not tell the two
-	leapFrom   = 0.1  // of the draw: less is a board that waits
+	leapFrom   = 0.5  // of the draw: less is a board that waits, or a precharge
+	leapStoodS = 0.25 // what stands for less may fill capacitors
 )
 
-// leapSeen tells a leap to a flat draw from a ramp to it, where the sampling can.
+// leapSeen tells a leap to a flat draw from a ramp to it, where the sampling can: by the first
+// rise to it, as a charge that has ramped up leaps at its next contract.
 func leapSeen(d *draw.Result, leap string) Seen {
 	if d.Sampling.IntervalS > leapEveryS || d.Sampling.IntervalS <= 0 {
 		return Seen{leap: 1, DrawWorking: 1}
@@ -123,7 +125,7 @@ func leapSeen(d *draw.Result, leap string) Seen {
 		}
 		if *q.CurrentA < max(standbyA, leapFrom*amps) {
 			quietTo = q.EndS
-		} else if q.EndS-q.StartS >= minLevelS {
+		} else if q.EndS-q.StartS >= leapStoodS {
 			from = q.StartS
 			break
 		}
