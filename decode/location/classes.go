@@ -51,8 +51,8 @@ type class struct {
 // sides is rare from the start.
 func classes() []class {
 	return []class{
-		{source, rules.BeforePort, 0.115, 0.015, "the charger", "chargers are carried and dropped, and the machine is blamed first", "known-good-charger reads different"},
-		{cable, rules.BeforePort, 0.065, 0.015, "the cable", "cables break at the plug", "other-cable reads different"},
+		{source, rules.BeforePort, 0.125, 0.025, "the charger", "chargers are carried and dropped, and the machine is blamed first", "known-good-charger reads different"},
+		{cable, rules.BeforePort, 0.07, 0.025, "the cable", "cables break at the plug", "other-cable reads different"},
 		{mains, rules.BeforePort, 0.015, 0.01, "the outlet or mains lead", "mostly found at the counter", "the charger works at another outlet"},
 		{inputSwitch, rules.AtPort, 0.05, 0.005, "the input switches", "they take every surge of VBUS", "charger-input-v near 0 V while a contract stands"},
 		{controller, rules.AtPort, 0.065, 0.005, "the port controller", "stands next to VBUS on the connector", "controller-supply-v present while the offers go unanswered"},
@@ -61,14 +61,14 @@ func classes() []class {
 		{powContact, rules.AtPort, 0.02, 0.02, "a power contact of the receptacle", "four contacts share the current", "repeat or plug-flipped reads different"},
 		{vbusShort, rules.AtPort, 0.04, 0.001, "a short on VBUS at the receptacle", "overstressed clamps and capacitors fail short", "vbus-ohm below 10 ohm"},
 		{vbusLeak, rules.AtPort, 0.02, 0.01, "a leak on VBUS at the receptacle", "liquid or a damaged clamp", "vbus-ohm of 10 ohm to 1 kohm"},
-		{railShort, rules.BehindPort, 0.125, 0.001, "a short on the main rail", "a cracked ceramic capacitor on the main rail is the commonest cause", "main-rail-ohm below 5 ohm"},
+		{railShort, rules.BehindPort, 0.12, 0.001, "a short on the main rail", "a cracked ceramic capacitor on the main rail is the commonest cause", "main-rail-ohm below 5 ohm"},
 		{railLeak, rules.BehindPort, 0.03, 0.005, "a leak on the main rail", "a crack that has not become a short yet", "main-rail-ohm of 5 to 50 ohm"},
 		{inputShort, rules.BehindPort, 0.025, 0.001, "a short at the charger circuit's input", "fewer capacitors stand there than on the main rail", "charger-input-ohm below 5 ohm"},
 		{chargerIC, rules.BehindPort, 0.045, 0.003, "the charger circuit", "carries the whole power", "charger-input-v present and main-rail-v near 0 V with no short on the rail"},
 		{downstream, rules.BehindPort, 0.045, 0.005, "a rail behind the main rail", "many rails, each with its regulator", "always-on-rail-ohm below 5 ohm"},
 		{sequence, rules.BehindPort, 0.03, 0.005, "the power-on sequence", "everything is fed and nothing starts", "main-rail-v and always-on-rail-v present"},
 		{battery, rules.BehindPort, 0.02, 0.007, "the battery", "named often, at fault seldom when nothing starts from the charger either", "the recording taken again with the battery disconnected"},
-		{healthyPart, rules.Healthy, 0.175, 0, "nothing", "full batteries, wrong chargers and habits come in as faults", "the complaint does not come back"},
+		{healthyPart, rules.Healthy, 0.165, 0, "nothing", "full batteries, wrong chargers and habits come in as faults", "the complaint does not come back"},
 		{unknownPart, "", 0.025, 0, "none of the modelled faults", "no list of faults is complete", "none"},
 	}
 }

@@ -85,8 +85,8 @@ func rhythmTopic() topic {
 // stays is a load. A meter at the source's end has the cable behind it.
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
-		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 36.9, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
-		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.08, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 5.5, signs.DrawWakes: 3.5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
+		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 36.9, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 5, signs.DrawStairsSettle: 1.5,
+		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 2.5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.08, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 5.5, signs.DrawWakes: 3.5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
 	}
 	if noBattery {
 		sound[signs.DrawTaper], sound[signs.DrawPrecharge], sound[signs.DrawAtLimit], sound[signs.DrawLeap], sound[signs.DrawWorking], sound[signs.DrawStandby] = 0.3, 0.5, 0.5, 2, 20, 50
@@ -114,13 +114,13 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			controller: 3, supply: 3, inputSwitch: 1.5, downstream: 6, sequence: 7.5, battery: 4, chargerIC: 3, railLeak: 2,
 		}, "a machine that sleeps and wakes, or one that starts and gives up", practice},
 		{signs.DrawGivesUp, "a few watts for a moment, each few seconds at one beat", 0.3, like{
-			controller: 1.5, supply: 1.5, inputSwitch: 1, downstream: 6, sequence: 7.5, battery: 2, chargerIC: 3, railShort: 1, railLeak: 1.5,
+			controller: 2.5, supply: 2, inputSwitch: 2, downstream: 6, sequence: 7.5, battery: 2, chargerIC: 3, railShort: 1, railLeak: 1.5,
 		}, "a start that gives up and is tried again: a machine that sleeps wakes more seldom", practice},
 		{signs.DrawOnOff, "works for seconds, stops, works again, and the contract stands", 0.7, like{
 			source: 4, cable: 8, inputSwitch: 6.5, powContact: 26, ccContact: 3, controller: 4, supply: 4, railShort: 2, railLeak: 4, chargerIC: 11, downstream: 7, sequence: 4, battery: 21,
 		}, "a pack's or a circuit's own protection that lets go and tries again, or a contact behind the meter", practice},
 		{signs.DrawInUse, "works now and then at no beat, and rests as a machine does", 0.3, like{
-			source: 0.8, cable: 1.6, inputSwitch: 0.5, powContact: 1.5, ccContact: 1, controller: 0.4, railLeak: 0.5, chargerIC: 1, downstream: 1.5, sequence: 1, battery: 2.5,
+			source: 1.5, cable: 2.2, inputSwitch: 0.5, powContact: 1.5, ccContact: 1, controller: 0.4, railLeak: 0.5, chargerIC: 1, downstream: 1.5, sequence: 1, battery: 2.5,
 		}, "what a fault cuts off goes down to nothing for a moment, or comes and goes at its own beat", practice},
 		{signs.DrawCycles, "climbs and falls back to a floor, each time after as long", 0.2, like{
 			source: 1.2, cable: 0.8, inputSwitch: 2, powContact: 1, controller: 1, supply: 1, railShort: 1, railLeak: 1, chargerIC: 2.5, downstream: 5, sequence: 8, battery: 2.5,
@@ -174,7 +174,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 4, cable: 2, railShort: 4, railLeak: 11, inputShort: 6, downstream: 2.6, chargerIC: 1.6, battery: 2.4, powContact: 1.5, vbusLeak: 4.5,
 		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
 		{signs.DrawLeap, "all at once below the contract's current, and flat", 1, like{
-			source: 4, cable: 2, railShort: 3, railLeak: 16, inputShort: 4, downstream: 4.5, chargerIC: 1.6, battery: 1.6, vbusLeak: 4.5,
+			source: 4, cable: 2, railShort: 4, railLeak: 18, inputShort: 5, downstream: 4.5, chargerIC: 1.6, battery: 1.6, vbusLeak: 4.5,
 		}, "a soft short stands at once; a charge begins with a ramp, and a machine that runs is not flat", practice},
 		{signs.DrawTaper, "falls slowly to a tenth", 0.7, like{
 			vbusLeak: 2.8, cable: 1, battery: 1.6, mains: 10, ccContact: 6, powContact: 4,

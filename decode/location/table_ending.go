@@ -87,10 +87,10 @@ func endingTopic(meterAt string) topic {
 // over at boot sends one now and then: recorded logs.
 func lossTopic() topic {
 	return topic{name: "loss", cap: recordingCap, rows: []row{
-		{signs.KeptOn, "the contract stands", 99, like{source: 94.5, cable: 96.5, mains: 94, powContact: 94, ccContact: 93.5, controller: 97.5, supply: 97.5, inputShort: 98, healthyPart: 96.5}, "nothing ends a contract that both keep to", practice},
-		{signs.LostOnce, "lost once, and made again", 0.5, like{source: 2.5, cable: 2, mains: 4, powContact: 2.5, ccContact: 3, controller: 1.3, supply: 1.3, inputShort: 1, healthyPart: 2}, "a plug that is turned over, software that takes over at boot, a source that gives out now and then, a contact", practice},
+		{signs.KeptOn, "the contract stands", 99, like{source: 93.5, cable: 95.5, mains: 93, powContact: 92.5, ccContact: 91, controller: 96.5, supply: 97, inputShort: 98.5, healthyPart: 98}, "nothing ends a contract that both keep to", practice},
+		{signs.LostOnce, "lost once, and made again", 0.4, like{source: 3.5, cable: 2.5, mains: 5, powContact: 3.5, ccContact: 4, controller: 1.8, supply: 1.5, inputShort: 0.5, healthyPart: 1.6}, "a plug that is turned over, software that takes over at boot, a source that gives out now and then, a contact", practice},
 		{signs.LostDraw, "lost some times at one draw, and it stands below that", 0.1, like{source: 4, mains: 0.4, cable: 0.15, powContact: 0.15, ccContact: 0.15, controller: 0.3, supply: 0.7, inputSwitch: 0.3, healthyPart: 0.03}, "a source, or a supply, whose limit lies too low", "USB PD R3.2 V1.1 section 7.1.7; " + practice},
-		{signs.LostMore, "lost some times, and it stands in the end", 0.5, like{source: 3, cable: 2, mains: 2, powContact: 3.5, ccContact: 4, controller: 1.3, supply: 1.3, inputShort: 1, healthyPart: 0.7}, "a source that gives out now and then, or a contact that opens", practice},
+		{signs.LostMore, "lost some times, and it stands in the end", 0.4, like{source: 3, cable: 2, mains: 2, powContact: 4, ccContact: 5, controller: 1.8, supply: 1.5, inputShort: 1, healthyPart: 0.2}, "a source that gives out now and then, or a contact that opens", practice},
 	}}
 }
 

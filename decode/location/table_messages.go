@@ -54,7 +54,7 @@ func backTo5Topic() topic {
 func hearingTopic() topic {
 	return topic{name: "hearing", cap: weakCap, rows: []row{
 		{signs.HeardAll, "nothing has to be said again", 96, like{ccContact: 88, cable: 90, controller: 90, supply: 94, source: 94, healthyPart: 97}, "a sound line loses one frame in thousands", "USB PD R3.2 V1.1 tables 5.17 and 6.70 (nRetryCount); " + practice},
-		{signs.SourceMissed, "the source says much again", 2, like{ccContact: 12, cable: 10, controller: 12, supply: 6, source: 5, healthyPart: 0.9}, "the sink's receiver, or noise at its end", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
+		{signs.SourceMissed, "the source says much again", 2, like{ccContact: 14, cable: 10, controller: 13, supply: 6, source: 5, healthyPart: 0.5}, "the sink's receiver, or noise at its end", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
 		{signs.SinkMissed, "the sink says much again", 2, like{ccContact: 12, cable: 10, controller: 10, supply: 4, source: 7, healthyPart: 1.5}, "the sink's transmitter, the source's receiver, or noise at its end", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
 	}}
 }
@@ -64,9 +64,9 @@ func hearingTopic() topic {
 // stage gives out, does the same.
 func lessTopic() topic {
 	return topic{name: "offer", cap: recordingCap, rows: []row{
-		{signs.OffersOn, "the source keeps to an offer above 5 V", 99, like{source: 91, mains: 98, cable: 98, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
+		{signs.OffersOn, "the source keeps to an offer above 5 V", 99, like{source: 87, mains: 98, cable: 98, healthyPart: 93.5}, "an offer goes by the charger's rating", practice},
 		{signs.OffersFive, "it offers 5 V and no more", 0.8, like{source: 5, mains: 1, cable: 1.5, healthyPart: 2.5}, "a charger that is too small for the machine, or one that has lost its higher voltages", practice},
-		{signs.OffersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 14, mains: 1, cable: 1.5, healthyPart: 0.8}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
+		{signs.OffersThin, "it offers 5 V and no more, and the machine wants more", 0.5, like{source: 18, mains: 1, cable: 1, healthyPart: 0.6}, "a charger that is too small for the machine, or one that has lost its higher voltages", "USB PD R3.2 V1.1 section 6.4.2.3 (Capability Mismatch); " + practice},
 		{signs.OffersNone, "it offers 5 V and no current", 0.02, like{source: 4, mains: 0.4, cable: 0.05, healthyPart: 0.03}, "whoever has nothing to give says so: a charger that has switched its stage off", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities); " + practice},
 		{signs.OffersTurn, "the source takes back a part of its offer again and again", 0.05, like{source: 3, mains: 0.8, cable: 0.1, healthyPart: 0.05}, "whoever shares its power settles on a share", "USB PD R3.2 V1.1 section 6.4.1 (Source_Capabilities, sent anew when they change); " + practice},
 		{signs.OffersGone, "the source takes back all but 5 V", 0.1, like{source: 4, mains: 0.8, cable: 0.2, healthyPart: 0.5}, "a share of a sound charger's power leaves more than 15 W", "USB PD R3.2 V1.1 section 6.4.1; " + practice},
