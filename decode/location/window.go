@@ -68,6 +68,9 @@ func outOfRange(p signs.Picture, _ *draw.Result) (topic, signs.Seen, string) {
 	}
 	if p.Agreed() {
 		kind := p.AgainstAgreed(f)
+		if text := p.NeverRises(p.Meter()); text != "" && kind == signs.WindowSunk && p.KeepsFive(p.Meter()) {
+			return agreedTopic(signs.WindowElse), signs.Exactly(signs.WindowElse), text
+		}
 		return agreedTopic(kind), signs.Exactly(kind), f.Text
 	}
 	return windowTopic(), signs.Exactly(signs.AgainstFixed(f)), f.Text

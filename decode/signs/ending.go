@@ -194,7 +194,7 @@ func (p Picture) held() (seconds float64, silent bool) {
 	}
 	seconds = middle(lengths)
 	if d := p.Meter(); d != nil { // the reset is sent some time after VBUS went
-		if onMeter := middle(heldLevels(d)); !(seconds <= onMeter) {
+		if onMeter := middle(heldLevels(d)); onMeter < seconds || math.IsNaN(seconds) {
 			seconds = onMeter
 		}
 	}

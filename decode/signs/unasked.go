@@ -95,6 +95,23 @@ func (p Picture) NeverRises(d *draw.Result) string {
 	return fmt.Sprintf("PS_RDY is said for %d contracts of %.4g V and more, and VBUS never rises above %.2f V", count, lowest, d.Sampling.MaxV)
 }
 
+// KeepsFive reports VBUS that never leaves vSafe5V but for the moments in which it comes and goes:
+// what holds a higher voltage down has no reason to stop there.
+func (p Picture) KeepsFive(d *draw.Result) bool {
+	off, five := pd.SafeWindow0V(), pd.SafeWindow5V()
+	at5, up := 0.0, 0.0
+	for _, l := range d.Levels {
+		if l.VoltageV < off.Max {
+			continue
+		}
+		up += l.EndS - l.StartS
+		if l.VoltageV >= five.Min && l.MaxV <= five.Max {
+			at5 += l.EndS - l.StartS
+		}
+	}
+	return at5 >= lowerLongS && at5 >= fiveShare*up
+}
+
 // longestAbove5 is how long VBUS stood above 5 V at most: where no reset ends a contract its end is
 // known by the next offer only.
 func longestAbove5(d *draw.Result) (seconds float64) {
@@ -150,6 +167,7 @@ func (p Picture) NeverFollows(d *draw.Result) string {
 const (
 	soonS      = 2.0
 	lowerLongS = 5.0
+	fiveShare  = 0.9 // of the time that VBUS is there
 )
 
 // standsBelowSaid tells the one contract above 5 V, which stands, from a log that shows 5 V for far
