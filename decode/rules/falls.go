@@ -24,7 +24,7 @@ func givesWay(f *Facts) []draw.Collapse {
 	removals := 0
 	asked := askedFor(f)
 	for _, c := range d.Collapses {
-		if asked(c) || c.AtA < loadedA && c.HeldA == 0 || searching(d, c.TimeS) || lowered(d, c) || swung(d, c) {
+		if asked(c) || c.AtA < loadedA && c.HeldA == 0 || searching(d, c.TimeS) || lowered(d, c) || swung(d, c) || dropped(c) {
 			continue
 		}
 		loaded = append(loaded, c)
@@ -36,6 +36,14 @@ func givesWay(f *Facts) []draw.Collapse {
 		return loaded
 	}
 	return slices.DeleteFunc(loaded, func(c draw.Collapse) bool { return removal(d, c) })
+}
+
+// dropped reports a fall no deeper than a sound source's tolerance and a sound cable take
+// under that draw: at 5 V these are more than a tenth.
+func dropped(c draw.Collapse) bool {
+	static, _ := pd.FixedWindow(plainMV)
+	tolerance := plainMV.Volts() - static.Min
+	return c.HeldA == 0 && c.FromV <= static.Max && c.FromV-c.ToV <= tolerance+CableOhm()*c.AtA
 }
 
 // askedFor tells which falls the messages explain. On one clock a fall belongs to
