@@ -18,6 +18,9 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	power := func(lengths ...float64) []build.Build {
 		return []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 60, 19.9, 0.9), build.Messages(80, 40), build.LostAfter(lengths...)}
 	}
+	loadedAt := func(volts float64) []build.Build {
+		return []build.Build{build.Meter(100, 30), build.Level(0, 1, 0.02, 0), build.Level(1, 30, volts, 1), build.Messages(40, 20), build.Contract(1.2, 20000, 3000), build.Pulses(2, 30, 0.04, 2.4, 600, nil)}
+	}
 	quiet := []build.Build{build.Meter(100, 60), build.Level(0, 1, 5.1, 0.01), build.Level(1, 60, 20, 0.004)}
 	broken := func(draws, atA float64) []build.Build {
 		return []build.Build{build.Meter(100, 30), build.Level(0, 1, 5.1, 0.01), build.Level(1, 3, 19.9, draws), build.Level(3, 4, 0.1, 0), build.Level(4, 5, 5.1, 0.01), build.Level(5, 7, 19.9, draws), build.Level(7, 8, 0.1, 0), build.Collapses(atA, 3, 7), build.Messages(60, 30), build.Lost(1, 5), build.Ended(2, "hard-reset")}
@@ -68,6 +71,7 @@ func TestOneFactMovesTheRightParts(t *testing.T) {
 	}{
 		{"contracts that break at any time", power(0.6, 9, 2, 14, 5, 1), power(3, 3.1, 3, 2.9, 3, 3.1), []part{cable, ccContact, powContact}, 1.5, "a contact moves when it moves: common practice"},
 		{"contracts that break after one time", power(3, 3.1, 3, 2.9, 3, 3.1), power(0.6, 9, 2, 14, 5, 1), []part{source, controller, supply}, 1.2, "a timer, a limit or a temperature ends it: common practice"},
+		{"5 V under a contract of 20 V, and a draw", loadedAt(5.0), loadedAt(4.5), []part{source}, 1.3, "what holds VBUS down has no reason to stop at vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"five tries of one height", append(quiet[:3:3], build.Spikes(0.4, 14.1, 15.4, 16.1, 17.4, 18)), quiet, []part{railShort, chargerIC, downstream}, 1.15, "10 ms on, 500 ms off: data sheets SLUSDU3 and SLUSE65A"},
 		{"resets after 0.7 s at 5 V", []build.Build{build.Meter(100, 40), build.Flicker(0.7, 20)}, []build.Build{build.Meter(100, 40), build.Flicker(0.2, 20)}, []part{source}, 1.5, "a sink waits 450 to 550 ms for PS_RDY (tPSTransition), a source 24 to 33 ms for a Request (tSenderResponse): USB PD R3.2 V1.1 table 6.68"},
 		{"resets after 0.2 s at 5 V", []build.Build{build.Meter(100, 40), build.Flicker(0.2, 20)}, []build.Build{build.Meter(100, 40), build.Flicker(0.7, 20)}, []part{controller}, 1.1, "as above"},

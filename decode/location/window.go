@@ -68,8 +68,8 @@ func outOfRange(p signs.Picture, _ *draw.Result) (topic, signs.Seen, string) {
 	}
 	if p.Agreed() {
 		kind := p.AgainstAgreed(f)
-		if text := p.NeverRises(p.Meter()); text != "" && kind == signs.WindowSunk && p.KeepsFive(p.Meter()) {
-			return agreedTopic(signs.WindowElse), signs.Exactly(signs.WindowElse), text
+		if text := p.NeverRises(p.Meter()); text != "" && kind == signs.WindowSunk {
+			return neverRisen(p, text)
 		}
 		return agreedTopic(kind), signs.Exactly(kind), f.Text
 	}
@@ -90,12 +90,21 @@ func raised(p signs.Picture, _ *draw.Result) (topic, signs.Seen, string) {
 	return agreedTopic(signs.WindowRaised), signs.Exactly(signs.WindowRaised), p.Unasked
 }
 
+// neverRisen is VBUS that never comes near a contract. What keeps to 5 V nobody holds there.
+func neverRisen(p signs.Picture, text string) (topic, signs.Seen, string) {
+	kind := signs.WindowSunk
+	if p.KeepsFive(p.Meter()) {
+		kind = signs.WindowElse
+	}
+	return agreedTopic(kind), signs.Exactly(kind), text
+}
+
 // below is VBUS under what was agreed, which no finding tells: it never comes, slips away, or
 // sags further than the draw explains.
 func below(p signs.Picture, d *draw.Result) (topic, signs.Seen, string) {
 	t := agreedTopic(signs.WindowSunk)
 	if text := p.NeverRises(d); text != "" {
-		return t, signs.Exactly(signs.WindowSunk), text
+		return neverRisen(p, text)
 	}
 	if text := p.NeverFollows(d); text != "" {
 		return t, signs.Exactly(signs.WindowSunk), text

@@ -41,9 +41,8 @@ func givesWay(f *Facts) []draw.Collapse {
 // dropped reports a fall no deeper than a sound source's tolerance and a sound cable take
 // under that draw: at 5 V these are more than a tenth.
 func dropped(c draw.Collapse) bool {
-	static, _ := pd.FixedWindow(plainMV)
-	tolerance := plainMV.Volts() - static.Min
-	return c.HeldA == 0 && c.FromV <= static.Max && c.FromV-c.ToV <= tolerance+CableOhm()*c.AtA
+	static, _ := pd.FixedWindow(pd.Millivolts(1000 * c.FromV))
+	return c.FromV-c.ToV <= c.FromV-static.Min+CableOhm()*c.AtA
 }
 
 // askedFor tells which falls the messages explain. On one clock a fall belongs to

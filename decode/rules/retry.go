@@ -12,6 +12,7 @@ import (
 type retryTiming struct {
 	periodS float64
 	onS     float64 // of a try; 0 where the document says none
+	off     bool    // VBUS is off between the tries
 	text    string
 	source  string
 }
@@ -19,16 +20,16 @@ type retryTiming struct {
 // retryTimings are those of the documents. Where a part stands for many, its
 // figures do so too.
 var retryTimings = [...]retryTiming{
-	{0.032, 0, "a 5 V boost converter after overcurrent", "data sheet SLUSBP6D"},
-	{0.108, 0.002, "a port protector or a load switch", "data sheet JAJSJF0D"},
-	{0.123, 0.005, "a 5 V regulator", "data sheet SLVSEG3E"},
-	{0.265, 0.002, "a 5 V regulator or a load switch", "data sheet SLVSEG3E"},
-	{0.510, 0.010, "a charger circuit in hiccup", "data sheet SLUSDU3"},
-	{0.620, 0, "an electronic fuse", "data sheet SLVSGF4B"},
-	{0.985, 0, "a source that trips and turns on again", "data sheet SLVSDJ5D"},
-	{1.395, 0, "a source that trips and turns on again", "data sheet SLVSDJ5D"},
-	{2.0, 0.030, "a charger circuit that tests for a poor source", "data sheet SLUSDL3A"},
-	{2.0, 0, "a Hard Reset with a new negotiation", "USB PD R3.2 V1.1 tables 6.68 and 7.23"},
+	{0.032, 0, false, "a 5 V boost converter after overcurrent", "data sheet SLUSBP6D"},
+	{0.108, 0.002, false, "a port protector or a load switch", "data sheet JAJSJF0D"},
+	{0.123, 0.005, false, "a 5 V regulator", "data sheet SLVSEG3E"},
+	{0.265, 0.002, false, "a 5 V regulator or a load switch", "data sheet SLVSEG3E"},
+	{0.510, 0.010, false, "a charger circuit in hiccup", "data sheet SLUSDU3"},
+	{0.620, 0, false, "an electronic fuse", "data sheet SLVSGF4B"},
+	{0.985, 0, true, "a source that trips and turns on again", "data sheet SLVSDJ5D"},
+	{1.395, 0, true, "a source that trips and turns on again", "data sheet SLVSDJ5D"},
+	{2.0, 0.030, false, "a charger circuit that tests for a poor source", "data sheet SLUSDL3A"},
+	{2.0, 0, true, "a Hard Reset with a new negotiation", "USB PD R3.2 V1.1 tables 6.68 and 7.23"},
 }
 
 const (
@@ -38,6 +39,7 @@ const (
 	otherDensity = 0.2  // a period of no such part: even over the decades of 20 ms to 3 s, 1 / ln(150)
 	likelyFamily = 0.5
 	openFamily   = 0.15
+	standsShare  = 0.5 // of VBUS: no row shows it gone. Common practice
 )
 
 // retryShare is how likely a train of pulses is of one family.
@@ -48,14 +50,18 @@ type retryShare struct {
 
 // retryShares weighs the published timings against the period that was measured
 // and, where it was, against how long a try lasts. What they do not add up to 1 is
-// something else. Only a source's trip takes VBUS away.
+// something else. A source that trips and a Hard Reset take VBUS away.
 func retryShares(p draw.Pulses) []retryShare {
 	if p.PeriodS == nil || *p.PeriodS <= 0 {
 		return nil
 	}
 	var out []retryShare
 	total := otherDensity
+	stands := !p.WithVBUS && p.MinV > standsShare*p.VoltageV
 	for _, t := range retryTimings {
+		if t.off && stands {
+			continue
+		}
 		l := t.likelihood(p)
 		total += l
 		if i := slices.IndexFunc(out, func(s retryShare) bool { return s.text == t.text }); i >= 0 {

@@ -38,6 +38,11 @@ func TestRetryFamilies(t *testing.T) {
 		})
 	}
 	assert.Empty(t, retryWords(of(0.06, 0)), "no document has 60 ms")
+	standing := of(0.985, 0)
+	standing.VoltageV, standing.MinV = 20, 19.6
+	assert.NotContains(t, retryWords(standing), "a source that trips", "VBUS goes off for tSrcRecover: USB PD R3.2 V1.1 table 7.23")
+	standing.MinV = 0.3
+	assert.Contains(t, retryWords(standing), "a source that trips")
 	assert.Empty(t, retryWords(draw.Pulses{}))
 	for _, period := range []float64{0.02, 0.11, 0.3, 0.5, 0.8, 1.2, 2, 3} {
 		sum := 0.0

@@ -93,6 +93,24 @@ func voltageCases() []ruleCase {
 			source: "tSrcRecover 1 s, tSrcTurnOn 0.275 s, then the negotiation: USB PD R3.2 V1.1 table 7.23",
 		},
 		{
+			name:   "0.58 V of 5 V at 2.6 A",
+			facts:  []build{meterLog(60, 5, 2.6), level(1, 8, 5, 0.01), level(8, 60, 4.42, 2.6), collapse(8, 5, 4.42, 2.6, nil)},
+			not:    []string{"vbus-collapse"},
+			source: "0.25 V of vSafe5V and 0.75 V at 3 A of a cable: USB PD R3.2 V1.1 table 7.25, USB Type-C R2.0 section 4.4.1",
+		},
+		{
+			name:   "0.58 V of 5 V at 0.6 A",
+			facts:  []build{meterLog(60, 5, 0.6), level(1, 8, 5, 0.01), level(8, 60, 4.42, 0.6), collapse(8, 5, 4.42, 0.6, nil)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "as above: 0.15 V at 0.6 A of a cable",
+		},
+		{
+			name:   "3 V of 20 V at 3 A",
+			facts:  []build{meterLog(60, 20, 3), level(1, 8, 20, 0.01), level(8, 60, 17, 3), collapse(8, 20, 17, 3, nil)},
+			want:   map[string]Severity{"vbus-collapse": Fault},
+			source: "as above",
+		},
+		{
 			name:   "PPS begins below 5 V and carries its current there",
 			facts:  []build{meterLog(60, 5.1, 3), level(1, 3, 5.1, 0.12), oddLevel(3, 60, 3.7, 2.9), collapse(3, 5.1, 3.7, 0.12, nil)},
 			not:    []string{"vbus-collapse", "vbus-out-of-range"},

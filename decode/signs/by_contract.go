@@ -49,13 +49,12 @@ func (p Picture) byContract(n *negotiation.Result) (Seen, string) {
 func endInTheNext(n *negotiation.Result) bool {
 	resets, within := 0, 0
 	for _, c := range n.Contracts {
-		if c.EndedBy != "hard-reset" || c.StartS == nil || c.EndS == nil {
+		if c.EndedBy != "hard-reset" || c.EndS == nil {
 			continue
 		}
 		resets++
 		if slices.ContainsFunc(n.Attempts, func(a negotiation.Attempt) bool {
-			return a.EndedBy == "hard-reset" && a.RequestAt > 0 && a.StartS >= *c.StartS && a.EndS == *c.EndS &&
-				(a.Missing == negotiation.StepPowerReady || a.Missing == negotiation.StepAnswer)
+			return a.EndS == *c.EndS && (a.Missing == negotiation.StepPowerReady || a.Missing == negotiation.StepAnswer)
 		}) {
 			within++
 		}

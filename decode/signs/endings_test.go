@@ -74,3 +74,10 @@ func TestHeldIsWhatTheMeterSaw(t *testing.T) {
 	seconds, _ := seeing(short...).held()
 	assert.InDelta(t, 0.07, seconds, 1e-9)
 }
+
+// Rows of a second show no contract of a tenth of one: the messages do.
+func TestHeldIsWhatTheMessagesSay(t *testing.T) {
+	short := []build.Build{build.Meter(1, 30), build.Level(0, 30, 3.6, 0.17), build.Messages(60, 30), build.Lost(1, 3), build.Ended(0.1, "hard-reset")}
+	seconds, _ := seeing(short...).held()
+	assert.InDelta(t, 0.1, seconds, 1e-9)
+}

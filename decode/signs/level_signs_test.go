@@ -35,6 +35,21 @@ func askedFor(mv int, by string) build.Build {
 	}
 }
 
+// inTheNext are contracts that a Hard Reset ends, the first so many of them while another is
+// asked for, which ends so many seconds before.
+func inTheNext(before float64, within, of int) []build.Build {
+	return []build.Build{build.Messages(60, 30), build.Offered(5000, 20000), build.LostAfter(make([]float64, of)...), func(f *rules.Facts) {
+		for i := range f.Negotiation.Contracts {
+			c := &f.Negotiation.Contracts[i]
+			end := *c.StartS + 1
+			c.EndS, f.Negotiation.Resets[i].TimeS = &end, end
+			if i < within {
+				f.Negotiation.Attempts = append(f.Negotiation.Attempts, negotiation.Attempt{StartS: end - 0.9, EndS: end - before, Missing: negotiation.StepPowerReady, RequestMV: 20000, EndedBy: "hard-reset"})
+			}
+		}
+	}}
+}
+
 // stirring sets how far the rows of the last plateau scatter.
 func stirring(amps float64) build.Build {
 	return func(f *rules.Facts) { f.Draw.Plateaus[len(f.Draw.Plateaus)-1].AmpsSD = amps }
@@ -149,6 +164,7 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"no PS_RDY, and VBUS goes without a reset", noContract("restart", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, UpAndLetGo, "USB Type-C R2.0 section 4.5.2.2"},
 		{"with one", noContract("hard-reset", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, NoPowerReady, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
+		{"with one, and 0.7 A as VBUS rises", noContract("hard-reset", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls, mostA(0.7)), loaded, "", "what VBUS rises into are 10 uF and more: USB PD R3.2 V1.1 table 7.24 (cSnkBulk)"},
 		{"five tries in rows of 0.25 s, and nothing drawn", []build.Build{build.Meter(4, 40), comesTo(20, 20, 20, 20, 20), falls, build.Messages(60, 30), build.Offered(5000, 20000), stalls(negotiation.StepPowerReady, 5), askedFor(20000, "hard-reset")}, loaded, "", "a sink waits 0.45 s: USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
 		{"two tries", []build.Build{build.Meter(4, 40), comesTo(20, 20), build.Collapses(0.01, 3, 5), build.Messages(60, 30), build.Offered(5000, 20000), stalls(negotiation.StepPowerReady, 2), askedFor(20000, "hard-reset")}, loaded, "may be", "as above"},
 
@@ -163,6 +179,12 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"a leap from 0.23 A to 2.9 A of 3 A, which stand", at20(build.Level(1, 4, 20, 0.23), build.Level(4.01, 40, 19.8, 2.9)), draws, DrawAtLimit, "a charge is ramped: " + practised},
 		{"in a second", at20(build.Level(1, 4, 20, 0.23), build.Level(5, 40, 19.8, 2.9)), draws, DrawWorking, "as above"},
+		{"in half a second at 9 V, and 1.3 A at 20 V at once", at20(build.Level(1, 2, 9, 0.01), build.Level(2.5, 3.2, 9, 2.9), build.Level(3.21, 3.5, 20, 0.01), build.Level(3.51, 40, 20, 1.3)), draws, DrawWorking, "a charge that has ramped up goes on where it was: " + practised},
+		{"0.5 A for 4 s at once, and 2.9 A in half a second", at20(build.Level(1, 2, 20, 0.01), build.Level(2.01, 6, 20, 0.5), build.Level(6.5, 40, 19.8, 2.9)), draws, DrawWorking, "a precharge, or always-on rails, before the charge: " + practised},
+
+		{"contracts at 5 V that end in the try at 20 V", inTheNext(0, 3, 3), came, NoPowerReady, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
+		{"one of three", inTheNext(0, 1, 3), came, ContractLost, practised},
+		{"tries that end half a second before the contract", inTheNext(0.5, 3, 3), came, ContractLost, "the try came to its end without it"},
 
 		{"no row above 12 mA at a contract", at1000(build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.005), build.Level(1, 30, 20, 0.005), mostA(0.012)), closes, ClosesNever, "C V, and 0.2 W of a standby: " + practised},
 		{"one of 80 mA", at1000(build.Meter(1000, 30), build.Level(0, 1, 5.1, 0.005), build.Level(1, 30, 20, 0.005), mostA(0.08)), closes, ClosesUnseen, practised},

@@ -405,6 +405,12 @@ func TestSigns(t *testing.T) {
 	sags := said(func(p Picture) string { return p.Sagging(p.Meter()) })
 	unasked := said(func(p Picture) string { return p.Unasked })
 	neverRises := said(func(p Picture) string { return p.NeverRises(p.Meter()) })
+	keepsFive := func(p Picture) string {
+		if p.KeepsFive(p.Meter()) {
+			return "yes"
+		}
+		return ""
+	}
 	held := said(func(p Picture) string { return p.Pinned(p.Meter()) })
 	supply := func(p Picture) string { kind, _ := p.Supply(); return kind }
 	intoShort := func(p Picture) string { kind, _ := p.IntoShort(p.Meter()); return kind }
@@ -614,6 +620,10 @@ func TestSigns(t *testing.T) {
 		{"one that comes late", []build.Build{build.Meter(50, 20), build.Level(0, 20, 5.1, 0.02), build.Messages(20, 10), build.Contract(9, 20000, 3000), firstAt(0.5)}, neverRises, "", "as above"},
 		{"contracts at 20 V, and VBUS stays at 5 V", []build.Build{build.Meter(50, 30), build.Level(0, 30, 5.1, 0.02), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended}, neverRises, "yes", "PS_RDY: USB PD R3.2 V1.1 section 6.3.6"},
 		{"one contract at 20 V, and 13.4 V for 20 s", []build.Build{build.Meter(50, 20), build.Level(0, 20, 13.4, 0.005), build.Messages(20, 10), build.Contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "yes", "as the first"},
+		{"5 V for 20 s and 2 A in it", []build.Build{build.Meter(50, 20), build.Level(0, 1, 0.02, 0), build.Level(1, 20, 5.0, 2)}, keepsFive, "yes", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
+		{"for 4 s", []build.Build{build.Meter(50, 5), build.Level(0, 1, 0.02, 0), build.Level(1, 5, 5.0, 2)}, keepsFive, "", "the log may end before the contract"},
+		{"for half of the time, and 3 V else", []build.Build{build.Meter(50, 20), build.Level(0, 10, 5.0, 2), build.Level(10, 20, 3, 2)}, keepsFive, "", "an overload that comes and goes"},
+		{"4.5 V", []build.Build{build.Meter(50, 20), build.Level(0, 20, 4.5, 2)}, keepsFive, "", "vSafe5V: USB PD R3.2 V1.1 table 7.25"},
 		{"13.4 V under 3 A", []build.Build{build.Meter(50, 20), build.Level(0, 20, 13.4, 3), build.Messages(20, 10), build.Contract(1, 20000, 3000), firstAt(0.5)}, neverRises, "", "a load may hold it there"},
 		{"contracts at 20 V for 0.4 s, and VBUS comes to 9.4 V each time", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended), neverRises, "yes", "a mean over a rise and a fall ends elsewhere each time: common practice"},
 		{"the same, and nobody saw when they ended", append(overAndOver(9.4, 0.15, 5), build.Messages(80, 40), build.Contract(1, 20000, 3000), build.Contract(3, 20000, 3000), build.Contract(5, 20000, 3000), ended, begunAnew), neverRises, "", "VBUS may have gone long before the next offer: common practice"},
