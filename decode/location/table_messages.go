@@ -55,7 +55,8 @@ func hearingTopic() topic {
 	return topic{name: "hearing", cap: weakCap, rows: []row{
 		{signs.HeardAll, "nothing has to be said again", 96, like{ccContact: 88, cable: 90, controller: 90, supply: 94, source: 94, healthyPart: 97}, "a sound line loses one frame in thousands", "USB PD R3.2 V1.1 tables 5.17 and 6.70 (nRetryCount); " + practice},
 		{signs.SourceMissed, "the source says much again", 2, like{ccContact: 14, cable: 10, controller: 13, supply: 6, source: 5, healthyPart: 0.5}, "the sink's receiver, or noise at its end", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
-		{signs.SinkMissed, "the sink says much again", 2, like{ccContact: 12, cable: 10, controller: 10, supply: 4, source: 7, healthyPart: 1.5}, "the sink's transmitter, the source's receiver, or noise at its end", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
+		{signs.SinkMissed, "the sink says much again", 2, like{ccContact: 12, cable: 12, controller: 6, supply: 3, source: 9, healthyPart: 0.8}, "the sink's transmitter, the source's receiver, or noise at its end", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
+		{signs.BothMissed, "both say much again", 1, like{ccContact: 14, cable: 11, controller: 6, supply: 2, source: 4, healthyPart: 0.3}, "noise on the line that both share", "USB PD R3.2 V1.1 table 6.70 (nRetryCount); " + practice},
 	}}
 }
 

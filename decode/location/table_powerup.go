@@ -59,7 +59,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 			source: 0.012, controller: 1.2, supply: 0.04, ccContact: 0.012,
 		}, "what is numbered as the last message was is that message said again: the source acknowledges it and has no answer to give", "USB PD R3.2 V1.1 section 6.7.1 (MessageIDCounter); " + practice},
 		{signs.UnheardAsked, "the Request is not acknowledged", 0.2, like{
-			source: 1.5, cable: 1.5, controller: 2, ccContact: 2.5, powContact: 0.5,
+			source: 1.5, cable: 1.5, controller: 2, ccContact: 3, powContact: 0.5,
 		}, "the offer arrives and the Request does not: a weak transmitter, a loaded line, a source that does not listen", "USB PD R3.2 V1.1 table 6.68 (tReceive); " + practice},
 		{signs.DeafToAsked, "no Request is ever acknowledged, though the source takes what acknowledges its offers", 0.05, like{
 			source: 2.6, cable: 0.25, controller: 0.6, ccContact: 0.35,

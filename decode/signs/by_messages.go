@@ -274,6 +274,9 @@ func stepSeen(step negotiation.Step, n *negotiation.Result) Seen {
 	case negotiation.StepCapabilities:
 		return silentSource(n)
 	case negotiation.StepAcknowledge:
+		if n.CRCErrors.RepeatedSink >= glimpses { // it speaks, and is not heard either
+			return Exactly(UnheardAsked)
+		}
 		return Exactly(Unanswered)
 	case negotiation.StepRequest:
 		if n.GoodCRCs == 0 {

@@ -9,6 +9,7 @@ const (
 	HeardAll     = "heard"
 	SourceMissed = "source-missed"
 	SinkMissed   = "sink-missed"
+	BothMissed   = "both-missed"
 )
 
 // Repeats that are no accident: common practice.
@@ -28,7 +29,7 @@ func (p Picture) Unheard() (Seen, string) {
 	bySource, bySink := much(source, n.FromSource), much(sink, n.FromSink)
 	switch text := fmt.Sprintf("%d of %d messages of the source and %d of %d of the sink are said again", source, n.FromSource, sink, n.FromSink); {
 	case bySource && bySink:
-		return Seen{SourceMissed: 1, SinkMissed: 1}, text
+		return Exactly(BothMissed), text
 	case bySource:
 		return Exactly(SourceMissed), text
 	case bySink:

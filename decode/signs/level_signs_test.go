@@ -50,6 +50,13 @@ func inTheNext(before float64, within, of int) []build.Build {
 	}}
 }
 
+// againBy is how many messages of either side are said again.
+func againBy(source, sink int) build.Build {
+	return func(f *rules.Facts) {
+		f.Negotiation.CRCErrors.RepeatedSource, f.Negotiation.CRCErrors.RepeatedSink = source, sink
+	}
+}
+
 // stirring sets how far the rows of the last plateau scatter.
 func stirring(amps float64) build.Build {
 	return func(f *rules.Facts) { f.Draw.Plateaus[len(f.Draw.Plateaus)-1].AmpsSD = amps }
@@ -101,12 +108,16 @@ func TestSignsOfLevels(t *testing.T) {
 	at1000 := func(builds ...build.Build) []build.Build {
 		return append(builds, build.Messages(10, 6), build.Offered(5000, 20000), build.Contract(0.9, 20000, 3000))
 	}
+	repeating := func(source, sink int) []build.Build {
+		return []build.Build{build.Meter(50, 40), build.Level(1, 40, 20, 1), build.Messages(60, 40), build.Offered(5000, 20000), build.Contract(0.9, 20000, 3000), againBy(source, sink)}
+	}
 	falls := build.Collapses(0.01, 3, 5, 7, 9, 11)
 	idle := said(func(p Picture) string { return p.IdlesBelow(p.Meter()) })
 	unasked := said(func(p Picture) string { return p.risesUnasked(p.Meter()) })
 	beyond := said(func(p Picture) string { return p.AgainAndAgainBeyond(p.Meter()) })
 	came := func(p Picture) string { return largest(p.State) }
 	rhythm := func(p Picture) string { s, _ := p.Rhythm(); return one(s) }
+	hears := func(p Picture) string { s, _ := p.Unheard(); return one(s) }
 	life := func(p Picture) string { pattern, _ := p.DrawSeen(); s, _ := p.Stirs(pattern); return one(s) }
 	draws := func(p Picture) string { s, _ := p.DrawSeen(); return largest(s) }
 	closes := func(p Picture) string { pattern, _ := p.DrawSeen(); s, _ := p.Closes(pattern); return one(s) }
@@ -210,6 +221,12 @@ func TestSignsOfLevels(t *testing.T) {
 
 		{"CC that goes up by 68 mV a volt", []build.Build{build.Meter(1000, 30), build.Level(0, 30, 20, 0.01), leaking(0.068)}, rides, "yes", "a leak divides VBUS against Rd: Ohm's law"},
 		{"by 5 mV", []build.Build{build.Meter(1000, 30), build.Level(0, 30, 20, 0.01), leaking(0.005)}, rides, "", practised},
+
+		{"offers and Requests, and nobody hears either", []build.Build{build.Meter(100, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(200, 40), stalls(negotiation.StepAcknowledge, 3), againBy(190, 20)}, came, UnheardAsked, "what repeats itself is not acknowledged: USB PD R3.2 V1.1 table 6.70 (nRetryCount)"},
+		{"offers that nobody hears", []build.Build{build.Meter(100, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(200, 0), stalls(negotiation.StepAcknowledge, 3), againBy(190, 0)}, came, Unanswered, "as above"},
+		{"both repeat a fifth", repeating(12, 8), hears, BothMissed, "a sound line loses one frame in thousands: USB PD R3.2 V1.1 table 5.17"},
+		{"the sink alone", repeating(2, 8), hears, SinkMissed, "as above"},
+		{"the source alone", repeating(12, 2), hears, SourceMissed, "as above"},
 
 		{"offers, and no VBUS at the meter", []build.Build{build.Meter(1, 30), build.Level(0, 30, 0.01, 0), build.Messages(20, 0), stalls(negotiation.StepAcknowledge, 3)}, came, LostOnTheWay, practised},
 		{"nine Hard Resets beside rows of a second", []build.Build{build.Meter(1, 30), build.Level(0, 30, 0.01, 0), build.Messages(20, 20), stalls(negotiation.StepRequest, 9), func(f *rules.Facts) { f.Negotiation.HardResets = 9 }}, came, NoRequest, "VBUS stands for tenths of a second between them: " + practised},
