@@ -14,13 +14,23 @@ const (
 	askedAgainSeen = 8 // Requests for a fixed contract that stands: common practice
 )
 
+// renewedShare is how often a contract that nothing is wrong with is asked for again and again: some
+// software does. Common practice.
+const renewedShare = 0.015
+
+// asksAgain reports Requests for the contract that stands, again and again.
+func (p Picture) asksAgain() bool {
+	n := p.Facts.Negotiation
+	return n != nil && n.AskedAgain >= askedAgainSeen
+}
+
 // beginsAnew reports a sink that resets the talk again and again.
 func (p Picture) beginsAnew() string {
 	n := p.Facts.Negotiation
 	if n == nil || len(n.Contracts) == 0 { // else it asks for the answer that it did not get
 		return ""
 	}
-	if n.AskedAgain >= askedAgainSeen {
+	if p.asksAgain() {
 		return fmt.Sprintf("the sink asks %d times more for the contract that stands", n.AskedAgain)
 	}
 	if text := p.lapses(); text != "" {

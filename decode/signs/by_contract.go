@@ -32,7 +32,9 @@ func (p Picture) byContract(n *negotiation.Result) (Seen, string) {
 	if rule, lost := p.losesContracts(); lost {
 		return Exactly(ContractLost), text + ", and " + p.Text(rule)
 	}
-	if anew := p.beginsAnew(); anew != "" {
+	if anew := p.beginsAnew(); anew != "" && p.asksAgain() {
+		return Seen{ContractAnew: 1, ContractHigh: renewedShare}, text + ", and " + anew
+	} else if anew != "" {
 		return Exactly(ContractAnew), text + ", and " + anew
 	}
 	if mv := millivolts(best); mv > 0 && float64(mv)/1000 < contractV {

@@ -402,6 +402,12 @@ func TestSigns(t *testing.T) {
 	ohmic := func(p Picture) string { s, _ := p.Ohmic(p.Meter()); return one(s) }
 	cycles := func(p Picture) string { s, _ := p.cycles(p.Meter()); return one(s) }
 	anew := said(func(p Picture) string { return p.beginsAnew() })
+	mayStand := func(p Picture) string {
+		if p.State[ContractHigh] > 0 && p.State[ContractAnew] > p.State[ContractHigh] {
+			return "yes"
+		}
+		return ""
+	}
 	sags := said(func(p Picture) string { return p.Sagging(p.Meter()) })
 	unasked := said(func(p Picture) string { return p.Unasked })
 	neverRises := said(func(p Picture) string { return p.NeverRises(p.Meter()) })
@@ -540,6 +546,7 @@ func TestSigns(t *testing.T) {
 		{"17 V on the way up", contracted(build.Meter(50, 30), build.Level(0, 1, 5.1, 0.3), build.Level(1, 2, 17, 0.3), build.Level(2, 30, 20, 1.4)), sags, "", "a transition"},
 		{"down to nothing in 0.3 s after a Hard Reset", contracted(build.Meter(50, 30), build.Level(1, 9, 20, 1.4), build.Level(9, 9.3, 12, 0.4), build.Level(9.3, 30, 0.02, 0), reset), sags, "", "tSafe0V: USB PD R3.2 V1.1 table 7.25"},
 		{"down to nothing in 0.3 s, and nobody sent a reset", contracted(build.Meter(50, 30), build.Level(1, 9, 20, 1.4), build.Level(9, 9.3, 12, 0.4), build.Level(9.3, 30, 0.02, 0)), sags, "yes", "100 uF that give 0.4 A fall by 12 V in 3 ms: computed"},
+		{"as the contract goes", contracted(build.Meter(50, 30), func(f *rules.Facts) { f.Negotiation.AskedAgain = 30 }), mayStand, "yes", "as below: a source answers each of them"},
 		{"a Request again and again", contracted(build.Meter(50, 30), func(f *rules.Facts) { f.Negotiation.AskedAgain = 30 }), anew, "yes", "a contract stands until it is ended: USB PD R3.2 V1.1 section 6.4.2"},
 		{"a draw that beats each 0.2 s", beating(0.2), beats, DrawBeats, "data sheets SLVSEG3E and JAJSJF0D (0.1 to 0.3 s)"},
 		{"a draw that changes each 3 s", beating(3), beats, "", "a machine that works: common practice"},
