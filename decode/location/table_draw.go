@@ -168,7 +168,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 2, cable: 2, battery: 1.6,
 		}, "a search that ends as it should", "open laptop embedded-controller firmware"},
 		{signs.DrawWorking, "rises and stays", 1.5, like{
-			vbusShort: 10, source: 30, cable: 42, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 34, railLeak: 6.5, downstream: 3.5, battery: 6.5, sequence: 4, controller: 22, supply: 18, chargerIC: 1.8, railShort: 1.5,
+			vbusShort: 10, source: 32, cable: 44, mains: 55, ccContact: 48, powContact: 26, vbusLeak: 34, railLeak: 9, downstream: 4.5, battery: 9, sequence: 5, controller: 22, supply: 18, chargerIC: 3, railShort: 2.2,
 		}, "the main rail takes power and nothing breaks down", practice},
 		{signs.DrawAtLimit, "at the contract's current in one leap, and flat", 1, like{
 			source: 4, cable: 2, railShort: 4, railLeak: 11, inputShort: 6, downstream: 2.6, chargerIC: 1.6, battery: 2.4, powContact: 1.5, vbusLeak: 4.5,
@@ -208,18 +208,18 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 func lowDrawTopic() topic {
 	return topic{name: "draw at 5 V", cap: recordingCap, rows: []row{
 		{signs.DrawNone, "0.00 A", 30, like{
-			source: 56, cable: 56, inputSwitch: 60, controller: 45, supply: 36, ccContact: 46, powContact: 30, vbusShort: 20, vbusLeak: 5,
+			source: 56, cable: 56, inputSwitch: 60, controller: 42, supply: 36, ccContact: 45, powContact: 30, vbusShort: 20, vbusLeak: 5,
 			railShort: 36, railLeak: 12, inputShort: 15, chargerIC: 38, downstream: 18, sequence: 34, battery: 30, healthyPart: 14,
 		}, "a latched charger, a dead controller, a machine that waits: they look alike", hiccup + "; " + practice},
 		{signs.DrawStandby, "0.02 to 0.3 A, steady", 20, like{
-			source: 18, cable: 15, inputSwitch: 34, controller: 31, supply: 23, ccContact: 28, powContact: 20, vbusShort: 2, vbusLeak: 55,
-			railShort: 10, railLeak: 30, inputShort: 5, chargerIC: 28, downstream: 28, sequence: 48, battery: 34, healthyPart: 10,
+			source: 19, cable: 16, inputSwitch: 30, controller: 26, supply: 20, ccContact: 24, powContact: 17, vbusShort: 2, vbusLeak: 47,
+			railShort: 7, railLeak: 25, inputShort: 5, chargerIC: 23, downstream: 22, sequence: 40, battery: 29, healthyPart: 10,
 		}, "always-on rails live, or a leak; a deeply discharged battery in precharge", practice},
 		{signs.DrawFast, "pulses each 0.03 to 0.35 s", 1, like{
 			controller: 8, supply: 20, railShort: 7, downstream: 26, battery: 3, chargerIC: 3, healthyPart: 0.3,
 		}, "a regulator or load switch that trips and tries again", families},
 		{signs.DrawCharger, "pulses each 0.5 to 0.6 s, then nothing", 1, like{
-			controller: 3, supply: 6, railShort: 27, railLeak: 4, inputShort: 8, chargerIC: 12, downstream: 10, healthyPart: 0.3,
+			controller: 3, supply: 6, railShort: 28, railLeak: 4, inputShort: 8, chargerIC: 12, downstream: 10, healthyPart: 0.3,
 		}, "the charger circuit's hiccup, from 5 V", hiccup},
 		{signs.DrawSlow, "pulses of a second or more apart", 2, like{
 			source: 5.5, cable: 2.6, controller: 5.5, supply: 8, vbusShort: 38, railShort: 7.5, inputShort: 24, downstream: 16, sequence: 7, battery: 8, healthyPart: 0.7,
