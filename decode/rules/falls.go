@@ -42,7 +42,7 @@ func givesWay(f *Facts) []draw.Collapse {
 // under that draw: at 5 V these are more than a tenth.
 func dropped(c draw.Collapse) bool {
 	static, _ := pd.FixedWindow(pd.Millivolts(1000 * c.FromV))
-	return c.FromV-c.ToV <= c.FromV-static.Min+CableOhm()*c.AtA
+	return c.ToV >= static.Min-CableOhm()*c.AtA
 }
 
 // askedFor tells which falls the messages explain. On one clock a fall belongs to

@@ -32,10 +32,12 @@ func (p Picture) byContract(n *negotiation.Result) (Seen, string) {
 	if rule, lost := p.losesContracts(); lost {
 		return Exactly(ContractLost), text + ", and " + p.Text(rule)
 	}
-	if anew := p.beginsAnew(); anew != "" && p.asksAgain() {
-		return Seen{ContractAnew: 1, ContractHigh: renewedShare}, text + ", and " + anew
-	} else if anew != "" {
-		return Exactly(ContractAnew), text + ", and " + anew
+	if anew := p.beginsAnew(); anew != "" {
+		s := Exactly(ContractAnew)
+		if p.asksAgain() {
+			s[ContractHigh] = renewedShare
+		}
+		return s, text + ", and " + anew
 	}
 	if mv := millivolts(best); mv > 0 && float64(mv)/1000 < contractV {
 		if !offersMore(n) { // the machine took all there is
