@@ -55,6 +55,9 @@ func (p Picture) byMessages() (Seen, string) {
 			}
 			return s, text
 		}
+		if s[NoPowerReady] > 0 && overfilled(p.Meter()) {
+			return Exactly(CutPulled), p.stallText(step) + fmt.Sprintf("; up to %.2g A flow as VBUS comes up, for longer than capacitors take", p.Meter().Sampling.MaxA)
+		}
 		if fallen := fallsFromContract(p.Meter()); s[NoPowerReady] > 0 && fallen >= glimpses {
 			if d := p.Meter(); d.Sampling.MaxA >= surgeA && !loadedAt5(d) { // the sink has not let it in
 				return Exactly(CutPulled), p.stallText(step) + fmt.Sprintf(", and up to %.2g A pull VBUS down on its way up", d.Sampling.MaxA)

@@ -111,6 +111,9 @@ func TestSignsOfLevels(t *testing.T) {
 	repeating := func(source, sink int) []build.Build {
 		return []build.Build{build.Meter(50, 40), build.Level(1, 40, 20, 1), build.Messages(60, 40), build.Offered(5000, 20000), build.Contract(0.9, 20000, 3000), againBy(source, sink)}
 	}
+	overfed := func(missing negotiation.Step, hz, amps, at5 float64) []build.Build {
+		return []build.Build{build.Meter(hz, 40), build.Level(0, 1, 5.1, at5), comesTo(8, 8, 8), build.Collapses(amps, 3, 5, 7), build.Messages(60, 30), build.Offered(5000, 20000), stalls(missing, 3), askedFor(20000, "hard-reset")}
+	}
 	falls := build.Collapses(0.01, 3, 5, 7, 9, 11)
 	idle := said(func(p Picture) string { return p.IdlesBelow(p.Meter()) })
 	unasked := said(func(p Picture) string { return p.risesUnasked(p.Meter()) })
@@ -176,6 +179,11 @@ func TestSignsOfLevels(t *testing.T) {
 		{"no PS_RDY, and VBUS goes without a reset", noContract("restart", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, UpAndLetGo, "USB Type-C R2.0 section 4.5.2.2"},
 		{"with one", noContract("hard-reset", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls), came, NoPowerReady, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},
 		{"with one, and 0.7 A as VBUS rises", noContract("hard-reset", 20000, negotiation.StepPowerReady, 5, comesTo(20, 20, 20, 20, 20), falls, mostA(0.7)), loaded, "", "what VBUS rises into are 10 uF and more: USB PD R3.2 V1.1 table 7.24 (cSnkBulk)"},
+		{"three tries that end at 8 V under 0.9 A in rows of 0.1 s", overfed(negotiation.StepPowerReady, 10, 0.9, 0.01), came, CutPulled, "100 uF take 2 mC to 20 V: USB PD R3.2 V1.1 table 7.24 (cSnkBulkPd)"},
+		{"where no Request comes", overfed(negotiation.StepRequest, 10, 0.9, 0.01), came, NoRequest, "nobody has asked for more than 5 V"},
+		{"under 0.1 A", overfed(negotiation.StepPowerReady, 10, 0.1, 0.01), came, NoPowerReady, "as above"},
+		{"in rows of a second", overfed(negotiation.StepPowerReady, 1, 0.9, 0.01), came, NoPowerReady, "a row may hold what was drawn from 5 V: " + practised},
+		{"where 5 V carry 0.5 A", overfed(negotiation.StepPowerReady, 10, 0.9, 0.5), came, NoPowerReady, "the machine has its switches closed: " + practised},
 		{"five tries in rows of 0.25 s, and nothing drawn", []build.Build{build.Meter(4, 40), comesTo(20, 20, 20, 20, 20), falls, build.Messages(60, 30), build.Offered(5000, 20000), stalls(negotiation.StepPowerReady, 5), askedFor(20000, "hard-reset")}, loaded, "", "a sink waits 0.45 s: USB PD R3.2 V1.1 table 6.68 (tPSTransition)"},
 		{"two tries", []build.Build{build.Meter(4, 40), comesTo(20, 20), build.Collapses(0.01, 3, 5), build.Messages(60, 30), build.Offered(5000, 20000), stalls(negotiation.StepPowerReady, 2), askedFor(20000, "hard-reset")}, loaded, "may be", "as above"},
 

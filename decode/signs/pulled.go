@@ -47,6 +47,25 @@ func pulledInTheRise(d *draw.Result) string {
 	return fmt.Sprintf("%d times, first at %.2f s, up to %.2g A pull VBUS down on its way up, from %.3g V, before it stands at any contract's", pulled, firstS, mostA, atV)
 }
 
+// fillC is ten times what the largest capacitance takes on its way to 20 V: 100 uF (USB PD R3.2 V1.1,
+// table 7.24, cSnkBulkPd).
+const fillC = 0.02
+
+// overfilled reports falls of VBUS whose last row holds more charge than any capacitor takes, on a
+// meter that shows the idle 5 V before it.
+func overfilled(d *draw.Result) bool {
+	if d == nil || d.Sampling.IntervalS > sharpEveryS || loadedAt5(d) {
+		return false
+	}
+	count := 0
+	for _, c := range d.Collapses {
+		if c.AtA*d.Sampling.IntervalS >= fillC {
+			count++
+		}
+	}
+	return count >= glimpses
+}
+
 // surgeBefore is where the draw began that VBUS falls under, and how much it became.
 func surgeBefore(until []draw.Plateau, fallAtS float64) (from int, peakA float64) {
 	from = len(until) - 1
