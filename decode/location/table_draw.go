@@ -85,7 +85,7 @@ func rhythmTopic() topic {
 // stays is a load. A meter at the source's end has the cable behind it.
 func highDrawTopic(noBattery bool, meterAt string) topic {
 	sound := map[string]float64{
-		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 36.9, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 5, signs.DrawStairsSettle: 1.5,
+		signs.DrawNone: 10, signs.DrawStandby: 25, signs.DrawLight: 8, signs.DrawWorking: 36.9, signs.DrawTaper: 11.5, signs.DrawPrecharge: 3, signs.DrawAtLimit: 3, signs.DrawLeap: 6, signs.DrawStairsSettle: 1.5,
 		signs.DrawFast: 0.2, signs.DrawCharger: 0.2, signs.DrawSlow: 0.3, signs.DrawOnOff: 2, signs.DrawInUse: 2.5, signs.DrawCycles: 0.6, signs.DrawBeats: 0.15, signs.DrawCuts: 0.08, signs.DrawPauses: 0.1, signs.DrawStages: 0.1, signs.DrawRefills: 0.02, signs.DrawBreaks: 0.02, signs.DrawLosesAll: 0.03, signs.DrawBounces: 0.01, signs.DrawBouncesFed: 0.01, signs.DrawRunsAway: 0.02, signs.DrawEnds: 1.5, signs.DrawHolds: 5.5, signs.DrawWakes: 3.5, signs.DrawGivesUp: 1.5, signs.DrawStairsFall: 0.3, signs.DrawOver: 0.3, signs.DrawStarved: 0.4,
 	}
 	if noBattery {
@@ -174,7 +174,7 @@ func highDrawTopic(noBattery bool, meterAt string) topic {
 			source: 4, cable: 2, railShort: 4, railLeak: 11, inputShort: 6, downstream: 2.6, chargerIC: 1.6, battery: 2.4, powContact: 1.5, vbusLeak: 4.5,
 		}, "a charger circuit that holds its input limit into a soft short; a charge begins with a ramp", "data sheet SLUSE65A (input current regulation); " + practice},
 		{signs.DrawLeap, "all at once below the contract's current, and flat", 1, like{
-			source: 4, cable: 2, railShort: 4, railLeak: 18, inputShort: 5, downstream: 4.5, chargerIC: 1.6, battery: 1.6, vbusLeak: 4.5,
+			source: 4, cable: 2, railShort: 3, railLeak: 16, inputShort: 4, downstream: 4.5, chargerIC: 1.6, battery: 1.6, vbusLeak: 4.5,
 		}, "a soft short stands at once; a charge begins with a ramp, and a machine that runs is not flat", practice},
 		{signs.DrawTaper, "falls slowly to a tenth", 0.7, like{
 			vbusLeak: 2.8, cable: 1, battery: 1.6, mains: 10, ccContact: 6, powContact: 4,

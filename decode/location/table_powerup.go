@@ -105,7 +105,7 @@ func powerUpTopic(meterAt string, vbusSeen bool) topic {
 		}, "its converter goes down with all of it, or it no longer sees Rd as VBUS rises", "USB Type-C R2.0 section 4.5.2.2; " + practice},
 		{signs.Contract5V, "a contract at 5 V", 2, like{
 			source: 2.3, cable: 0.6, mains: 0.8, controller: 16.5, supply: 2.3, ccContact: 0.8, vbusShort: 1.5, vbusLeak: 2.3,
-			railShort: 4.6, railLeak: 1.5, inputShort: 1.2, chargerIC: 1.8, downstream: 2.5, sequence: 2, battery: 1.5, healthyPart: 3.6,
+			railShort: 5.4, railLeak: 1.9, inputShort: 1.5, chargerIC: 2.2, downstream: 3.2, sequence: 2.2, battery: 2, healthyPart: 3.8,
 		}, "a controller asks for no more until the board tells it to: a rail that does not come up, settings it lost, a small machine", "data sheets SLVSES1D and SLVAFV8 (dead-battery start); " + practice},
 		{signs.ContractHigh, "a contract above 5 V", 60, like{
 			source: 22, cable: 36, mains: 7, inputSwitch: 86, controller: 5, supply: 4, ccContact: 7, powContact: 40, vbusShort: 1, vbusLeak: 70,

@@ -199,6 +199,7 @@ func TestSignsOfLevels(t *testing.T) {
 		{"a leap from 0.23 A to 2.9 A of 3 A, which stand", at20(build.Level(1, 4, 20, 0.23), build.Level(4.01, 40, 19.8, 2.9)), draws, DrawAtLimit, "a charge is ramped: " + practised},
 		{"in a second", at20(build.Level(1, 4, 20, 0.23), build.Level(5, 40, 19.8, 2.9)), draws, DrawWorking, "as above"},
 		{"in half a second at 9 V, and 1.3 A at 20 V at once", at20(build.Level(1, 2, 9, 0.01), build.Level(2.5, 3.2, 9, 2.9), build.Level(3.21, 3.5, 20, 0.01), build.Level(3.51, 40, 20, 1.3)), draws, DrawWorking, "a charge that has ramped up goes on where it was: " + practised},
+		{"in four stages of 0.1 s", at20(build.Level(1, 2, 20, 0.01), build.Level(2, 2.1, 20, 0.7), build.Level(2.1, 2.2, 20, 1.2), build.Level(2.2, 2.3, 20, 1.8), build.Level(2.3, 2.4, 20, 2.4), build.Level(2.4, 40, 19.8, 2.9)), draws, DrawWorking, "a ramp: " + practised},
 		{"0.5 A for 4 s at once, and 2.9 A in half a second", at20(build.Level(1, 2, 20, 0.01), build.Level(2.01, 6, 20, 0.5), build.Level(6.5, 40, 19.8, 2.9)), draws, DrawWorking, "a precharge, or always-on rails, before the charge: " + practised},
 
 		{"contracts at 5 V that end in the try at 20 V", inTheNext(0, 3, 3), came, NoPowerReady, "tPSTransition: USB PD R3.2 V1.1 table 6.68"},

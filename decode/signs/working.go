@@ -107,7 +107,8 @@ const railsAtMost = 0.3
 const (
 	leapS      = 0.1
 	leapEveryS = 0.12 // rows further apart do not tell the two
-	leapFrom   = 0.5  // of the draw: less is a board that waits, or a precharge
+	quietShare = 0.1  // of the draw: less is a board that waits
+	leapFrom   = 0.5  // of the draw: less that stands is a precharge
 	leapStoodS = 0.25 // what stands for less may fill capacitors
 )
 
@@ -123,9 +124,10 @@ func leapSeen(d *draw.Result, leap string) Seen {
 		if q.CurrentA == nil {
 			continue
 		}
-		if *q.CurrentA < max(standbyA, leapFrom*amps) {
+		stood := q.EndS-q.StartS >= leapStoodS
+		if a := *q.CurrentA; a < max(standbyA, quietShare*amps) || stood && a < leapFrom*amps {
 			quietTo = q.EndS
-		} else if q.EndS-q.StartS >= leapStoodS {
+		} else if stood {
 			from = q.StartS
 			break
 		}
