@@ -400,15 +400,21 @@ func refusal(n *negotiation.Result) Seen {
 	return Seen{Refused: 1, WronglyAsked: 1}
 }
 
+// stallText tells what the attempts lacked, and how often where the finding tells of one alone.
 func (p Picture) stallText(step negotiation.Step) string {
 	rule := map[negotiation.Step]string{
 		negotiation.StepCapabilities: "no-source-capabilities", negotiation.StepAcknowledge: "capabilities-unanswered",
 		negotiation.StepRequest: "request-missing", negotiation.StepRefused: "request-refused", negotiation.StepPowerReady: "power-ready-missing",
 	}[step]
 	for _, r := range []string{rule, "contract-stalled", "stuck-at-5v"} {
-		if f, known := p.Found[r]; known {
-			return f.Text
+		f, known := p.Found[r]
+		if !known {
+			continue
 		}
+		if common, count := commonStep(p.Facts.Negotiation); f.Values["attempts"] == 1 && common == step && count > 1 {
+			return fmt.Sprintf("%s; %d attempts end so", f.Text, count)
+		}
+		return f.Text
 	}
 	return "an attempt at a contract came to nothing"
 }

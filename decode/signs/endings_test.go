@@ -81,3 +81,12 @@ func TestHeldIsWhatTheMessagesSay(t *testing.T) {
 	seconds, _ := seeing(short...).held()
 	assert.InDelta(t, 0.1, seconds, 1e-9)
 }
+
+// Each try that ends alone has a finding of its own: their number is told beside the first.
+func TestStallTellsHowOften(t *testing.T) {
+	p := seeing(build.Meter(50, 30), build.Level(0, 30, 5.1, 0.01), build.Messages(60, 30), stalls(negotiation.StepPowerReady, 3))
+	p.Found = map[string]rules.Finding{"power-ready-missing": {Text: "PS_RDY never came", Values: map[string]any{"attempts": 1}}}
+	assert.Equal(t, "PS_RDY never came; 3 attempts end so", p.stallText(negotiation.StepPowerReady))
+	p.Found["power-ready-missing"].Values["attempts"] = 3
+	assert.Equal(t, "PS_RDY never came", p.stallText(negotiation.StepPowerReady))
+}

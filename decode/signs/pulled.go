@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"portside/decode/draw"
+	"portside/pd"
 )
 
 // What pulls VBUS down while it still rises to a contract: common practice.
@@ -47,9 +48,12 @@ func pulledInTheRise(d *draw.Result) string {
 	return fmt.Sprintf("%d times, first at %.2f s, up to %.2g A pull VBUS down on its way up, from %.3g V, before it stands at any contract's", pulled, firstS, mostA, atV)
 }
 
-// fillC is ten times what the largest capacitance takes on its way to 20 V: 100 uF (USB PD R3.2 V1.1,
-// table 7.24, cSnkBulkPd).
-const fillC = 0.02
+// How much more than the largest capacitance takes on its way to a contract's voltage no capacitor
+// takes. Common practice.
+const (
+	fillTimes = 10
+	fillV     = 20.0
+)
 
 // overfilled reports falls of VBUS whose last row holds more charge than any capacitor takes, on a
 // meter that shows the idle 5 V before it.
@@ -57,7 +61,7 @@ func overfilled(d *draw.Result) bool {
 	if d == nil || d.Sampling.IntervalS > sharpEveryS || loadedAt5(d) {
 		return false
 	}
-	count := 0
+	count, fillC := 0, fillTimes*fillV*pd.CSnkBulkPd.Limits(pd.Revision32).MaxSI()
 	for _, c := range d.Collapses {
 		if c.AtA*d.Sampling.IntervalS >= fillC {
 			count++
