@@ -234,7 +234,7 @@ func (c *circuit) switchCurrent(t, from, to float64) float64 {
 func (c *circuit) portCurrent(v float64) float64 {
 	amps := c.controller / max(v, controllerOffV) * min(1, max(0, v-controllerOffV))
 	if c.p.VBUSLeakOhm > 0 {
-		amps += v / c.p.VBUSLeakOhm
+		amps += max(0, v-c.p.VBUSLeakFromV) / c.p.VBUSLeakOhm
 	}
 	return amps
 }

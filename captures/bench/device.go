@@ -26,8 +26,9 @@ const (
 	idleFromS, idleToS = 0.3, 1.5
 	bootForS           = 22.0
 	bootLow, bootHigh  = 0.45, 1.35
-	idleLow, idleHigh  = 0.85, 1.25
-	searchStabiliseS   = 1.0 // after a trip, before the search climbs anew
+	cutLow, cutHigh    = 0.85, 1.25
+	swingLow           = -0.6 // of the swing: an idle machine moves up more than down
+	searchStabiliseS   = 1.0  // after a trip, before the search climbs anew
 )
 
 // atLeast keeps what repeats from repeating without end at one moment.
@@ -210,13 +211,13 @@ func (d *device) railGood() {
 func (d *device) charge() {
 	d.b.c.charge = ramp{from: d.b.c.charge.value(d.b.now), to: d.b.p.ChargeA, at: d.b.now, rate: d.b.p.ChargeRampAPerS}
 	if d.b.p.BatteryCutS > 0 {
-		d.later(atLeast(d.b.p.BatteryCutS)*d.b.uniform(idleLow, idleHigh), func() {
+		d.later(atLeast(d.b.p.BatteryCutS)*d.b.uniform(cutLow, cutHigh), func() {
 			end := ramp{rate: 1}
 			if d.b.p.BatteryWarm {
 				end = ramp{from: d.b.c.charge.value(d.b.now), at: d.b.now, rate: d.b.p.ChargeRampAPerS}
 			}
 			d.b.c.charge = end
-			d.later(atLeast(d.b.p.BatteryBackS)*d.b.uniform(idleLow, idleHigh), d.charge)
+			d.later(atLeast(d.b.p.BatteryBackS)*d.b.uniform(cutLow, cutHigh), d.charge)
 		})
 	}
 }
@@ -249,7 +250,7 @@ func (d *device) busy(until float64) {
 		d.later(d.b.uniform(busyFromS, busyToS), func() { d.busy(until) })
 		return
 	}
-	d.b.c.loadW = d.b.p.IdleW * d.b.uniform(idleLow, idleHigh)
+	d.b.c.loadW = d.b.p.IdleW * (1 + d.b.p.IdleSwing*d.b.uniform(swingLow, 1))
 	d.later(d.b.uniform(idleFromS, idleToS), func() { d.busy(until) })
 }
 

@@ -12,6 +12,9 @@ func Families() []Family {
 	return append(out, boardFamilies()...)
 }
 
+// idleSwing is how much an idle machine's draw moves.
+var idleSwing = Span{"idle_swing", 0.002, 0.25, true, "a menu stands still, a desktop does not: " + practice}
+
 // longLog is the length of a recording of what takes its time.
 var longLog = Span{"duration_s", 60, 180, true, practice}
 
@@ -19,7 +22,7 @@ var longLog = Span{"duration_s", 60, 180, true, practice}
 // record tells nothing of the answer: it is drawn as for all.
 func recordedFamilies() []Family {
 	spans := map[string][]Span{
-		"sound-boot":           {{"boot_s", 1, 8, false, practice}, {"battery_start", 0.97, 1, false, practice}},
+		"sound-boot":           {{"boot_s", 1, 8, false, practice}, {"battery_start", 0.97, 1, false, practice}, idleSwing},
 		"sound-precharge":      {{"battery_start", -0.02, -0.0015, false, "precharge takes 5 to 30 min: " + practice}, longLog},
 		"hard-short-main-rail": {{"rail_short_ohm", 0.015, 0.3, true, "ohms to milliohms, and it wanders: maker's pages on flex cracks; " + practice}},
 		"soft-short-main-rail": {{"rail_short_ohm", 1.2, 4.5, true, "5 to 20 ohm leaky, below 5 ohm a short: trade pages that disagree; " + practice}},
@@ -52,6 +55,8 @@ func recordedFamilies() []Family {
 			}
 		case "plain-charger-search":
 			f.vary = mayNotWait
+		case "charger-without-power-ready":
+			f.vary = mayBeAlone
 		case "resistive-cable":
 			f.vary = func(r *rand.Rand, p *Parameters) { p.CableOhm = holdsBack(r, p) }
 		case "cable-without-marker": // and would take more
@@ -76,6 +81,12 @@ const holdsFromOhm, holdsToOhm = 0.45, 1.5
 func holdsBack(r *rand.Rand, p *Parameters) float64 {
 	hungry(r, p)
 	return min(max(p.InputDropV/p.chargeInput()*even(r, 1.1, 2), holdsFromOhm), holdsToOhm)
+}
+
+// startsOnItsContract: a board without a battery takes no more for its start than it asked for,
+// its peaks and the charger circuit's losses included.
+func startsOnItsContract(_ *rand.Rand, p *Parameters) {
+	p.BootW = min(p.BootW, 0.6*float64(p.SinkWantsMW)/1000)
 }
 
 // mayNotWait: half of the machines take 5 V by Rp alone.
@@ -110,8 +121,12 @@ func story(name, title, text string, where Location, part string, rules []string
 }
 
 // with adds what hangs together.
-func (f Family) with(vary func(r *rand.Rand, p *Parameters)) Family {
-	f.vary = vary
+func (f Family) with(vary ...func(r *rand.Rand, p *Parameters)) Family {
+	f.vary = func(r *rand.Rand, p *Parameters) {
+		for _, v := range vary {
+			v(r, p)
+		}
+	}
 	return f
 }
 
@@ -168,21 +183,30 @@ func soundFamilies() []Family {
 			},
 			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}).
 			with(mayNotWait),
+		sound("plain-charger-full", "A full tablet on a plain 5 V charger", "It hung on the charger over night, and next to nothing flows.",
+			nil, func(p *Parameters) {
+				p.Offers, p.SourcePD, p.SwitchAt5V = []Offer{{5, 2.4}}, false, true
+				p.SourceLimitA, p.InputShare, p.BatteryStart = 2.9, 0.6, 1
+				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5.2, 6.2, 1.5, 0.3
+			},
+			Span{"standby_w", 0.02, 0.5, true, "a small machine off or asleep: " + practice}).
+			with(mayNotWait).on(patientMeter),
 		sound("board-alone", "A board without its battery", "The battery is out, the board is not started: what a sound board takes by itself.",
 			nil, func(p *Parameters) { p.BatteryConnected = false },
 			Span{"standby_w", 0.15, 0.6, true, "9 to 30 mA at 19 V: trade pages, common practice"}).
 			on(patientMeter),
 		sound("board-alone-starts", "A board starts without its battery", "The battery is out, and Oda presses the button.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.BatteryConnected, p.BootS = false, 3 },
-			Span{"boot_s", 1, 6, false, practice}),
+			Span{"boot_s", 1, 6, false, practice}, idleSwing).
+			with(startsOnItsContract),
 		sound("board-alone-waits", "A board that waits in its menu", "The battery is out. The board starts as soon as it is fed, and wants to know why its clock has stopped.",
 			nil, func(p *Parameters) { p.BatteryConnected, p.BootS, p.IdleW, p.BootW = false, 0.3, 6, 8 },
 			Span{"boot_s", 0.1, 1.5, true, practice}, Span{"boot_w", 3, 18, true, practice},
-			Span{"idle_w", 2, 14, true, "5 to 20 W when it idles, less in a menu: " + practice}).
+			Span{"idle_w", 2, 14, true, "5 to 20 W when it idles, less in a menu: " + practice}, idleSwing).
 			on(patientMeter),
 		sound("running", "A machine that runs while it charges", "The customer works on it while it waits at the counter.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.BootS = 0.3 },
-			Span{"boot_s", 0.2, 1, false, practice}),
+			Span{"boot_s", 0.2, 1, false, practice}, idleSwing),
 		sound("late-recording", "The recording begins late", "Somebody pressed the button of both recorders when the machine had charged for a while.",
 			[]string{"ramp-normal"}, func(p *Parameters) { p.MeterFromS, p.MessagesFromS = 10, 10 },
 			Span{"meter_from_s", 8, 14, false, practice}).
@@ -202,7 +226,7 @@ func soundFamilies() []Family {
 			Span{"charge_ramp_a_per_s", 0.6, 5, true, practice}),
 		sound("charge-limit", "A charge that is held back", "The machine keeps its battery at four fifths, as it was told to, and idles.",
 			nil, func(p *Parameters) { p.BatteryStart, p.ChargeA, p.BootS, p.IdleW, p.BootW = 0.8, 0.05, 0.3, 6, 8 },
-			Span{"idle_w", 3, 12, true, "5 to 20 W: " + practice}, Span{"boot_w", 4, 14, true, practice}).
+			Span{"idle_w", 3, 12, true, "5 to 20 W: " + practice}, Span{"boot_w", 4, 14, true, practice}, idleSwing).
 			on(patientMeter),
 	}
 }
@@ -217,22 +241,28 @@ func beforeFamilies() []Family {
 		before("broken-cable", "A cable that carries no current", "The cable was rolled over by a chair.", "cable", []string{"no-vbus"},
 			func(p *Parameters) { p.CableOpen = true }),
 		before("charger-refuses", "Asked, and refused", "The charger offers 65 W and takes it back when it is asked.", "source", []string{"request-refused", "contract-stalled"},
-			func(p *Parameters) { p.SourceRefuses = true }),
+			func(p *Parameters) { p.SourceRefuses = true }).
+			with(mayBeAlone),
 		before("charger-too-high", "A charger above what it names", "It gets hot, and so does the machine.", "source", []string{"vbus-out-of-range"},
-			func(p *Parameters) { p.SourceSetGain = 1.1 }, Span{"source_set_gain", 1.08, 1.16, false, "above 5 % and the meter's 1 %: USB PD R3.2 V1.1 table 7.23"}),
+			func(p *Parameters) { p.SourceSetGain = 1.1 }, Span{"source_set_gain", 1.08, 1.16, false, "above 5 % and the meter's 1 %: USB PD R3.2 V1.1 table 7.23"}).
+			with(mayBeAlone),
 		before("charger-drops-out", "A charger that takes breaks", "It charges for some seconds, then it does not, then it does.", "source",
-			[]string{"contract-lost", "hard-reset-loop"}, func(p *Parameters) { p.SourceDropS = 5 }, Span{"source_drop_s", 1.5, 8, true, practice}),
+			[]string{"contract-lost", "hard-reset-loop"}, func(p *Parameters) { p.SourceDropS = 5 }, Span{"source_drop_s", 1.5, 8, true, practice}).
+			with(mayBeAlone),
+		before("charger-resets", "A charger that begins anew", "It charges, and every few seconds the charger has enough of it.", "source",
+			[]string{"contract-lost", "hard-reset-loop"}, func(p *Parameters) { p.SourceResetS = 4 }, Span{"source_reset_s", 0.9, 12, true, practice}).
+			with(mayBeAlone),
 		before("silent-charger", "A charger that does not speak", "5 V and no more; the machine wants to be asked.", "source",
 			[]string{"no-source-capabilities", "stuck-at-5v"}, func(p *Parameters) { p.SourcePD = false }),
 		before("loose-cable", "A cable that comes and goes", "It charges while nobody touches the cable.", "cable",
 			[]string{"contract-lost"}, func(p *Parameters) { p.ContactEveryS, p.ContactForMS, p.ContactWithCC = 2, 200, true }, contact()...).
-			with(mayTakeCC),
+			with(mayTakeCC, mayBeAlone),
 		before("sagging-charger", "A charger whose voltage gives way", "It was cheap.", "source", []string{"series-resistance-high"},
 			func(p *Parameters) { p.SourceOutputOhm = 0.7 }, Span{"source_output_ohm", holdsFromOhm, holdsToOhm, false, "as much as holds the machine back: " + practice}).
 			with(func(r *rand.Rand, p *Parameters) { p.SourceOutputOhm = holdsBack(r, p) }),
 		before("noisy-cable", "A cable that garbles the talk", "Sometimes it charges fast, mostly it does not charge at all.", "cable", []string{"crc-errors"},
 			func(p *Parameters) { p.CCNoise = 0.4 }, Span{"cc_noise", 0.5, 0.95, false, practice}).
-			with(func(_ *rand.Rand, p *Parameters) { p.MessageCRC = true }),
+			with(func(_ *rand.Rand, p *Parameters) { p.MessageCRC = true }, mayBeAlone),
 	}
 }
 
@@ -240,6 +270,9 @@ func beforeFamilies() []Family {
 func contact() []Span {
 	return []Span{{"contact_every_s", 0.8, 5, true, practice}, {"contact_for_ms", 60, 900, true, "50 to 500 ms: " + practice}}
 }
+
+// mayBeAlone: the battery is out in half of the cases.
+func mayBeAlone(r *rand.Rand, p *Parameters) { p.BatteryConnected = r.IntN(2) == 0 }
 
 // mayTakeCC: play in a plug takes the contacts of CC with those of VBUS in half of the
 // cases, in the cable's as in the receptacle's.
@@ -251,10 +284,16 @@ func portFamilies() []Family {
 	}
 	return []Family{
 		port("open-input-switch", "A contract and an open switch", "20 V on the meter, and the machine knows nothing of it.", "input-switch", []string{"no-draw-at-contract"},
-			func(p *Parameters) { p.SwitchStuck = true }),
+			func(p *Parameters) { p.SwitchStuck = true }).
+			with(mayBeAlone),
 		port("leaky-vbus-alone", "A leak at the port, the battery out", "It drank coffee. The battery is out, and a little flows.", "vbus-leak", nil,
 			func(p *Parameters) { p.VBUSLeakOhm, p.BatteryConnected = 100, false },
 			Span{"vbus_leak_ohm", 60, 800, true, "10 ohm to 1 kohm: " + practice}),
+		port("leak-above-5v", "A part at the port that gives way", "At 5 V all is well. A surge on the lead, some weeks ago.", "vbus-short", []string{"contract-lost", "hard-reset-loop"},
+			func(p *Parameters) { p.VBUSLeakFromV, p.VBUSLeakOhm, p.BatteryConnected = 8, 1, false },
+			Span{"vbus_leak_from_v", 6, 9, false, "a clamp that was overloaded conducts below its voltage: " + practice},
+			Span{"vbus_leak_ohm", 0.15, 0.6, true, "what it gets away with for longer burns it: " + practice}).
+			with(mayBeAlone),
 		port("open-cc", "A port that nobody sees", "The charger works on the other port.", "cc-contact", []string{"no-vbus"},
 			func(p *Parameters) { p.CCOpen = true }),
 		port("dead-controller-charges", "A tablet that charges slowly", "It takes 5 V from a charger that offers more, and answers nothing.", "port-controller", nil,
@@ -274,7 +313,8 @@ func portFamilies() []Family {
 			},
 			Span{"controller_reset_s", 0.03, 0.09, true, practice}, Span{"controller_boot_ms", 8, 40, true, practice}, Span{"controller_boot_w", 0.3, 1.2, true, "0.10 to 0.25 A at 5 V: trade pages, common practice"}),
 		port("controller-gives-out", "A contract that does not last", "It takes 20 V for a moment and loses it.", "port-controller-supply", []string{"contract-lost", "hard-reset-loop"},
-			func(p *Parameters) { p.ControllerResetS = 2 }, Span{"controller_reset_s", 0.9, 5, true, practice}),
+			func(p *Parameters) { p.ControllerResetS = 2 }, Span{"controller_reset_s", 0.9, 5, true, practice}).
+			with(mayBeAlone),
 		port("input-switch-trips", "A switch that trips", "It charges a little, stops, and charges again.", "input-switch", []string{"retry-pulses"},
 			func(p *Parameters) { p.SwitchTripA, p.SwitchRetryMS = 0.5, 200 },
 			Span{"switch_retry_ms", 90, 700, true, "100 to 620 ms: data sheets JAJSJF0D, SLVSEG3E, SLVSGF4B"}).
@@ -282,10 +322,10 @@ func portFamilies() []Family {
 		port("worn-receptacle", "A receptacle with play", "The plug has to be held to one side.", "power-contact", []string{"contract-lost"},
 			func(p *Parameters) { p.ContactEveryS, p.ContactForMS, p.ContactAtPort = 2, 200, true },
 			contact()...).
-			with(mayTakeCC),
+			with(mayTakeCC, mayBeAlone),
 		port("dirty-cc-contact", "A contact with green on it", "Liquid, some months ago.", "cc-contact", []string{"crc-errors"},
 			func(p *Parameters) { p.CCNoise = 0.4 }, Span{"cc_noise", 0.5, 0.95, false, practice}).
-			with(func(_ *rand.Rand, p *Parameters) { p.MessageCRC = true }),
+			with(func(_ *rand.Rand, p *Parameters) { p.MessageCRC = true }, mayBeAlone),
 	}
 }
 
@@ -305,7 +345,8 @@ func boardFamilies() []Family {
 			func(p *Parameters) { p.RailShortOhm, p.BatteryConnected = 30, false }, ohms(8, 60)).
 			on(patientMeter),
 		board("dead-charger-circuit", "A charger circuit that does not start", "20 V at the charger circuit's input, nothing behind it.", "charger-circuit", []string{"no-draw-at-contract"},
-			func(p *Parameters) { p.ChargerDead, p.BatteryConnected = true, false }),
+			func(p *Parameters) { p.ChargerDead, p.BatteryConnected = true, false }).
+			with(mayBeAlone),
 		board("downstream-retries", "A rail that tries and tries", "The main rail stands; something behind it ticks.", "downstream-rail", []string{"retry-pulses"},
 			func(p *Parameters) {
 				p.DownstreamW, p.DownstreamOnMS, p.DownstreamOffMS, p.BatteryConnected = 15, 6, 150, false

@@ -34,7 +34,7 @@ func (s *Scenario) faults() []fault {
 	leaks := func(ohm float64) bool { return ohm > 0 && ohm < leakOhm }
 	highest := p.Offers[len(p.Offers)-1]
 
-	add(p.SourceDead || p.SourceRefuses || p.SourcePD && !p.SourcePowerReady || p.SourceDropS > 0 ||
+	add(p.SourceDead || p.SourceRefuses || p.SourcePD && !p.SourcePowerReady || p.SourceDropS > 0 || p.SourceResetS > 0 ||
 		!p.SourcePD && !p.SwitchAt5V || p.SourceOutputOhm > sourceFaultOhm || p.SourceLimitA < weakShare*highest.Amps ||
 		p.SourceSetGain != 0 && (p.SourceSetGain < setFaultLow || p.SourceSetGain > setFaultHigh), BeforePort, "source")
 	noise := p.CCNoise > noiseFault

@@ -43,8 +43,9 @@ type Parameters struct {
 	ControllerBootMS  float64 `json:"controller_boot_ms" min:"1" max:"2000" source:"common practice"`
 	PortCapacitanceUF float64 `json:"port_capacitance_uf" min:"1" max:"100" source:"cSnkBulk, 1 to 10 uF: USB PD R3.0 V1.1 table 7-20"`
 	VBUSLeakOhm       float64 `json:"vbus_leak_ohm,omitempty" min:"0" max:"1e6" source:"common practice"`
-	SwitchAt5V        bool    `json:"switch_at_5v"`            // closes on a source without PD, and on any where the controller is dead
-	PlainAtOnce       bool    `json:"plain_at_once,omitempty"` // and does so by Rp alone, before it has asked for PD
+	VBUSLeakFromV     float64 `json:"vbus_leak_from_v,omitempty" min:"0" max:"48" source:"common practice"` // it leaks what lies above
+	SwitchAt5V        bool    `json:"switch_at_5v"`                                                         // closes on a source without PD, and on any where the controller is dead
+	PlainAtOnce       bool    `json:"plain_at_once,omitempty"`                                              // and does so by Rp alone, before it has asked for PD
 	SwitchOhm         float64 `json:"switch_ohm" min:"0.005" max:"1" source:"16 to 35 mohm on: common practice"`
 	SwitchLimitA      float64 `json:"switch_limit_a" min:"0.5" max:"20" source:"common practice"`
 
@@ -83,6 +84,7 @@ type Parameters struct {
 	BootS             float64 `json:"boot_s" min:"0" max:"600" source:"common practice"` // rail good to boot; 0 stays off
 	BootW             float64 `json:"boot_w" min:"0" max:"100" source:"10 to 45 W: common practice"`
 	IdleW             float64 `json:"idle_w" min:"0" max:"100" source:"5 to 20 W: common practice"`
+	IdleSwing         float64 `json:"idle_swing" min:"0" max:"1" source:"common practice"` // share by which the draw of an idle machine moves
 
 	// Battery.
 	BatteryConnected bool    `json:"battery_connected"`
@@ -100,6 +102,7 @@ type Parameters struct {
 	SourceRefuses    bool    `json:"source_refuses,omitempty"`                                                                               // answers each Request with Reject
 	SourceSetGain    float64 `json:"source_set_gain,omitempty" min:"0" max:"1.5" source:"common practice"`                                   // its voltage over the one it named; 0 is 1
 	SourceDropS      float64 `json:"source_drop_s,omitempty" min:"0" max:"3600" source:"common practice"`                                    // after this long in a contract it switches off, as by heat
+	SourceResetS     float64 `json:"source_reset_s,omitempty" min:"0" max:"3600" source:"common practice"`                                   // after this long in a contract it says Hard Reset, whatever is drawn
 	CableOpen        bool    `json:"cable_open,omitempty"`                                                                                   // VBUS of the cable is broken
 	CCOpen           bool    `json:"cc_open,omitempty"`                                                                                      // the source never sees Rd
 	CCNoise          float64 `json:"cc_noise,omitempty" min:"0" max:"1" source:"a sound line loses one frame in thousands: common practice"` // share of frames that arrive damaged
@@ -215,7 +218,7 @@ func Sound() Parameters {
 		SearchStartA: 0.5, SearchStepA: 0.064, SearchDwellS: 0.5, SearchBackA: 0.128, SearchTrips: 3,
 
 		RailMinimumV: 9.2, RailCapacitanceUF: 220,
-		StandbyW: 0.5, BootW: 22, IdleW: 7,
+		StandbyW: 0.5, BootW: 22, IdleW: 7, IdleSwing: 0.25,
 
 		BatteryConnected: true, BatteryCells: 3, BatteryAH: 4.4, BatteryOhm: 0.14, BatteryStart: 0.45,
 		ChargeA: 3, ChargeRampAPerS: 1.5, PrechargeA: 0.44, ChargeEndA: 0.22,

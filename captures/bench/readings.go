@@ -120,8 +120,13 @@ func (b unit) mainRail() float64 {
 	return beside(sound, b.Parameters.RailShortOhm)
 }
 
+// vbus cold: a leak that comes with the voltage does not show.
 func (b unit) vbus() float64 {
-	return beside(decades(b.random, 2e4, 5e6), b.Parameters.VBUSLeakOhm)
+	sound := decades(b.random, 2e4, 5e6)
+	if b.Parameters.VBUSLeakFromV > 0 {
+		return sound
+	}
+	return beside(sound, b.Parameters.VBUSLeakOhm)
 }
 
 func (b unit) chargerNode() float64 {
@@ -165,6 +170,9 @@ func (b unit) contractVolts() float64 {
 		return 0
 	}
 	_, offer := choose(p.Offers, p.wantsMW())
+	if p.VBUSLeakFromV > 0 && offer.Volts-p.VBUSLeakFromV > p.VBUSLeakOhm*p.SourceLimitA {
+		return 0
+	}
 	return offer.Volts
 }
 
@@ -173,7 +181,7 @@ const heldDownOhm = 1.5
 
 func (b unit) vbusGone() bool {
 	p := &b.Parameters
-	return p.SourceDead || p.CableOpen || p.CCOpen || p.VBUSLeakOhm > 0 && p.VBUSLeakOhm < heldDownOhm
+	return p.SourceDead || p.CableOpen || p.CCOpen || p.VBUSLeakOhm > 0 && p.VBUSLeakOhm < heldDownOhm && p.VBUSLeakFromV == 0
 }
 
 func (b unit) vbusVolts() float64 {

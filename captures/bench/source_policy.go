@@ -215,12 +215,22 @@ func (s *sourcePolicy) transition(o Offer) {
 		c.set = ramp{from: c.set.value(s.b.now), to: to, at: s.b.now, rate: s.b.p.SourceSlewVPerS}
 		settle := c.set.end() - s.b.now
 		s.later(settle, s.guard)
-		s.later(settle+s.b.uniform(readyFrom, readyTo), func() { s.say(pd.PSRDY, nothing) })
+		s.later(settle+s.b.uniform(readyFrom, readyTo), s.ready)
 		s.held++
 		if drop := s.b.p.SourceDropS; drop > 0 && s.held == 1 {
 			s.later(drop*s.b.uniform(0.7, 1.3), s.trip)
 		}
+		if reset := s.b.p.SourceResetS; reset > 0 && s.held == 1 {
+			s.later(reset*s.b.uniform(0.7, 1.3), s.hardReset)
+		}
 	})
+}
+
+// ready says that the voltage has settled, which what pulls it down keeps from coming true.
+func (s *sourcePolicy) ready() {
+	if !s.overloaded(s.b.now, &s.b.y) {
+		s.say(pd.PSRDY, nothing)
+	}
 }
 
 // smallStep reports a move of a programmable supply that must be over soon.
