@@ -1,9 +1,14 @@
 package draw
 
-import "math"
+import (
+	"math"
 
-// Gulp is a short charge that stands alone at a standing VBUS which had not been drawn from
-// before: capacitors fill behind a switch that closes, and nothing starts.
+	"portside/pd"
+)
+
+// Gulp is a short charge that stands alone, at a standing VBUS which had not been drawn from
+// before, or with VBUS on its way up and more than what lies on it there may take: capacitors fill
+// behind a switch that closes, and nothing starts.
 type Gulp struct {
 	TimeS, ChargeC, VoltageV float64
 }
@@ -18,6 +23,9 @@ const (
 	gulpC     = 0.1e-3 // 10 uF at 10 V
 	gulpMostC = 0.1    // a rail's bulk of 5 mF at 20 V
 	gulpQuiet = 0.3    // s of rest behind it
+	gulpRiseS = 0.5    // a rise to a contract takes less
+	gulpRiseA = 0.02   // above what flowed before it, at least
+	gulpTimes = 2      // as much as cSnkBulk takes
 )
 
 // gulpState is what VBUS and the draw do.
@@ -38,7 +46,38 @@ type gulpFinder struct {
 	restV float64 // VBUS there
 	last  point
 	open  Gulp
+	rise  rise
+	early bool // the open one came with the rise
 	out   keep[Gulp]
+}
+
+// rise is what flows from where VBUS leaves 5 V until it rests, above what flowed before.
+type rise struct {
+	under            bool // way
+	beganS, baseA    float64
+	chargeC          float64
+	peakA, peakTimeS float64
+}
+
+// fills takes a row and reports whether something flows in it.
+func (r *rise) fills(p point, dt float64) bool {
+	over := p.a - r.baseA
+	if over < gulpRiseA {
+		return false
+	}
+	r.chargeC += over * dt
+	if over > r.peakA {
+		r.peakA, r.peakTimeS = over, p.t
+	}
+	return true
+}
+
+// filled is that charge once VBUS stands, where it is more than VBUS itself may take (cSnkBulk,
+// USB Type-C R2.4 table 4-3).
+func (r *rise) filled(volts float64) (Gulp, bool) {
+	g := Gulp{TimeS: r.peakTimeS, ChargeC: r.chargeC, VoltageV: volts}
+	own := volts * pd.CSnkBulk.Limits(pd.Revision32).MaxSI()
+	return g, r.under && g.ChargeC >= max(gulpTimes*own, gulpC)
 }
 
 func newGulpFinder() *gulpFinder {
@@ -69,9 +108,16 @@ func (f *gulpFinder) keep() {
 
 // add takes a sample with both quantities.
 func (f *gulpFinder) add(p point, _ *noise) {
-	dt := p.t - f.last.t
+	dt, before := p.t-f.last.t, f.last
 	f.last = p
+	switch {
+	case dt > gulpRowS, p.v < slideFromV, f.rise.under && p.t-f.rise.beganS > gulpRiseS:
+		f.rise = rise{}
+	case before.v < slideFromV:
+		f.rise = rise{under: true, beganS: before.t, baseA: before.a}
+	}
 	stands := math.Abs(p.v-f.restV) <= (1-topShare)*f.restV
+	fills := f.rise.under && f.rise.fills(p, dt)
 	rests, lasts := p.a <= gulpRestA && (f.state == gulpMoves || p.a <= f.restA+gulpOverA), p.t-f.since
 	if dt > gulpRowS || p.v < slideFromV || f.state != gulpFlows && !stands {
 		f.restV, f.restA = p.v, p.a
@@ -79,15 +125,22 @@ func (f *gulpFinder) add(p point, _ *noise) {
 		return
 	}
 	switch {
+	case f.state == gulpMoves && fills:
+		f.since = p.t
 	case f.state == gulpMoves && rests && lasts >= gulpAlone:
 		f.restA = p.a
 		f.enter(gulpRests, p.t)
+		if g, ok := f.rise.filled(p.v); ok {
+			f.open, f.early = g, true
+			f.enter(gulpOver, p.t)
+		}
+		f.rise = rise{}
 	case f.state == gulpMoves && !rests:
 		f.since = p.t
 	case f.state == gulpRests && rests:
 		f.restA = p.a
 	case f.state == gulpRests:
-		f.open = Gulp{TimeS: p.t, ChargeC: (p.a - f.restA) * dt, VoltageV: f.restV}
+		f.open, f.early = Gulp{TimeS: p.t, ChargeC: (p.a - f.restA) * dt, VoltageV: f.restV}, false
 		f.enter(gulpFlows, p.t)
 	case f.state == gulpFlows && lasts > gulpS+dt:
 		f.enter(gulpMoves, p.t) // a draw
@@ -95,6 +148,9 @@ func (f *gulpFinder) add(p point, _ *noise) {
 		f.enter(gulpOver, p.t)
 	case f.state == gulpFlows:
 		f.open.ChargeC += max(0, p.a-f.restA) * dt
+	case f.state == gulpOver && !rests && f.early: // the rest of it
+		f.open.ChargeC, f.early = f.open.ChargeC+(p.a-f.restA)*dt, false
+		f.enter(gulpFlows, p.t)
 	case f.state == gulpOver && !rests: // it goes on, or comes again
 		f.enter(gulpMoves, p.t)
 	case f.state == gulpOver && lasts >= gulpQuiet:

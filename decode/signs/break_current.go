@@ -101,6 +101,7 @@ const (
 // at once.
 func breakCurrents(d *draw.Result) (at []float64, early, bursts, leaps int) {
 	plateau, level := 0, 0
+	ended, resets := false, 0 // by a burst, in the contract that stands; and falls by the reset that follows
 	for _, c := range d.Collapses {
 		drewS, most, leapt := 0.0, 0.0, false
 		for ; plateau < len(d.Plateaus) && d.Plateaus[plateau].StartS < c.TimeS; plateau++ {
@@ -111,6 +112,8 @@ func breakCurrents(d *draw.Result) (at []float64, early, bursts, leaps int) {
 		for ; level < len(d.Levels) && d.Levels[level].StartS < c.TimeS; level++ {
 			if l := d.Levels[level]; l.VoltageV >= contractV {
 				most = max(most, l.MaxA)
+			} else {
+				ended = ended && l.VoltageV < draw.FiveFrom
 			}
 		}
 		for i := plateau; i < len(d.Plateaus) && d.Plateaus[i].StartS < c.TimeS+fallS; i++ {
@@ -124,14 +127,20 @@ func breakCurrents(d *draw.Result) (at []float64, early, bursts, leaps int) {
 		case c.FromV < contractV || math.IsNaN(amps):
 		case !drew && surges(most, d.Sampling.IntervalS):
 			bursts++
+			ended = true
 		case drew || amps > standbyA:
 			at = append(at, amps)
 			if leapt {
 				leaps++
 			}
+		case ended:
+			resets++
 		default:
 			early++
 		}
+	}
+	if resets > bursts { // VBUS does not keep still
+		early += resets
 	}
 	return at, early, bursts, leaps
 }

@@ -86,7 +86,7 @@ func (p Picture) Closes(pattern Seen) (Seen, string) {
 		if p.BreaksDown() && !p.neverDraws() { // a controller that gives out later closes them first
 			how = ClosesLost
 		}
-		return Exactly(how), fmt.Sprintf("at %.2f s %.2g mC flow in while VBUS stands at %.4g V, as capacitors fill behind a switch that closes", g.TimeS, 1000*g.ChargeC, g.VoltageV)
+		return Exactly(how), fmt.Sprintf("at %.2f s %.2g mC flow in at %.4g V, as capacitors fill behind a switch that closes", g.TimeS, 1000*g.ChargeC, g.VoltageV)
 	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d) && highest > 0 && highest <= neverA && quiet:
 		return Exactly(ClosesNever), fmt.Sprintf("not one row above 5 V shows more than %.0f mA: no charge flows in, as it does behind a switch that closes", 1000*highest)
 	case s.IntervalS > 0 && s.IntervalS <= closesRowS && sawRise(d):

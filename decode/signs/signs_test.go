@@ -215,6 +215,27 @@ func ramping(amps ...float64) []build.Build {
 	return out
 }
 
+// bursting are contracts in which so many bursts pull VBUS down, and in which it falls so many
+// times at rest.
+func bursting(contracts ...[2]int) []build.Build {
+	out := []build.Build{build.Meter(1000, 40), build.Messages(60, 30)}
+	for i, c := range contracts {
+		from := 2 + 6*float64(i)
+		out = append(out, build.Level(from-1, from, 5.1, 0))
+		at := from
+		for range c[0] {
+			out = append(out, build.Level(at, at+0.02, 15, 6), build.Collapses(3, at+0.02))
+			at += 0.1
+		}
+		for range c[1] {
+			out = append(out, build.Level(at, at+0.6, 15, 0), build.Collapses(0, at+0.6), build.Level(at+0.6, at+0.65, 0.02, 0))
+			at += 0.65
+		}
+		out = append(out, heldFor(from, at))
+	}
+	return out
+}
+
 // heldFor is a contract that a Hard Reset ends.
 func heldFor(from, to float64) build.Build {
 	return func(f *rules.Facts) {
@@ -576,6 +597,10 @@ func TestSigns(t *testing.T) {
 		{"3.6 A at 2 V as it falls from 0.4 A at 20 V", falling(2, 3.6), flows, EndLoaded, "a converter takes the same watts: common practice"},
 		{"a draw that still rises as VBUS goes", ramping(0.1, 0.25, 0.4, 0.5, 0.6, 0.7), ends, EndLoaded, "a charger circuit ramps over tenths of a second: common practice"},
 		{"a burst as VBUS goes", ramping(0.02, 0.02, 0.02, 0.02, 0.02, 6), ends, EndAtOnce, "the switches close into a short: common practice"},
+		{"a burst in each contract, and 0.6 s later the reset", bursting([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}), ends, EndAtOnce, "a source resets what overloaded it: common practice"},
+		{"a burst in three contracts of five", bursting([2]int{1, 1}, [2]int{1, 1}, [2]int{1, 1}, [2]int{0, 1}, [2]int{0, 1}), ends, EndAtOnce, "as above"},
+		{"a burst in two of five", bursting([2]int{1, 1}, [2]int{1, 1}, [2]int{0, 1}, [2]int{0, 1}, [2]int{0, 1}), ends, EndEarly, "as above"},
+		{"a burst in each, and VBUS that falls five times after it", bursting([2]int{1, 5}, [2]int{1, 5}, [2]int{1, 5}), ends, EndEarly, "a source that swings makes surges of its own: common practice"},
 		{"Requests unanswered, and then none", append(gaveUpAfter(), build.Messages(90, 40), stalls(negotiation.StepAnswer, 2), stalls(negotiation.StepRequest, 30)), step, NoAnswer, "nHardResetCount: USB PD R3.2 V1.1 table 6.70"},
 		{"no Request, and then one unanswered", append(gaveUpAfter(), build.Messages(90, 40), stalls(negotiation.StepRequest, 30), stalls(negotiation.StepAnswer, 2)), step, NoRequest, "as above"},
 		{"a plug that wobbles as it goes in", []build.Build{build.Meter(50, 60), build.Level(0, 1, 5.1, 0.02), build.Level(1, 2, 20, 0.5), build.Level(2, 2.3, 0.02, 0), build.Level(2.3, 3, 20, 0.5), build.Level(3, 3.3, 0.02, 0), build.Level(3.3, 60, 20, 1.5)}, moved, LostOnce, "common practice"},
