@@ -183,14 +183,6 @@ func soundFamilies() []Family {
 			},
 			Span{"input_share", 0.3, 0.7, false, practice}, Span{"battery_start", 0.1, 0.6, false, practice}).
 			with(mayNotWait),
-		sound("plain-charger-full", "A full tablet on a plain 5 V charger", "It hung on the charger over night, and next to nothing flows.",
-			nil, func(p *Parameters) {
-				p.Offers, p.SourcePD, p.SwitchAt5V = []Offer{{5, 2.4}}, false, true
-				p.SourceLimitA, p.InputShare, p.BatteryStart = 2.9, 0.6, 1
-				p.BatteryCells, p.BatteryAH, p.RailMinimumV, p.ChargeA, p.PrechargeA = 2, 5.2, 6.2, 1.5, 0.3
-			},
-			Span{"standby_w", 0.02, 0.5, true, "a small machine off or asleep: " + practice}).
-			with(mayNotWait).on(patientMeter),
 		sound("board-alone", "A board without its battery", "The battery is out, the board is not started: what a sound board takes by itself.",
 			nil, func(p *Parameters) { p.BatteryConnected = false },
 			Span{"standby_w", 0.15, 0.6, true, "9 to 30 mA at 19 V: trade pages, common practice"}).

@@ -96,6 +96,7 @@ func (m model) recorded(p signs.Picture) []observation {
 		see   func() (signs.Seen, string)
 	}{
 		{lifeTopic(), func() (signs.Seen, string) { return p.Life(pattern) }},
+		{stillTopic(), func() (signs.Seen, string) { return p.StandsStill(pattern) }},
 		{stirTopic(), func() (signs.Seen, string) { return p.Stirs(pattern) }},
 		{closesTopic(), func() (signs.Seen, string) { return p.Closes(pattern) }},
 		{goneTopic(), p.Gone},

@@ -30,6 +30,14 @@ func lifeTopic() topic {
 	}}
 }
 
+// stillTopic: what is there at once and never moves is no charge that ramps, and no machine at work.
+func stillTopic() topic {
+	return topic{name: "stillness", cap: recordingCap, rows: []row{
+		{signs.Still, "comes at once and stands still", 2, like{railShort: 15, railLeak: 30, inputShort: 25, chargerIC: 8, sequence: 6, battery: 8, vbusLeak: 20, vbusShort: 10, healthyPart: 1.5}, "a resistor takes its current as VBUS comes to it; a charge is ramped, and a processor comes and goes", practice},
+		{"moves", "moves, or comes by and by, or is light", 98, like{railShort: 85, railLeak: 70, inputShort: 75, chargerIC: 92, sequence: 94, battery: 92, vbusLeak: 80, vbusShort: 90, healthyPart: 98.5}, "most draws", practice},
+	}}
+}
+
 // stirTopic is the same of a draw of a few watts: what idles stirs. What does not may be a
 // precharge or a sleep as well as a leak, and says nothing.
 func stirTopic() topic {

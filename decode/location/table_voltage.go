@@ -74,13 +74,14 @@ func seriesTopic(meterAt string) topic {
 func windowTopic() topic {
 	return topic{name: "voltage window", cap: recordingCap, rows: []row{
 		{signs.WindowInside, "inside its window", 96, like{source: 54, cable: 84, mains: 88, vbusLeak: 85, vbusShort: 60, powContact: 88, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
-		{signs.WindowLow, "below its window", 3.2, like{source: 11, cable: 13, mains: 7, vbusLeak: 14, vbusShort: 36, powContact: 11, inputShort: 14, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{signs.WindowLow, "below its window", 3.2, like{source: 14, cable: 16, mains: 9, vbusLeak: 14, vbusShort: 36, powContact: 11, inputShort: 14, healthyPart: 0.6}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
 		{signs.WindowSunk, "below its window while next to nothing flows", 0.15, like{source: 7, mains: 4, cable: 0.5, powContact: 0.5, vbusShort: 1, healthyPart: 0.15}, "without a current no lead takes a volt", windowTable + "; " + practice},
 		{signs.WindowSlides, "slides down under load, slower than a contract changes", 0.6, like{source: 6, cable: 3, mains: 5, powContact: 3, vbusShort: 3, vbusLeak: 1, railShort: 1.5, inputShort: 2, healthyPart: 0.3}, "a source that gives way slowly, or a programmable contract on its way down", "USB PD R3.2 V1.1 table 7.23 (tSrcSettle); " + practice},
 		{signs.WindowHigh, "above its window", 0.8, like{source: 7.5, mains: 2, healthyPart: 0.5}, "only the source can raise VBUS", windowTable},
 		{signs.WindowHums, "swings at twice the mains frequency while a load draws", 0.02, like{source: 4, mains: 1, healthyPart: 0.02}, "a source whose bulk capacitor has dried out; no load and no contact knows the mains", practice},
 		{signs.WindowSwings, "swings by more than any load explains", 0.1, like{source: 5, mains: 3, powContact: 2, cable: 2, healthyPart: 0.1}, "a source whose regulation hunts, or a contact that comes and goes", practice},
 		{signs.WindowOdd, "steady at what no fixed supply gives", 1, like{source: 11, healthyPart: 1.3}, "a programmable contract moves more often than it stands; a source out of its window stands", windowTable},
+		{signs.WindowOddIdle, "steady at what no fixed supply gives, and next to nothing flows", 0.12, like{source: 11, healthyPart: 0.3}, "a programmable contract is made to charge with; a source out of its window stands so for any machine", windowTable + "; " + practice},
 		{signs.WindowBeyond, "above 21 V and below 28 V, steady", 0.3, like{source: 7.5, mains: 1, healthyPart: 0.15}, "a programmable supply ends at 21 V; what lies between it and 28 V takes an adjustable supply of the extended range", "USB PD R3.2 V1.1 tables 10.9 and 10.13; " + practice},
 	}}
 }
@@ -107,7 +108,7 @@ func littleTopic(meterAt string) topic {
 func agreedTopic(outcome string) topic {
 	t := topic{name: "voltage window", cap: recordingCap, rows: []row{
 		{signs.WindowInside, "inside its window", 98, like{source: 52, cable: 80, mains: 80, vbusLeak: 85, vbusShort: 60, powContact: 84, inputShort: 85, healthyPart: 98.5}, "a source keeps its window", windowTable},
-		{signs.WindowLow, "below its window", 1.5, like{source: 13, cable: 11, mains: 8, vbusLeak: 8, vbusShort: 30, powContact: 8, inputShort: 10, healthyPart: 1}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
+		{signs.WindowLow, "below its window", 1.5, like{source: 18, cable: 16, mains: 11, vbusLeak: 8, vbusShort: 30, powContact: 8, inputShort: 10, healthyPart: 0.4}, "a weak source, a lossy lead, or a load that holds it down", windowTable},
 		{signs.WindowElse, "another voltage than agreed, and next to nothing flows", 0.05, like{source: 9, mains: 2, cable: 0.2, healthyPart: 0.03}, "without a current no lead takes a volt, and what stands behind it need not start from another voltage", windowTable + "; " + practice},
 		{signs.WindowSunk, "far below its window while less than the contract flows", 0.15, like{source: 20, cable: 9, mains: 8, powContact: 5.5, vbusShort: 3, healthyPart: 0.1}, "a source gives its voltage up to its limit of current: it gives way before that, or a lead takes more than a sound machine's draw leaves", windowTable + "; " + practice},
 		{signs.WindowRaised, "above what was agreed", 0.1, like{source: 10, mains: 2, healthyPart: 0.1}, "only the source can raise VBUS", windowTable},

@@ -141,13 +141,16 @@ func oddVoltage(p signs.Picture, d *draw.Result) (topic, signs.Seen, string) {
 	if text := p.AgainAndAgainBeyond(d); text != "" {
 		return windowTopic(), signs.Exactly(signs.WindowBeyond), text
 	}
-	level, odd := p.OddLevel(d)
+	level, odd, idle := p.OddLevel(d)
 	if odd <= 0 {
 		return topic{}, nil, ""
 	}
 	kind := signs.WindowOdd
-	if p.BeyondProgrammable(level) {
+	switch {
+	case p.BeyondProgrammable(level):
 		kind = signs.WindowBeyond
+	case idle:
+		kind = signs.WindowOddIdle
 	}
 	text := fmt.Sprintf("VBUS stands at %.2f V, which no fixed supply gives", level)
 	return windowTopic(), signs.Seen{kind: odd, signs.WindowInside: 1 - odd}, text

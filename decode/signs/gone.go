@@ -146,6 +146,37 @@ const (
 	handsMost = 3
 )
 
+// A plug is in, and a machine has begun, within so many seconds. Common practice.
+const (
+	beginsS    = 3.5
+	beginsRowS = 1.0 // rows further apart do not show when
+	beginsA    = 0.2 // a draw that works
+	beginsMost = 3   // losses
+)
+
+// lostAtFirst counts contracts that are lost within the first seconds of VBUS, where none is after
+// them and a draw works to the end; 0 where one is, or where damaged messages tell why.
+func (p Picture) lostAtFirst() int {
+	d := p.Meter()
+	if d == nil || len(d.Levels) < 2 || d.Levels[0].NominalV != 0 || d.Sampling.IntervalS > beginsRowS || p.damaged() {
+		return 0
+	}
+	last := d.Levels[len(d.Levels)-1]
+	if last.VoltageV < contractV || last.MeanA < beginsA || last.EndS-last.StartS < atFirstS {
+		return 0
+	}
+	began, lost, falls := d.Levels[0].EndS, 0.0, 0
+	for i, l := range d.Levels[1:] {
+		if l.VoltageV < contractV && d.Levels[i].VoltageV >= contractV {
+			lost, falls = l.StartS, falls+1
+		}
+	}
+	if falls > beginsMost || lost-began > beginsS {
+		return 0
+	}
+	return falls
+}
+
 // Losses are contracts that were lost and came again, without being lost as a fault; empty
 // where none was.
 func (p Picture) Losses() (outcome, text string) {
@@ -153,6 +184,9 @@ func (p Picture) Losses() (outcome, text string) {
 		return "", ""
 	}
 	if f := p.Found["contract-lost"]; f.Severity == rules.Warning {
+		if p.lostAtFirst() > 0 {
+			return LostAtFirst, f.Text
+		}
 		if amps, alike := p.breaksAt(); alike {
 			return LostDraw, fmt.Sprintf("%s, each time at %.2g A", f.Text, amps)
 		}
@@ -181,6 +215,8 @@ func (p Picture) Losses() (outcome, text string) {
 	switch {
 	case away < departsFrom:
 		return "", ""
+	case p.lostAtFirst() > 0:
+		outcome = LostAtFirst
 	case atFirst(first, last, d.Sampling.EndS), byHand && away <= handsMost:
 		outcome = LostOnce
 	}

@@ -38,6 +38,12 @@ func (p Picture) Garbled() bool {
 	return damaged >= heavyCount && float64(damaged) > HeavyShare*float64(n.Messages)
 }
 
+// damaged reports messages that did not get through.
+func (p Picture) damaged() bool {
+	_, known := p.Found["crc-errors"]
+	return known
+}
+
 // SilentCC reports pins that carry nothing for as long as VBUS does not come: no source pulls
 // them up. A device that has none makes no difference to that.
 func (p Picture) SilentCC() bool {

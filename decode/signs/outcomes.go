@@ -98,17 +98,18 @@ const (
 	SeriesUnsteady = "unsteady"
 	SeriesRejoins  = "opens-before-the-meter"
 
-	WindowInside = "inside"
-	WindowLow    = "low"
-	WindowSunk   = "sunk"
-	WindowElse   = "not-the-agreed"
-	WindowSlides = "slides"
-	WindowHigh   = "high"
-	WindowRaised = "raised"
-	WindowOdd    = "odd"
-	WindowBeyond = "beyond-programmable"
-	WindowSwings = "swings"
-	WindowHums   = "swings-with-the-mains"
+	WindowInside  = "inside"
+	WindowLow     = "low"
+	WindowSunk    = "sunk"
+	WindowElse    = "not-the-agreed"
+	WindowSlides  = "slides"
+	WindowHigh    = "high"
+	WindowRaised  = "raised"
+	WindowOdd     = "odd"
+	WindowOddIdle = "odd-and-idle"
+	WindowBeyond  = "beyond-programmable"
+	WindowSwings  = "swings"
+	WindowHums    = "swings-with-the-mains"
 
 	LoadResistive = "resistive"
 	LoadMixed     = "mixed"
@@ -165,10 +166,11 @@ const (
 
 // How a contract that stands now was kept.
 const (
-	KeptOn   = "kept"
-	LostOnce = "lost-once"
-	LostMore = "lost-more"
-	LostDraw = "lost-at-one-draw"
+	KeptOn      = "kept"
+	LostOnce    = "lost-once"
+	LostAtFirst = "lost-at-first"
+	LostMore    = "lost-more"
+	LostDraw    = "lost-at-one-draw"
 )
 
 // How long a working draw holds.

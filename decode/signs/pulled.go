@@ -20,6 +20,9 @@ const (
 // pulledInTheRise tells falls from above 5 V that a surge begins while VBUS is on its way up,
 // from those that begin once it stands: a sink lets nothing in before PS_RDY.
 func pulledInTheRise(d *draw.Result) string {
+	if text := neverIdle(d); text != "" {
+		return text
+	}
 	if d.Sampling.IntervalS > pulledEveryS {
 		return ""
 	}
@@ -46,6 +49,64 @@ func pulledInTheRise(d *draw.Result) string {
 		return ""
 	}
 	return fmt.Sprintf("%d times, first at %.2f s, up to %.2g A pull VBUS down on its way up, from %.3g V, before it stands at any contract's", pulled, firstS, mostA, atV)
+}
+
+// A contract stands idle for a row or two before the switches let a load in: so many cycles show one,
+// more where rows lie further apart. Common practice.
+const (
+	neverIdleRowS  = 0.021
+	neverIdleSlowS = 0.051
+	neverIdleS     = 0.25 // that VBUS is above 5 V at most
+	neverIdleAt5S  = 0.1  // before that 5 V stood idle
+	neverIdleFrom  = 3
+	neverIdleSlow  = 6
+)
+
+// neverIdle tells VBUS that comes above 5 V again and again and never stands there idle as high as it
+// is under a surge: whatever lies behind switches would let it stand first.
+func neverIdle(d *draw.Result) string {
+	from := neverIdleFrom
+	if d.Sampling.IntervalS > neverIdleRowS {
+		from = neverIdleSlow
+	}
+	if d.Sampling.IntervalS > neverIdleSlowS {
+		return ""
+	}
+	times, firstS, mostA, surgeV, idleV := 0, 0.0, 0.0, 0.0, 0.0
+	idleTo, sinceS, peakA := math.Inf(-1), math.NaN(), 0.0
+	for _, q := range d.Plateaus {
+		v, a := volts(q), amps(q)
+		switch {
+		case v >= contractV && q.EndS-q.StartS > neverIdleS:
+			return ""
+		case v >= contractV:
+			if math.IsNaN(sinceS) {
+				sinceS, peakA = q.StartS, 0
+			}
+			if peakA = max(peakA, a); a < standbyA {
+				idleV = max(idleV, v)
+			} else if a >= burstA {
+				surgeV = max(surgeV, v)
+			}
+		case !math.IsNaN(sinceS):
+			if q.StartS-sinceS > neverIdleS {
+				return ""
+			}
+			if sinceS-idleTo <= neverIdleAt5S && peakA >= surgeA {
+				if times++; times == 1 {
+					firstS = sinceS
+				}
+			}
+			sinceS, mostA = math.NaN(), max(mostA, peakA)
+		}
+		if v >= draw.FiveFrom && v < contractV && a < standbyA {
+			idleTo = q.EndS
+		}
+	}
+	if times < from || idleV >= surgeV {
+		return ""
+	}
+	return fmt.Sprintf("%d times, first at %.2f s, VBUS comes to %.3g V under up to %.2g A, and never stands as high without", times, firstS, surgeV, mostA)
 }
 
 // How much more than the largest capacitance takes on its way to a contract's voltage no capacitor

@@ -224,6 +224,8 @@ func bursting(contracts ...[2]int) []build.Build {
 		out = append(out, build.Level(from-1, from, 5.1, 0))
 		at := from
 		for range c[0] {
+			out = append(out, build.Level(at, at+0.05, 15, 0))
+			at += 0.05
 			out = append(out, build.Level(at, at+0.02, 15, 6), build.Collapses(3, at+0.02))
 			at += 0.1
 		}

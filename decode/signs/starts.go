@@ -21,6 +21,8 @@ func (p Picture) Starts() (Seen, string) {
 	switch {
 	case failed >= roughFrom && p.BreaksDown():
 		return Exactly(StartRough), fmt.Sprintf("%d starts come to no contract", failed)
+	case failed >= roughFrom && failed <= p.lostAtFirst(): // told as losses
+		return nil, ""
 	case failed >= roughFrom && p.listensLate():
 		return Exactly(StartLate), fmt.Sprintf("%d starts end with offers that get no answer, and the next one stands", failed)
 	case failed >= roughFrom:

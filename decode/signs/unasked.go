@@ -32,8 +32,13 @@ func (p Picture) risesUnasked(d *draw.Result) string {
 			return fmt.Sprintf("%d times, first at %.2f s, VBUS rises to %.4g V, and the source offers no more than %.4g V", count, firstS, volts, most)
 		}
 	}
-	if agreed, _ := p.soleContract(); agreed > 0 && never(d, agreed) && risesAbove(d, overOffer*agreed) {
-		return fmt.Sprintf("VBUS rises to %.4g V and never stands at the %.4g V that each contract names", d.Sampling.MaxV, agreed)
+	if agreed, _ := p.soleContract(); agreed > 0 && never(d, agreed) {
+		if risesAbove(d, overOffer*agreed) {
+			return fmt.Sprintf("VBUS rises to %.4g V and never stands at the %.4g V that each contract names", d.Sampling.MaxV, agreed)
+		}
+		if count, firstS, volts := tops(d, overOffer*agreed); count >= beyondFrom {
+			return fmt.Sprintf("%d times, first at %.2f s, VBUS rises to %.4g V and never stands at the %.4g V that each contract names", count, firstS, volts, agreed)
+		}
 	}
 	if p.Agreed() {
 		return ""

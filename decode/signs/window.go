@@ -125,16 +125,16 @@ func risesOnly(l draw.Level) bool {
 }
 
 // OddLevel is how surely the highest level of a meter alone is none of the fixed supplies,
-// and stands.
-func (p Picture) OddLevel(d *draw.Result) (volts, odd float64) {
+// and stands; idle where next to nothing flows there.
+func (p Picture) OddLevel(d *draw.Result) (volts, odd float64, idle bool) {
 	if p.Agreed() || p.Lapsed != "" || p.Is("vbus-out-of-range", rules.Note) || p.asksForMore() {
-		return 0, 0
+		return 0, 0, false
 	}
 	level, known := lastLevel(d, true)
 	if !known || level.Fixed() {
-		return 0, 0
+		return 0, 0, false
 	}
-	return level.VoltageV, min(1, max(0, (level.EndS-level.StartS-oddFromS)/(oddLevelS-oddFromS)))
+	return level.VoltageV, min(1, max(0, (level.EndS-level.StartS-oddFromS)/(oddLevelS-oddFromS))), level.MeanA <= standbyA
 }
 
 // BeyondProgrammable reports a level above every programmable supply and below
@@ -171,7 +171,7 @@ func (p Picture) OverFed() bool {
 	if d == nil {
 		return false
 	}
-	level, odd := p.OddLevel(d)
+	level, odd, _ := p.OddLevel(d)
 	return odd > 0 && p.BeyondProgrammable(level) || p.AgainAndAgainBeyond(d) != ""
 }
 
