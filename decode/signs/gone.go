@@ -148,17 +148,15 @@ const (
 
 // A plug is in, and a machine has begun, within so many seconds. Common practice.
 const (
-	beginsS    = 3.5
-	beginsRowS = 1.0 // rows further apart do not show when
-	beginsA    = 0.2 // a draw that works
-	beginsMost = 3   // losses
+	beginsS = 3.5
+	beginsA = 0.2 // a draw that works
 )
 
 // lostAtFirst counts contracts that are lost within the first seconds of VBUS, where none is after
 // them and a draw works to the end; 0 where one is, or where damaged messages tell why.
 func (p Picture) lostAtFirst() int {
 	d := p.Meter()
-	if d == nil || len(d.Levels) < 2 || d.Levels[0].NominalV != 0 || d.Sampling.IntervalS > beginsRowS || p.damaged() {
+	if d == nil || len(d.Levels) < 2 || d.Levels[0].NominalV != 0 || p.damaged() {
 		return 0
 	}
 	last := d.Levels[len(d.Levels)-1]
@@ -171,7 +169,7 @@ func (p Picture) lostAtFirst() int {
 			lost, falls = l.StartS, falls+1
 		}
 	}
-	if falls > beginsMost || lost-began > beginsS {
+	if lost-began > beginsS {
 		return 0
 	}
 	return falls

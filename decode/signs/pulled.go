@@ -77,8 +77,6 @@ func neverIdle(d *draw.Result) string {
 	for _, q := range d.Plateaus {
 		v, a := volts(q), amps(q)
 		switch {
-		case v >= contractV && q.EndS-q.StartS > neverIdleS:
-			return ""
 		case v >= contractV:
 			if math.IsNaN(sinceS) {
 				sinceS, peakA = q.StartS, 0
