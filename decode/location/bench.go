@@ -53,7 +53,7 @@ func above(outcome string) band { return band{below: math.Inf(1), outcome: outco
 // decides what a powered node ought to read; cc1 and cc2 count as a pair once
 // one of them is known.
 func measurements(s shown, given []probe.Reading) []measurement {
-	return slices.Concat(coldMeasurements(), ccMeasurements(given), poweredMeasurements(s), trials(given))
+	return slices.Concat(coldMeasurements(s), ccMeasurements(given), poweredMeasurements(s), trials(given))
 }
 
 const (
@@ -86,7 +86,8 @@ func coldTopic(name string, reads [3]string, others [3]float64, shorts, leaks li
 	}}
 }
 
-func coldMeasurements() []measurement {
+// coldMeasurements: what takes VBUS down above 5 V alone shows nothing to a meter's volt.
+func coldMeasurements(s shown) []measurement {
 	ohms := func(reading, words string, minutes float64, inside bool, shortBelow, leakBelow float64, t topic) measurement {
 		return measurement{reading: reading, words: words + " to ground, in ohms", minutes: minutes, inside: inside,
 			bands: []band{upTo(shortBelow, short), upTo(leakBelow, leaky), above(sound)}, topic: t}
@@ -95,7 +96,7 @@ func coldMeasurements() []measurement {
 		return measurement{reading: reading, words: words + " in diode mode, red on ground", minutes: 2, inside: inside,
 			bands: []band{upTo(shortBelow, short), upTo(leakBelow, leaky), above(sound)}, topic: t}
 	}
-	return []measurement{
+	out := []measurement{
 		ohms("vbus-ohm", "VBUS at the port", 2, false, 10, 1000, coldTopic("vbus cold",
 			[3]string{"below 10 ohm", "10 ohm to 1 kohm", "above 1 kohm, often rising, or open"}, [3]float64{0.5, 1.5, 98},
 			like{vbusShort: 95, vbusLeak: 5, inputSwitch: 4, inputShort: 6, healthyPart: 0.3},
@@ -122,6 +123,14 @@ func coldMeasurements() []measurement {
 			like{supply: 32, controller: 12, downstream: 4, healthyPart: 0.3},
 			like{supply: 20, controller: 12, downstream: 3, healthyPart: 2})),
 	}
+	if s.clamps {
+		for _, q := range out[:2] {
+			for i, percent := range [...]float64{8, 6, 86} { // some show it cold as well
+				q.topic.rows[i].by[vbusShort], q.topic.rows[i].by[vbusLeak] = percent, percent
+			}
+		}
+	}
+	return out
 }
 
 // harmlessOhm is where a leak on a rail of 15 V takes 1 W, what a sleeping board

@@ -13,7 +13,7 @@ import (
 func (m model) measured(p signs.Picture) []observation {
 	var out []observation
 	pairs := map[string]bool{}
-	asked := slices.Concat(coldMeasurements(), ccMeasurements(nil), poweredMeasurements(pathOf(p)), trials(p.Readings))
+	asked := slices.Concat(coldMeasurements(pathOf(p)), ccMeasurements(nil), poweredMeasurements(pathOf(p)), trials(p.Readings))
 	for _, q := range secondLooks(asked, p.Readings) {
 		r, known := probe.Find(p.Readings, q.reading)
 		if !known {

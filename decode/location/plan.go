@@ -23,7 +23,7 @@ type stage struct {
 
 // now is the stage that the opinion itself is at.
 func (c *opinion) now() *stage {
-	s := &stage{opinion: c, sheet: newSheet(c.model), shown: pathOf(c.Picture), readings: c.Readings, nodes: joined(c.facts), raw: c.weigh(c.facts), opened: c.insideRead()}
+	s := &stage{opinion: c, sheet: newSheet(c.model, pathOf(c.Picture)), shown: pathOf(c.Picture), readings: c.Readings, nodes: joined(c.facts), raw: c.weigh(c.facts), opened: c.insideRead()}
 	s.p = c.settle(slices.Clone(s.raw))
 	return s
 }

@@ -16,6 +16,7 @@ type shown struct {
 	vbus     bool // the meter saw VBUS
 	absent   bool // a meter was there and saw none
 	atDevice bool // that meter sits at the cable's far end
+	clamps   bool // VBUS stood idle at 5 V, and something takes it down above
 
 	input, rail nodeState // what the two nodes before it read, for the next one behind
 }
@@ -55,7 +56,7 @@ func upstream() []part {
 
 // pathOf asks the recording.
 func pathOf(p signs.Picture) shown {
-	s := shown{contract: p.Contract}
+	s := shown{contract: p.Contract, clamps: p.State[signs.CutPulled] > 0.5}
 	if d := p.Meter(); d != nil {
 		s.vbus = d.Sampling.MaxV >= draw.FiveFrom
 		s.absent, s.atDevice = !s.vbus, p.Facts.MeterAt == "device"

@@ -114,3 +114,17 @@ func TestALeakThatTakesLittle(t *testing.T) {
 	assert.Less(t, share(large, "main-rail-leak"), 0.5*share(small, "main-rail-leak"))
 	assert.Greater(t, large.Verdict.Locations[rules.Healthy], small.Verdict.Locations[rules.Healthy])
 }
+
+// A part that lets 5 V stand and takes VBUS down above it reads sound to a meter that puts a volt or
+// two on it: the reading hardly says a thing.
+func TestAClampHidesFromAColdReading(t *testing.T) {
+	builds, at := []build.Build{build.Meter(100, 40)}, 1.0
+	for range 5 {
+		builds = append(builds, build.Level(at, at+0.3, 5.1, 0.01), build.Level(at+0.3, at+0.36, 8.5, 5), build.Level(at+0.36, at+1.3, 0.02, 0), build.Collapses(5, at+0.36))
+		at += 1.3
+	}
+	before, read := share(after(t, builds), "vbus-short"), share(after(t, builds, "vbus-ohm=50kohm"), "vbus-short")
+	assert.Greater(t, before, 0.5)
+	assert.InDelta(t, before, read, 0.1)
+	assert.Greater(t, share(after(t, builds, "vbus-ohm=1ohm"), "vbus-short"), 0.8)
+}

@@ -16,9 +16,9 @@ type sheet struct {
 	trials  map[[4]bool][]measurement // by the swaps that changed the complaint
 }
 
-func newSheet(m model) *sheet {
+func newSheet(m model, at shown) *sheet {
 	return &sheet{
-		model: m, cold: m.tabled(coldMeasurements()),
+		model: m, cold: m.tabled(coldMeasurements(at)),
 		cc: map[[4]bool][]measurement{}, powered: map[shown][]measurement{}, trials: map[[4]bool][]measurement{},
 	}
 }
