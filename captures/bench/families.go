@@ -282,7 +282,7 @@ func portFamilies() []Family {
 			func(p *Parameters) { p.VBUSLeakOhm, p.BatteryConnected = 100, false },
 			Span{"vbus_leak_ohm", 60, 800, true, "10 ohm to 1 kohm: " + practice}),
 		port("leak-above-5v", "A part at the port that gives way", "At 5 V all is well. A surge on the lead, some weeks ago.", "vbus-short", []string{"contract-lost", "hard-reset-loop"},
-			func(p *Parameters) { p.VBUSLeakFromV, p.VBUSLeakOhm, p.BatteryConnected = 8, 1, false },
+			func(p *Parameters) { p.VBUSLeakFromV, p.VBUSLeakOhm = 8, 0.3 },
 			Span{"vbus_leak_from_v", 6, 9, false, "a clamp that was overloaded conducts below its voltage: " + practice},
 			Span{"vbus_leak_ohm", 0.15, 0.6, true, "what it gets away with for longer burns it: " + practice}).
 			with(mayBeAlone),
@@ -337,7 +337,7 @@ func boardFamilies() []Family {
 			func(p *Parameters) { p.RailShortOhm, p.BatteryConnected = 30, false }, ohms(8, 60)).
 			on(patientMeter),
 		board("dead-charger-circuit", "A charger circuit that does not start", "20 V at the charger circuit's input, nothing behind it.", "charger-circuit", []string{"no-draw-at-contract"},
-			func(p *Parameters) { p.ChargerDead, p.BatteryConnected = true, false }).
+			func(p *Parameters) { p.ChargerDead = true }).
 			with(mayBeAlone),
 		board("downstream-retries", "A rail that tries and tries", "The main rail stands; something behind it ticks.", "downstream-rail", []string{"retry-pulses"},
 			func(p *Parameters) {
