@@ -3,11 +3,13 @@ package bench
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"portside/captures"
 	"portside/pd"
 )
 
@@ -140,6 +142,49 @@ func TestAControllerThatHearsNothingResets(t *testing.T) {
 	assert.Equal(t, []int{3, 3, 0}, []int{resets, falls, acked})
 }
 
+// A source that begins anew says so while VBUS stands, and takes it away after tPSHardReset, 25 to 35 ms
+// (USB PD R3.2 V1.1 table 6.68); a pull on VBUS by the load is none.
+func TestAChargerThatBeginsAnewSaysSoFirst(t *testing.T) {
+	p := Sound()
+	p.SourceResetS, p.BatteryConnected, p.DurationS, p.MeterHz, p.MeterJitterS, p.MeterDropped = 3, false, 15, 1000, 0, 0
+	r, err := Simulate(Scenario{Name: "x", Parameters: p}, 1)
+	require.NoError(t, err)
+	volts := func(at float64) float64 {
+		i := slices.IndexFunc(r.Rows, func(x captures.Sample) bool { return x.At.Seconds() >= at })
+		require.GreaterOrEqual(t, i, 0)
+		return r.Rows[i].Volts
+	}
+	resets := 0
+	for _, m := range r.Messages {
+		if at := m.At.Seconds(); m.Set.IsReset() {
+			resets++
+			assert.InDelta(t, 20, volts(at), 1, "as it is said")
+			assert.InDelta(t, 20, volts(at+0.02), 1, "20 ms later")
+			assert.Less(t, volts(at+0.06), 19.0, "60 ms later")
+		}
+	}
+	assert.Greater(t, resets, 1)
+}
+
+// A source says PS_RDY once its output stands (USB PD R3.2 V1.1 section 7.1.5), and what pulls it down
+// on its way up keeps it from that; cold, such a part shows nothing.
+func TestASourceThatIsPulledDownIsNotReady(t *testing.T) {
+	p := Sound()
+	p.VBUSLeakFromV, p.VBUSLeakOhm, p.DurationS = 8, 0.3, 15
+	s := Scenario{Name: "x", Location: AtPort, Part: "vbus-short", Parameters: p}
+	r, err := Simulate(s, 1)
+	require.NoError(t, err)
+	said := map[pd.MessageType]int{}
+	for _, m := range r.Messages {
+		if h, err := pd.ParseMessage(m.Set, m.Bytes); err == nil {
+			said[h.Type()]++
+		}
+	}
+	assert.Positive(t, said[pd.Accept])
+	assert.Zero(t, said[pd.PSRDY])
+	assert.Greater(t, unit{Scenario: s, random: rand.New(rand.NewPCG(1, 1))}.vbus(), 1e4)
+}
+
 // What a family is called after must be seen by a meter that sees all.
 func TestFamiliesShowWhatTheyAreCalledAfter(t *testing.T) {
 	type summary struct{ maxV, maxA, endV, endA, endMeanA float64 }
@@ -186,6 +231,7 @@ func TestFamiliesShowWhatTheyAreCalledAfter(t *testing.T) {
 		{"charge-pauses", func(s summary) bool { return s.maxV > 14 && s.endMeanA > 0.1 && s.maxA > 1.2*s.endMeanA }, "it charges, and rests"},
 		{"keeps-to-5v", func(s summary) bool { return s.maxV < 5.5 && s.endA < 0.05 }, "a contract at 5 V"},
 		{"endless-hiccup", func(s summary) bool { return s.endMeanA > 0.001 && s.endMeanA < 0.1 }, "10 ms in 510 ms at 0.5 A or less: data sheet SLUSDU3"},
+		{"leak-above-5v", func(s summary) bool { return s.maxV > 5.5 && s.maxV < 14 && s.maxA > 3 }, "it conducts from 6 to 9 V on, before any contract's 15 or 20 V stands"},
 		{"leaky-main-rail", func(s summary) bool { return s.endMeanA > 0.05 }, "a load that stands"},
 	} {
 		for seed := range uint64(3) {
