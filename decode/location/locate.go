@@ -144,6 +144,9 @@ func (c *opinion) suspects() []Suspect {
 			continue
 		}
 		s := Suspect{Part: class.part, Probability: c.p[i], Why: c.favours(i), Confirm: class.confirm}
+		if (class.part == vbusShort || class.part == vbusLeak) && pathOf(c.Picture).clamps {
+			s.Confirm = "other-port that behaves differently; cold it may read sound"
+		}
 		if class.location != "" {
 			l := class.location
 			s.Location = &l

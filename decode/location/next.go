@@ -19,6 +19,7 @@ const (
 // Cautions. Local codes and licensed practice come before any of them.
 const (
 	coldCaution    = "wall charger unplugged and battery disconnected first; wait until the rail is below 0.5 V"
+	firstCaution   = coldCaution + "; this comes before any test that powers the unit, since a short here would be fed"
 	poweredCaution = "this powers the unit: wear eye protection, unplug at once if anything heats, smokes or smells; a swollen or hot battery stops the work. Local codes and licensed practice come first"
 )
 
@@ -52,7 +53,11 @@ func (c *opinion) next() []Test {
 		if bits < leastGain && !f.turns && !slices.Contains(cold, f.reading) {
 			continue
 		}
-		out = append(out, c.test(f, bits))
+		t := c.test(f, bits)
+		if slices.Contains(cold, f.reading) {
+			t.Caution = new(firstCaution)
+		}
+		out = append(out, t)
 	}
 	slices.SortStableFunc(out, func(a, b Test) int {
 		if x, y := slices.Contains(cold, *a.Reading), slices.Contains(cold, *b.Reading); x != y {

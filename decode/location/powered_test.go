@@ -127,4 +127,9 @@ func TestAClampHidesFromAColdReading(t *testing.T) {
 	assert.Greater(t, before, 0.5)
 	assert.InDelta(t, before, read, 0.1)
 	assert.Greater(t, share(after(t, builds, "vbus-ohm=1ohm"), "vbus-short"), 0.8)
+	r := after(t, builds)
+	assert.Contains(t, r.Suspects[0].Confirm, "other-port")
+	assert.Equal(t, "vbus-ohm", *r.Next[0].Reading)
+	assert.Contains(t, *r.Next[0].Caution, "before any test that powers the unit", "why it is read though it hardly tells")
+	assert.NotContains(t, *after(t, builds, "vbus-ohm=50kohm").Next[0].Caution, "before any test")
 }
